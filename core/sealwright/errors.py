@@ -1,0 +1,214 @@
+"""Typed errors: every refusal says what is wrong, where, and how to mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Where:
+    """The place an error speaks of.
+
+    Attributes
+    ----------
+    role : what it is part of, in the maker's words ("scan", "seal line", "port 1", "recipe").
+    point : (x, y, z) in mm in the frame named by ``frame``, or None when there is no place.
+    frame : "scan" (the scan's own coordinates) or "face" (face frame, mm).
+    indices : vertex, face or station indices, at most a few hundred.
+    key : dotted recipe key, file name or table row, when the place is not geometric.
+    """
+
+    role: str
+    point: tuple[float, float, float] | None = None
+    frame: str = "face"
+    indices: tuple[int, ...] = ()
+    key: str = ""
+
+    def __str__(self) -> str:
+        parts = [self.role]
+        if self.key:
+            parts.append(self.key)
+        if self.point is not None:
+            x, y, z = self.point
+            parts.append(f"at ({x:.1f}, {y:.1f}, {z:.1f}) mm in the {self.frame} frame")
+        return ", ".join(parts)
+
+
+class DesignError(Exception):
+    """A refusal the user can act on.
+
+    Parameters
+    ----------
+    what : one sentence with the numbers that matter.
+    where : the place.
+    fix : one sentence in the imperative.
+
+    ``code`` is the stable name of the class of error, the same in every copy of the core.
+    """
+
+    code: str = "design"
+
+    def __init__(self, what: str, where: Where | str, fix: str) -> None:
+        self.what = what
+        self.where = Where(where) if isinstance(where, str) else where
+        self.fix = fix
+        super().__init__(self.paragraph())
+
+    def paragraph(self) -> str:
+        """The error as one paragraph: what, where, how to mend it."""
+        return f"{self.what} Where: {self.where}. Mend: {self.fix}"
+
+    def as_dict(self) -> dict[str, Any]:
+        """The error for a JSON report."""
+        return {
+            "code": self.code,
+            "what": self.what,
+            "where": {
+                "role": self.where.role,
+                "key": self.where.key,
+                "point_mm": list(self.where.point) if self.where.point else None,
+                "frame": self.where.frame,
+                "indices": list(self.where.indices),
+            },
+            "fix": self.fix,
+        }
+
+
+class UnreadableFile(DesignError):
+    """The file is missing, empty, truncated, or not what its name says."""
+
+    code = "unreadable-file"
+
+
+class NoSurface(DesignError):
+    """There are points but no triangles, or no triangles at all."""
+
+    code = "no-surface"
+
+
+class BadNumbers(DesignError):
+    """NaN, infinity, or an index out of range in the arrays."""
+
+    code = "bad-numbers"
+
+
+class ImplausibleSize(DesignError):
+    """The scan cannot be a face in the unit that was said."""
+
+    code = "implausible-size"
+
+
+class NotAFace(DesignError):
+    """No face was found where one is needed, or the orientation is not sure enough."""
+
+    code = "not-a-face"
+
+
+class ClosedSolid(DesignError):
+    """A closed solid where an open face surface, or an open surface where a closed solid is needed."""
+
+    code = "closed-solid"
+
+
+class InsideOut(DesignError):
+    """The surface faces inward."""
+
+    code = "inside-out"
+
+
+class LandmarkMissing(DesignError):
+    """A landmark is missing, off the skin, or contradicts the others."""
+
+    code = "landmark"
+
+
+class OffTheScan(DesignError):
+    """The seal line or the band leaves the scanned skin."""
+
+    code = "off-the-scan"
+
+
+class ScanUntrusted(DesignError):
+    """The skin under the seal is too noisy, guessed or overlapped to design on."""
+
+    code = "scan-untrusted"
+
+
+class SealLineCrossing(DesignError):
+    """The seal line crosses itself, or skin it must never cross."""
+
+    code = "seal-line"
+
+
+class DoesNotFit(DesignError):
+    """A part has no room: port, band, lug, connector, holder."""
+
+    code = "does-not-fit"
+
+
+class WallTooThin(DesignError):
+    """A wall is under its limit."""
+
+    code = "wall-too-thin"
+
+
+class BadRecipe(DesignError):
+    """A recipe value is unknown, of the wrong type, or out of range."""
+
+    code = "bad-recipe"
+
+
+class BadSolid(DesignError):
+    """A solid is open, inside out, self-overlapping or in several pieces."""
+
+    code = "bad-solid"
+
+
+class BooleanFailed(DesignError):
+    """A boolean gave a status, volume or topology that cannot be right."""
+
+    code = "boolean-failed"
+
+
+class NotConverged(DesignError):
+    """An iterative solution did not reach its tolerance."""
+
+    code = "not-converged"
+
+
+class BackendUnavailable(DesignError):
+    """A library the core stands on is missing or too old."""
+
+    code = "backend-unavailable"
+
+
+class Cancelled(DesignError):
+    """The user stopped the run; nothing was changed."""
+
+    code = "cancelled"
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something the maker should know, that does not stop the work.
+
+    Attributes
+    ----------
+    level : "note", "warning" or "risk".
+    text : one sentence.
+    where : the place.
+    """
+
+    level: str
+    text: str
+    where: Where = field(default_factory=lambda: Where("design"))
+
+
+def first_point(points: Sequence[Sequence[float]]) -> tuple[float, float, float] | None:
+    """The first of some points (n, 3) as a plain tuple, or None when there are none."""
+    if len(points) == 0:
+        return None
+    x, y, z = (float(c) for c in points[0])
+    return (x, y, z)

@@ -1,0 +1,1 @@
+"""Files a slicer or another program reads: STL and 3MF."""

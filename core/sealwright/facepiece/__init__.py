@@ -1,0 +1,1 @@
+"""The facepiece: seal line, contact band, chamber wall, and the solid body they make."""

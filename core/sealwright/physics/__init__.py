@@ -1,0 +1,1 @@
+"""Predictions before printing: contact pressure, leak, breathing, comfort, sizing."""

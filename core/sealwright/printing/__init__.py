@@ -1,0 +1,1 @@
+"""How the parts come off the printer: orientation, slices, supports, allowances, mass and time."""

@@ -1,0 +1,1 @@
+"""The fit report: pictures, numbers with units and limits, cautions."""

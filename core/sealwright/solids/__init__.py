@@ -1,0 +1,1 @@
+"""Closed solids: checked booleans and the primitives the hardware is made of."""
