@@ -82,6 +82,12 @@ class UnreadableFile(DesignError):
     code = "unreadable-file"
 
 
+class UnwritableFile(DesignError):
+    """A result file cannot be written: no folder, no right, no room."""
+
+    code = "unwritable-file"
+
+
 class NoSurface(DesignError):
     """There are points but no triangles, or no triangles at all."""
 
