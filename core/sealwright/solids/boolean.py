@@ -107,7 +107,10 @@ def solid_of(mesh: TriMesh, role: str) -> Solid:
             "Flip its normals so that they face outward.",
         )
     m3 = _backend()
-    native = m3.Manifold(m3.Mesh64(mesh.vertices, mesh.faces.astype(np.uint64)))
+    # The binding takes only writable arrays, so it is given copies.
+    native = m3.Manifold(
+        m3.Mesh64(np.array(mesh.vertices, order="C"), mesh.faces.astype(np.uint64, order="C"))
+    )
     if native.status() != m3.Error.NoError or native.is_empty():
         raise BadSolid(
             f"The {role} is refused by the solid modeller: {native.status().name}.",
