@@ -1,0 +1,1 @@
+"""Demonstration scenes: invented wearers, a procedural head, a simulated sensor."""
