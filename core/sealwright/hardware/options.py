@@ -1,0 +1,106 @@
+"""Recipe sections for ports, holder, lugs and valve; defaults are common practice unless sourced."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..settings import choice, count, quantity, switch, text
+
+PORT_KINDS = ("printed", "metric", "trapezoidal", "rd40", "cone", "plain", "valve")
+
+
+@dataclass(frozen=True)
+class PortSettings:
+    """One port of the body."""
+
+    kind: str = choice("printed", PORT_KINDS, "Connection of the port.")
+    diameter_mm: float = quantity(
+        50.0, "mm", 12.0, 80.0, "Nominal thread diameter; ignored by rd40 and cones."
+    )
+    pitch_mm: float = quantity(3.0, "mm", 1.0, 8.0, "Thread pitch; printed threads want 2 or more.")
+    starts: int = count(1, 1, 6, "Number of thread starts; the lead is pitch times starts.")
+    turns: float = quantity(3.5, "1", 2.0, 8.0, "Ridges along the thread: its length is turns times pitch.")
+    bore_mm: float = quantity(
+        34.0, "mm", 8.0, 60.0, "Inner diameter of the opening; 30 to 40 in front of the mouth."
+    )
+    seal: str = choice(
+        "o_ring", ("o_ring", "soft_ring", "flat"), "What seals the front face of a male thread."
+    )
+    ring: str = text("auto", "O-ring size such as -127, or auto to have one proposed.")
+    soft_material: str = text("tpu85a", "Material of a ring printed in place, a key of the materials table.")
+    soft_proud_mm: float = quantity(0.8, "mm", 0.2, 2.5, "How far a printed ring stands out of its groove.")
+    cone_size: str = choice("22", ("22", "15"), "ISO 5356-1 cone size in mm.")
+    cone_gender: str = choice(
+        "male", ("male", "female"), "Cone outside (male) or socket (female) on the body."
+    )
+    wall_mm: float = quantity(2.4, "mm", 1.2, 6.0, "Wall of tubes, sockets and cones.")
+    overlap_mm: float = quantity(3.0, "mm", 1.0, 8.0, "How far the boss sinks into the chamber wall.")
+    segments: int = count(128, 48, 360, "Flat sides of a full circle.")
+
+
+@dataclass(frozen=True)
+class HolderSettings:
+    """The screw-on part that carries the filter medium."""
+
+    shape: str = choice("disc", ("disc", "pad"), "Round disc or rectangular pad.")
+    disc_mm: float = quantity(110.0, "mm", 50.0, 160.0, "Diameter of the medium disc.")
+    pad_length_mm: float = quantity(110.0, "mm", 50.0, 180.0, "Length of the medium pad, along X.")
+    pad_width_mm: float = quantity(90.0, "mm", 50.0, 160.0, "Width of the medium pad, along Y.")
+    pad_corner_mm: float = quantity(8.0, "mm", 2.0, 40.0, "Corner radius of the pad.")
+    land_mm: float = quantity(6.0, "mm", 4.0, 15.0, "Width of the glued land along the edge of the medium.")
+    medium: str = text("meltblown", "Filter medium, a key of the media table.")
+    medium_thickness_mm: float = quantity(1.0, "mm", 0.1, 25.0, "Thickness of the medium.")
+    pleat_factor: float = quantity(1.0, "1", 1.0, 20.0, "Medium area over seat area; 1 for flat media.")
+    glue_width_mm: float = quantity(2.4, "mm", 1.0, 4.0, "Width of the glue groove.")
+    glue_depth_mm: float = quantity(1.0, "mm", 0.4, 2.0, "Depth of the glue groove.")
+    grid_mm: float = quantity(2.0, "mm", 1.0, 5.0, "Thickness of the grid under the medium.")
+    bar_mm: float = quantity(1.2, "mm", 0.8, 3.0, "Width of grid bars and ribs: whole nozzle lines.")
+    opening_mm: float = quantity(9.0, "mm", 4.0, 14.0, "Largest opening between grid bars.")
+    plenum_mm: float = quantity(3.0, "mm", 1.5, 20.0, "Height of the air channels before their pitched roof.")
+    roof_mm: float = quantity(2.0, "mm", 1.2, 5.0, "Solid wall over the air channels.")
+    wall_mm: float = quantity(2.8, "mm", 1.6, 6.0, "Wall round the female thread and round the channels.")
+    neck_mm: float = quantity(
+        0.0, "mm", 0.0, 40.0, "Extra distance between port and filter, for room at the nose."
+    )
+    grip: str = choice("knurl", ("knurl", "ribs", "none"), "Grip on the neck.")
+    retainer: str = choice(
+        "snap", ("none", "snap", "screw"), "Frame over the medium that holds a pre-filter."
+    )
+    prefilter_mm: float = quantity(2.0, "mm", 0.0, 15.0, "Thickness of the pre-filter under the frame.")
+
+
+@dataclass(frozen=True)
+class LugSettings:
+    """Strap anchors."""
+
+    count: int = count(4, 0, 8, "Number of lugs.")
+    strap_width_mm: float = quantity(20.0, "mm", 8.0, 40.0, "Width of the webbing; 15 to 25 is usual.")
+    strap_thickness_mm: float = quantity(1.5, "mm", 0.5, 5.0, "Thickness of the webbing.")
+    slot_play_mm: float = quantity(1.5, "mm", 0.5, 4.0, "Slot longer than the strap is wide.")
+    bar_mm: float = quantity(
+        5.0, "mm", 3.0, 10.0, "Thickness of bar and arms; all edges are rounded to half of it."
+    )
+    rise_deg: float = quantity(25.0, "deg", 0.0, 45.0, "Angle of the arms away from the body surface.")
+    base_length_mm: float = quantity(8.0, "mm", 4.0, 20.0, "Length of the root on the body.")
+    sink_mm: float = quantity(1.5, "mm", 0.5, 4.0, "How far the root sinks into the body wall.")
+    pull_n: float = quantity(
+        50.0, "N", 5.0, 200.0, "Pull per lug to be borne; EN 140 asks 50 N for 10 s (memory)."
+    )
+
+
+@dataclass(frozen=True)
+class ValveSettings:
+    """Exhalation valve for a flat flap."""
+
+    flap_mm: float = quantity(28.0, "mm", 15.0, 50.0, "Diameter of the flat flap.")
+    flap_thickness_mm: float = quantity(0.8, "mm", 0.2, 3.0, "Thickness of the flap.")
+    seat_width_mm: float = quantity(1.2, "mm", 0.6, 4.0, "Width of the ring the flap lies on.")
+    overlap_mm: float = quantity(0.8, "mm", 0.2, 3.0, "How far the flap reaches beyond the seat ring.")
+    spokes: int = count(4, 3, 8, "Spokes that carry the button.")
+    spoke_mm: float = quantity(1.6, "mm", 0.8, 4.0, "Width of a spoke.")
+    button_mm: float = quantity(4.0, "mm", 2.0, 10.0, "Diameter of the hole in the flap and of its button.")
+    dome_mm: float = quantity(
+        0.4, "mm", 0.0, 2.0, "Spokes and button lower than the seat: preloads the flap."
+    )
+    lift_mm: float = quantity(4.0, "mm", 1.0, 12.0, "Room above the flap under the cover.")
+    cover: bool = switch(True, "Make a cover against knocks and dust.")

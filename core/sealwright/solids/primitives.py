@@ -1,0 +1,201 @@
+"""Closed primitive solids made directly as vectorised grids: revolved, prismatic, boxes and rounded hulls."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..errors import BadSolid, Where
+from ..mesh import Floats, Ints, TriMesh
+from .boolean import Solid, solid_of
+
+SEGMENTS = 128  # sides of a full circle: at radius 25 mm the flat sides lie 0.008 mm inside the circle
+
+
+def angles(segments: int) -> Floats:
+    """Angles (segments,) of the corners of a regular polygon, rad; the first is 0 (+X)."""
+    return np.arange(segments, dtype=np.float64) * (2.0 * math.pi / segments)
+
+
+def around_circle(radius_mm: float, segments: int = SEGMENTS) -> float:
+    """Corner radius, mm, of the regular polygon whose sides touch a circle from outside."""
+    return radius_mm / math.cos(math.pi / segments)
+
+
+def revolved(profile: ArrayLike, role: str, segments: int = SEGMENTS) -> Solid:
+    """A profile turned about the Z axis.
+
+    Parameters
+    ----------
+    profile : (k, 2) radius and z in mm, a simple polygon counter-clockwise in the (r, z) plane, r >= 0. It
+        may touch the axis along one run of points; that run must then be the end and the start of the list.
+    role : what the solid is.
+    segments : sides of the full circle; corners lie on the true circle, the first at +X.
+
+    Raises
+    ------
+    BadSolid : the profile crosses the axis, or encloses no area.
+    """
+    points = np.asarray(profile, dtype=np.float64)
+    area = 0.5 * float(np.sum(_cross(points, np.roll(points, -1, axis=0))))
+    if points[:, 0].min() < 0 or area <= 0:
+        raise BadSolid(
+            f"The profile of the {role} has its smallest radius at {points[:, 0].min():.3f} mm and an area "
+            f"of "
+            f"{area:.3f} mm2.",
+            Where(role),
+            "Check the diameters it is made from: an inner one may exceed an outer one.",
+        )
+    return solid_of(_revolved_mesh(points, segments), role)
+
+
+def _cross(a: Floats, b: Floats) -> Floats:
+    out: Floats = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    return out
+
+
+def _revolved_mesh(points: Floats, segments: int) -> TriMesh:
+    """Grid of the profile points round the axis; points on the axis are single vertices."""
+    k, turn = len(points), angles(segments)
+    on_axis = points[:, 0] == 0.0
+    first = np.concatenate([[0], np.cumsum(np.where(on_axis, 1, segments))])
+    sizes = np.where(on_axis, 1, segments)
+    vertices = np.zeros((int(first[-1]), 3))
+    owner = np.repeat(np.arange(k), sizes)
+    column = np.arange(len(owner)) - first[owner]
+    vertices[:, 0] = points[owner, 0] * np.cos(turn[column])
+    vertices[:, 1] = points[owner, 0] * np.sin(turn[column])
+    vertices[:, 2] = points[owner, 1]
+    step = np.arange(segments)
+    following = (step + 1) % segments
+    after = np.roll(np.arange(k), -1)
+
+    def index(row: Ints, col: Ints) -> Ints:
+        out: Ints = (first[row][:, None] + np.where(on_axis[row][:, None], 0, col[None, :])).astype(np.int32)
+        return out
+
+    rows = np.arange(k, dtype=np.int32)
+    a, b = index(rows, step.astype(np.int32)), index(rows, following.astype(np.int32))
+    c, d = (
+        index(after.astype(np.int32), following.astype(np.int32)),
+        index(after.astype(np.int32), step.astype(np.int32)),
+    )
+    faces = np.concatenate(
+        [np.stack([a, b, c], axis=-1).reshape(-1, 3), np.stack([a, c, d], axis=-1).reshape(-1, 3)]
+    )
+    real = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
+    return TriMesh(vertices, np.ascontiguousarray(faces[real]))
+
+
+def cylinder(
+    radius_mm: float, z_low_mm: float, z_high_mm: float, role: str, segments: int = SEGMENTS
+) -> Solid:
+    """A solid cylinder on the Z axis between two heights, corners on the true circle."""
+    return frustum(radius_mm, radius_mm, z_low_mm, z_high_mm, role, segments)
+
+
+def frustum(
+    low_radius_mm: float,
+    high_radius_mm: float,
+    z_low_mm: float,
+    z_high_mm: float,
+    role: str,
+    segments: int = SEGMENTS,
+) -> Solid:
+    """A solid cone frustum on the Z axis, radii at its low and high end."""
+    profile = [(0.0, z_low_mm), (low_radius_mm, z_low_mm), (high_radius_mm, z_high_mm), (0.0, z_high_mm)]
+    return revolved(profile, role, segments)
+
+
+def tube(
+    inner_mm: float, outer_mm: float, z_low_mm: float, z_high_mm: float, role: str, segments: int = SEGMENTS
+) -> Solid:
+    """A straight tube on the Z axis, inner and outer radius."""
+    profile = [(inner_mm, z_low_mm), (outer_mm, z_low_mm), (outer_mm, z_high_mm), (inner_mm, z_high_mm)]
+    return revolved(profile, role, segments)
+
+
+def prism(outline: ArrayLike, z_low_mm: float, z_high_mm: float, role: str) -> Solid:
+    """An outline extruded along Z.
+
+    Parameters
+    ----------
+    outline : (k, 2) x and y in mm, counter-clockwise, every corner visible from its centroid (star-shaped).
+
+    Raises
+    ------
+    BadSolid : the outline is clockwise or not star-shaped about its centroid, or the heights are in wrong
+        order.
+    """
+    return layered(outline, outline, z_low_mm, z_high_mm, role)
+
+
+def layered(low: ArrayLike, high: ArrayLike, z_low_mm: float, z_high_mm: float, role: str) -> Solid:
+    """The solid between two outlines with as many corners each, at two heights.
+
+    Parameters
+    ----------
+    low, high : (k, 2) x and y in mm, counter-clockwise, star-shaped about the mean of their corners.
+
+    Raises
+    ------
+    BadSolid : an outline is clockwise or not star-shaped, or the heights are in wrong order.
+    """
+    bottom, top = np.asarray(low, dtype=np.float64), np.asarray(high, dtype=np.float64)
+    for outline in (bottom, top):
+        spokes = outline - outline.mean(axis=0)
+        if z_high_mm <= z_low_mm or _cross(spokes, np.roll(spokes, -1, axis=0)).min() <= 0:
+            raise BadSolid(
+                f"The outline of the {role} is not star-shaped and counter-clockwise, or its heights "
+                f"{z_low_mm:.3f} and {z_high_mm:.3f} mm are in wrong order.",
+                Where(role),
+                "Check the sizes it is made from.",
+            )
+    k = len(bottom)
+    ends = np.array([[*bottom.mean(axis=0), z_low_mm], [*top.mean(axis=0), z_high_mm]])
+    vertices = np.vstack([_at(bottom, z_low_mm), _at(top, z_high_mm), ends])
+    i = np.arange(k)
+    j = (i + 1) % k
+    low_hub, high_hub = np.full(k, 2 * k), np.full(k, 2 * k + 1)
+    faces = np.vstack(
+        [
+            np.stack([i, j, j + k], axis=1),
+            np.stack([i, j + k, i + k], axis=1),
+            np.stack([low_hub, j, i], axis=1),
+            np.stack([high_hub, i + k, j + k], axis=1),
+        ]
+    )
+    return solid_of(TriMesh(vertices, faces.astype(np.int32)), role)
+
+
+def _at(outline: Floats, z_mm: float) -> Floats:
+    return np.column_stack([outline, np.full(len(outline), z_mm)])
+
+
+def cuboid(low: ArrayLike, high: ArrayLike, role: str) -> Solid:
+    """An axis-parallel box between its lowest and highest corner (3,), mm."""
+    (x0, y0, z0), (x1, y1, z1) = np.asarray(low, dtype=float), np.asarray(high, dtype=float)
+    return prism([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], float(z0), float(z1), role)
+
+
+def rounded_rectangle(
+    length_mm: float, width_mm: float, corner_radius_mm: float, corner_points: int = 16
+) -> Floats:
+    """Counter-clockwise outline (4 * corner_points, 2), mm, of a centred rectangle with rounded corners."""
+    radius = min(corner_radius_mm, 0.499 * min(length_mm, width_mm))
+    quarter = np.linspace(0.0, 0.5 * math.pi, corner_points)
+    arc = radius * np.column_stack([np.cos(quarter), np.sin(quarter)])
+    inset = np.array([0.5 * length_mm - radius, 0.5 * width_mm - radius])
+    parts = []
+    for turn, (sx, sy) in enumerate([(1, 1), (-1, 1), (-1, -1), (1, -1)]):
+        c, s = [(1, 0), (0, 1), (-1, 0), (0, -1)][turn]
+        parts.append(arc @ np.array([[c, s], [-s, c]]) + inset * (sx, sy))
+    return np.vstack(parts)
+
+
+def circle(radius_mm: float, segments: int = SEGMENTS) -> Floats:
+    """Counter-clockwise outline (segments, 2) of a regular polygon with its corners on the circle, mm."""
+    turn = angles(segments)
+    return radius_mm * np.column_stack([np.cos(turn), np.sin(turn)])

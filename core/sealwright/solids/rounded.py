@@ -1,0 +1,50 @@
+"""Rounded solids: the convex hull of balls, so that every edge has a known radius."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..mesh import Floats, TriMesh
+from .boolean import Solid, solid_of
+
+
+def ball_points(radius_mm: float, meridians: int = 24) -> Floats:
+    """Points (k, 3) on a ball about the origin: poles on Z, ``meridians`` round, half as many steps along."""
+    steps = meridians // 2
+    polar = np.arange(1, steps) * (math.pi / steps)
+    turn = np.arange(meridians) * (2.0 * math.pi / meridians)
+    ring = np.column_stack([np.cos(turn), np.sin(turn)])
+    body = np.concatenate(
+        [np.column_stack([math.sin(p) * ring, np.full(meridians, math.cos(p))]) for p in polar]
+    )
+    return radius_mm * np.vstack([[0.0, 0.0, 1.0], body, [0.0, 0.0, -1.0]])
+
+
+def rounded_hull(centres: ArrayLike, radius_mm: float, role: str, meridians: int = 24) -> Solid:
+    """The convex hull of equal balls: a capsule for two, a rounded plate for four.
+
+    Parameters
+    ----------
+    centres : (k, 3) ball centres, mm.
+    radius_mm : ball radius: the radius of every edge of the result.
+
+    Raises
+    ------
+    BadSolid : the hull is not a solid.
+    """
+    from scipy.spatial import ConvexHull
+
+    middle = np.asarray(centres, dtype=np.float64)
+    points = (middle[:, None, :] + ball_points(radius_mm, meridians)[None]).reshape(-1, 3)
+    hull = ConvexHull(points)
+    used, compact = np.unique(hull.simplices, return_inverse=True)
+    faces = compact.reshape(-1, 3).astype(np.int32)
+    vertices = points[used]
+    corners = vertices[faces]
+    outward = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    turned = np.einsum("ij,ij->i", outward, hull.equations[:, :3]) < 0
+    faces[turned] = faces[turned][:, ::-1]
+    return solid_of(TriMesh(vertices, faces), role)
