@@ -1,0 +1,165 @@
+"""Pictures of parts and faces without any window: ray casting, soft light, sections, legends."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..mesh import Bools, Floats
+from .annotations import annotated
+from .camera import Camera
+from .scene import Scene
+from .shading import light_reaching, shaded, smoothed, to_linear, to_srgb
+from .soup import soup_of
+from .tracing import Hits, Singles, Tracer
+
+Picture = NDArray[np.uint8]
+
+_LAYERS = 4  # see-through surfaces looked through, one behind the other
+# Eight places inside an edge pixel, as far from each other as eight queens on a board.
+_PLACES = np.array([[0, 4], [1, 6], [2, 1], [3, 5], [4, 2], [5, 0], [6, 3], [7, 7]]) / 8.0 + 1.0 / 16.0
+
+
+def render(scene: Scene, camera: Camera, size: tuple[int, int] = (800, 600)) -> Picture:
+    """A picture of a scene.
+
+    Parameters
+    ----------
+    scene : what is shown.
+    camera : from where; see `camera.framed`.
+    size : width and height in pixels.
+
+    Returns
+    -------
+    (height, width, 3) uint8 sRGB; the same bytes for the same scene.
+
+    Raises
+    ------
+    BackendUnavailable : the ray caster or the picture library is missing.
+    """
+    width, height = size
+    tracer = Tracer(soup_of(scene), scene)
+    rows, columns = (a.ravel() + 0.5 for a in np.mgrid[0:height, 0:width])
+    pixel_mm = camera.height_mm / height
+    origin, direction = camera.rays(columns, rows, size)
+    hits = tracer.first_hits(origin, direction)
+    seen = light_reaching(tracer, hits, camera.axes, width)
+    seen = smoothed(seen, hits, width, pixel_mm)
+    behind = _background(scene, rows / height)
+    light = _through(tracer, camera, hits, direction, seen, behind, pixel_mm)
+    edge = np.flatnonzero(_edges(light, hits, size))
+    light[edge] = _refined(tracer, camera, size, hits, seen, edge, scene)
+    picture = (to_srgb(light) * 255.0 + 0.5).astype(np.uint8).reshape(height, width, 3)
+    return annotated(picture, scene, camera)
+
+
+def png_bytes(picture: Picture) -> bytes:
+    """A picture (h, w, 3) as PNG; the same bytes for the same picture."""
+    from PIL import Image
+
+    stream = io.BytesIO()
+    Image.fromarray(picture).save(stream, format="PNG", optimize=False, compress_level=6)
+    return stream.getvalue()
+
+
+def _background(scene: Scene, share: Floats) -> Floats:
+    """Linear light (k, 3) of the background at heights from 0 (top) to 1."""
+    top, bottom = (to_linear(np.array(c)) for c in scene.background)
+    return np.asarray(top + share[:, None] * (bottom - top))
+
+
+def _through(
+    tracer: Tracer,
+    camera: Camera,
+    hits: Hits,
+    direction: Floats,
+    seen: Singles,
+    behind: Floats,
+    pixel_mm: float,
+) -> Floats:
+    """Linear light (k, 3) of rays, looking through see-through surfaces."""
+    scene = tracer.scene
+    opacity = np.array([s.opacity for s in scene.shown])
+    light, clear = np.zeros_like(behind), np.ones(len(behind))
+    rows = np.arange(len(behind))
+    for _ in range(_LAYERS):
+        hit = np.flatnonzero(hits.item >= 0)
+        rows, direction, hits, seen = rows[hit], direction[hit], hits.only(hit), seen[hit]
+        cover = np.where(hits.kind == 2, 1.0, opacity[hits.item])
+        colour = shaded(scene, hits, direction, seen, camera.axes, pixel_mm)
+        light[rows] += (clear[rows] * cover)[:, None] * colour
+        clear[rows] *= 1.0 - cover
+        on = np.flatnonzero(cover < 1.0)
+        if not len(on):
+            break
+        step = np.float32(2e-4 * tracer.size_mm)
+        rows, direction = rows[on], direction[on]
+        hits = tracer.first_hits(hits.point[on] + step * direction, direction)
+        # Light under the outer surface is not traced again: the sky light of the surface in front will do.
+        seen = np.stack([0.5 + 0.5 * seen[on, 0], seen[on, 0]], axis=1)
+    return light + clear[:, None] * behind
+
+
+def _edges(light: Floats, hits: Hits, size: tuple[int, int]) -> Bools:
+    """Pixels (k,) where colour, surface or direction of the surface changes to a neighbour."""
+    width, height = size
+    shown = to_srgb(light).reshape(height, width, 3).astype(np.float32)
+    mark = (hits.item * 4 + hits.kind).reshape(height, width)
+    normal = hits.normal.reshape(height, width, 3)
+    edge = np.zeros((height, width), dtype=np.bool_)
+    for here, there in (
+        ((slice(1, None),), (slice(-1),)),
+        ((slice(None), slice(1, None)), (slice(None), slice(-1))),
+    ):
+        change = np.abs(shown[here] - shown[there]).max(axis=2) > 0.045
+        change |= mark[here] != mark[there]
+        change |= np.einsum("ijk,ijk->ij", normal[here], normal[there]) < 0.93
+        edge[here] |= change
+        edge[there] |= change
+    edge &= (hits.item.reshape(height, width) >= 0) | _beside(mark >= 0)
+    return edge.ravel()
+
+
+def _beside(inside: Bools) -> Bools:
+    """Pixels beside or on the subject."""
+    grown = inside.copy()
+    grown[1:] |= inside[:-1]
+    grown[:-1] |= inside[1:]
+    grown[:, 1:] |= inside[:, :-1]
+    grown[:, :-1] |= inside[:, 1:]
+    return grown
+
+
+def _refined(
+    tracer: Tracer,
+    camera: Camera,
+    size: tuple[int, int],
+    hits: Hits,
+    seen: Singles,
+    edge: NDArray[np.int64],
+    scene: Scene,
+) -> Floats:
+    """Mean light (k, 3) of eight rays in each edge pixel; light shares come from the neighbours."""
+    width, height = size
+    row, column = edge // width, edge % width
+    columns = (column[:, None] + _PLACES[:, 0]).ravel()
+    rows = (row[:, None] + _PLACES[:, 1]).ravel()
+    origin, direction = camera.rays(columns, rows, size)
+    fine = tracer.first_hits(origin, direction)
+    best = np.full(len(rows), np.inf, dtype=np.float32)
+    share = np.ones((len(rows), 2), dtype=np.float32)
+    mark = hits.item * 4 + hits.kind
+    for dy in (0, -1, 1):
+        for dx in (0, -1, 1):
+            near = np.clip(row + dy, 0, height - 1) * width + np.clip(column + dx, 0, width - 1)
+            near = np.repeat(near, len(_PLACES))
+            cost = np.abs(hits.distance[near] - fine.distance)
+            cost = np.where(mark[near] == fine.item * 4 + fine.kind, cost, np.float32(1e9))
+            better = cost < best
+            best[better], share[better] = cost[better], seen[near[better]]
+    behind = _background(scene, rows / height)
+    pixel_mm = camera.height_mm / height
+    light = _through(tracer, camera, fine, direction, share, behind, pixel_mm)
+    return np.asarray(np.clip(light, 0.0, 1.0).reshape(len(edge), len(_PLACES), 3).mean(axis=1))
