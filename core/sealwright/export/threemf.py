@@ -1,0 +1,214 @@
+"""3MF through lib3mf: named parts with materials, millimetres, placed on the bed as they print."""
+
+from __future__ import annotations
+
+import ctypes
+import hashlib
+import tempfile
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from ..errors import BackendUnavailable, BadSolid, UnwritableFile, Where
+from ..mesh import Floats, TriMesh
+from ..tables import table
+from .arrange import side_by_side
+from .atomic import write_file
+from .package import steady_package
+from .rounding import rounded_part
+
+CAUTION = (
+    "Home-made, not certified, not tested. Not for protection until it passes a fit test by a competent "
+    "person. Never in oxygen-deficient air (below 19.5 %) or air that is immediately dangerous to life or "
+    "health (IDLH). No facial hair under the seal. Use skin-safe materials; stop at any skin reaction."
+)
+
+
+@dataclass(frozen=True, eq=False)
+class PrintPart:
+    """One part of a 3MF file.
+
+    Attributes
+    ----------
+    name : shown by the slicer.
+    mesh : closed part, mm, in its own frame.
+    material : key of the materials table, or any name.
+    colour : display colour, sRGB 0..1.
+    orientation : 4x4 that turns the part as it prints, +Z up.
+    assembly : parts of the same assembly keep their places to each other (a ring printed in its groove).
+    """
+
+    name: str
+    mesh: TriMesh
+    material: str = "petg"
+    colour: tuple[float, float, float] = (0.30, 0.52, 0.60)
+    orientation: Floats = field(default_factory=lambda: np.eye(4))
+    assembly: str = ""
+
+    @property
+    def material_name(self) -> str:
+        """The material as people call it."""
+        row = table("materials")["materials"].get(self.material)
+        return str(row["name"]) if row else self.material
+
+
+@dataclass(frozen=True)
+class About:
+    """What the file says of itself.
+
+    Attributes
+    ----------
+    title, designer, description : free text.
+    cautions : always appended to the description.
+    """
+
+    title: str = "Mask body and holder"
+    designer: str = "made with Sealwright"
+    description: str = ""
+    cautions: str = CAUTION
+
+
+def threemf_bytes(
+    parts: Sequence[PrintPart], thumbnail_png: bytes | None = None, about: About | None = None
+) -> bytes:
+    """Parts as a 3MF file; the same bytes for the same parts.
+
+    Parameters
+    ----------
+    parts : at least one; closed meshes, mm.
+    thumbnail_png : picture for file browsers.
+    about : title, designer, description.
+
+    Raises
+    ------
+    BadSolid : a part is not closed, or cannot be stored in 32-bit numbers; or there are no parts.
+    BackendUnavailable : lib3mf is missing.
+    """
+    if not parts:
+        raise BadSolid("There is no part to write.", Where("3MF file"), "Make the design first.")
+    backend = _backend()
+    wrapper = backend.get_wrapper()
+    model = wrapper.CreateModel()
+    model.SetUnit(backend.ModelUnit.MilliMeter)
+    model.SetLanguage("en-US")
+    _say_about(model, about or About())
+    meshes = [rounded_part(part.mesh, part.name) for part in parts]
+    places = side_by_side(
+        [m.vertices for m in meshes], [p.orientation for p in parts], [p.assembly for p in parts]
+    )
+    group, numbers = _materials(wrapper, model, parts)
+    seed = hashlib.sha256()
+    for part, mesh, place, number in zip(parts, meshes, places, numbers, strict=True):
+        seed.update(part.name.encode() + mesh.vertices.tobytes() + mesh.faces.tobytes() + place.tobytes())
+        item = _add_part(backend, wrapper, model, part, mesh, place)
+        item.GetObjectResource().SetObjectLevelProperty(group.GetUniqueResourceID(), number)
+        item.GetObjectResource().SetUUID(_steady_uuid(seed, "object"))
+        item.SetUUID(_steady_uuid(seed, "item"))
+    model.SetBuildUUID(_steady_uuid(seed, "build"))
+    if thumbnail_png is not None:
+        model.CreatePackageThumbnailAttachment().ReadFromBuffer(thumbnail_png)
+    return steady_package(_written(backend, model))
+
+
+def write_3mf(
+    path: Path | str,
+    parts: Sequence[PrintPart],
+    thumbnail_png: bytes | None = None,
+    about: About | None = None,
+) -> Path:
+    """Write parts as a 3MF file, whole or not at all; see `threemf_bytes`.
+
+    Raises
+    ------
+    BadSolid : a part is not closed, or cannot be stored in 32-bit numbers; or there are no parts.
+    BackendUnavailable : lib3mf is missing.
+    UnwritableFile : the file cannot be written.
+    """
+    return write_file(path, threemf_bytes(parts, thumbnail_png, about))
+
+
+def _backend() -> Any:
+    try:
+        import lib3mf
+    except ImportError as error:
+        raise BackendUnavailable(
+            f"The 3MF library lib3mf cannot be loaded ({error}).",
+            Where("installation"),
+            "Install it with 'pip install lib3mf', or write STL files only.",
+        ) from error
+    return lib3mf
+
+
+def _say_about(model: Any, about: About) -> None:
+    """Metadata with the well-known names of the core specification; no dates, they would change the bytes."""
+    group = model.GetMetaDataGroup()
+    description = " ".join(part for part in (about.description, about.cautions) if part)
+    for name, value in (
+        ("Title", about.title),
+        ("Designer", about.designer),
+        ("Description", description),
+        ("Application", "Sealwright"),
+    ):
+        group.AddMetaData("", name, _plain(value), "xs:string", True)
+
+
+def _materials(wrapper: Any, model: Any, parts: Sequence[PrintPart]) -> tuple[Any, list[int]]:
+    """One base material for each pair of material and colour, and the number of the one of each part."""
+    group = model.AddBaseMaterialGroup()
+    known: dict[tuple[str, tuple[int, ...]], int] = {}
+    for part in parts:
+        shade = tuple(round(255 * min(max(c, 0.0), 1.0)) for c in part.colour)
+        if (part.material_name, shade) not in known:
+            colour = wrapper.RGBAToColor(*shade, 255)
+            known[part.material_name, shade] = group.AddMaterial(part.material_name, colour)
+    keys = [(p.material_name, tuple(round(255 * min(max(c, 0.0), 1.0)) for c in p.colour)) for p in parts]
+    return group, [known[key] for key in keys]
+
+
+def _add_part(backend: Any, wrapper: Any, model: Any, part: PrintPart, mesh: TriMesh, place: Floats) -> Any:
+    """A mesh object and its build item."""
+    made = model.AddMeshObject()
+    made.SetName(_plain(part.name))
+    made.SetType(backend.ObjectType.Model)
+    vertices, faces = mesh.vertices.astype(np.float32), mesh.faces.astype(np.uint32)
+    made.SetGeometry(
+        (backend.Position * len(vertices)).from_buffer_copy(vertices.tobytes()),
+        (backend.Triangle * len(faces)).from_buffer_copy(faces.tobytes()),
+    )
+    transform = wrapper.GetIdentityTransform()
+    # The format multiplies rows: its matrix is ours turned over, without the last column.
+    for row in range(4):
+        for column in range(3):
+            transform.Fields[row][column] = ctypes.c_float(place[column, row])
+    item = model.AddBuildItem(made, transform)
+    item.SetPartNumber(_plain(part.name))
+    return item
+
+
+def _steady_uuid(seed: Any, use: str) -> str:
+    """An identifier made of the content instead of chance."""
+    return str(uuid.uuid5(uuid.NAMESPACE_OID, f"{seed.hexdigest()} {use}"))
+
+
+def _plain(text: str) -> str:
+    """Text without the control characters that XML cannot hold."""
+    return "".join(c if c.isprintable() else " " for c in text)
+
+
+def _written(backend: Any, model: Any) -> bytes:
+    writer = model.QueryWriter("3mf")
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "model.3mf"
+        try:
+            writer.WriteToFile(str(path))
+            return path.read_bytes()
+        except (backend.ELib3MFException, OSError) as error:
+            raise UnwritableFile(
+                f"The 3MF file cannot be put together: {error}.",
+                Where("3MF file", key=folder),
+                "Make room in the folder for temporary files.",
+            ) from error
