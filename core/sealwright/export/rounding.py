@@ -62,12 +62,15 @@ def _welded(mesh: TriMesh) -> TriMesh:
     """Vertices rounded to float32, equal ones joined, triangles that lost a corner dropped."""
     # Adding zero turns -0.0 into 0.0, so that equal points have equal bytes.
     rounded = mesh.vertices.astype(np.float32).astype(np.float64) + 0.0
-    points, inverse = np.unique(rounded, axis=0, return_inverse=True)
-    if len(points) == len(rounded):
+    order = np.lexsort(rounded.T)
+    new = np.concatenate([[True], (rounded[order[1:]] != rounded[order[:-1]]).any(axis=1)])
+    if new.all():
         return TriMesh(rounded, mesh.faces)
-    faces = inverse.reshape(-1)[mesh.faces]
+    number = np.empty(len(order), dtype=np.int32)
+    number[order] = np.cumsum(new) - 1
+    faces = number[mesh.faces]
     distinct = (faces != np.roll(faces, 1, axis=1)).all(axis=1)
-    return TriMesh(points, faces[distinct].astype(np.int32))
+    return TriMesh(rounded[order[new]], faces[distinct])
 
 
 def _refusal(found: Soundness, when: str) -> DesignError:
