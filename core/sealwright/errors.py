@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -212,7 +211,7 @@ class Remark:
     where: Where = field(default_factory=lambda: Where("design"))
 
 
-def first_point(points: Sequence[Sequence[float]]) -> tuple[float, float, float] | None:
+def first_point(points: Any) -> tuple[float, float, float] | None:
     """The first of some points (n, 3) as a plain tuple, or None when there are none."""
     if len(points) == 0:
         return None

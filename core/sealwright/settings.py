@@ -1,4 +1,4 @@
-"""Settings with unit, range and reason: frozen dataclasses whose fields know how to check and describe themselves.
+"""Settings with unit, range and reason: frozen dataclasses whose fields check and describe themselves.
 
 A section of the recipe is a frozen dataclass whose fields are made with `quantity`, `count`, `choice`,
 `switch`, `text` or `section`. From it come the JSON form, the JSON schema, the panel and the documentation.

@@ -1,4 +1,4 @@
-"""The shared tables: materials, media, threads, rings, connectors, each row with its source and confidence."""
+"""The shared tables: materials, media, threads, rings, connectors, with source and confidence."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ def tables_folder() -> Path:
     """
     here = Path(__file__).resolve().parent
     for folder in (here / "tables", here.parent.parent / "shared"):
-        if (folder / "materials.json").is_file():
+        if any(folder.glob("*.json")):
             return folder
     raise BackendUnavailable(
         "The shared tables (materials, media, threads, rings, connectors) are missing.",

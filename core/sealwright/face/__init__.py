@@ -1,1 +1,1 @@
-"""The face surface: one radial sheet of skin round the mask region, with what is measured and what is guessed."""
+"""The face surface: one radial sheet of skin round the mask region, measured or guessed."""

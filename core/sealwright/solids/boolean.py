@@ -40,7 +40,8 @@ def _backend() -> ModuleType:
             Where("installation"),
             f"Install manifold3d {_OLDEST[0]}.{_OLDEST[1]} or later.",
         )
-    return manifold3d
+    module: ModuleType = manifold3d
+    return module
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,33 +92,36 @@ def solid_of(mesh: TriMesh, role: str) -> Solid:
     ------
     BadSolid : open or non-manifold edges, inside out, or refused by the modeller; `where` has the edges.
     """
-    edges, forward, backward = edge_use(mesh.faces)
-    bad = np.flatnonzero((forward != 1) | (backward != 1))
-    if len(bad):
-        middle = mesh.vertices[edges[bad]].mean(axis=1)
+    m3 = _backend()
+    # The modeller wants arrays it may write to, so it gets copies.
+    native = m3.Manifold(m3.Mesh64(mesh.vertices.copy(), mesh.faces.astype(np.uint64)))
+    if native.status() != m3.Error.NoError or native.is_empty():
+        raise _refused(mesh, role, native.status().name)
+    if native.volume() <= 0:
         raise BadSolid(
-            f"The {role} is not closed: {len(bad)} edges are open, doubled or turned against each other.",
-            Where(role, point=first_point(middle), indices=tuple(int(i) for i in edges[bad[:100]].ravel())),
-            "Run the repair step on it, or undo the last hand edit.",
-        )
-    if mesh.volume <= 0:
-        raise BadSolid(
-            f"The {role} is inside out (volume {mesh.volume:.1f} mm3).",
+            f"The {role} is inside out (volume {native.volume():.1f} mm3).",
             Where(role, point=first_point(mesh.vertices[:1])),
             "Flip its normals so that they face outward.",
         )
-    m3 = _backend()
-    # The binding takes only writable arrays, so it is given copies.
-    native = m3.Manifold(
-        m3.Mesh64(np.array(mesh.vertices, order="C"), mesh.faces.astype(np.uint64, order="C"))
-    )
-    if native.status() != m3.Error.NoError or native.is_empty():
-        raise BadSolid(
-            f"The {role} is refused by the solid modeller: {native.status().name}.",
-            Where(role, point=first_point(mesh.vertices[:1])),
-            "Run the repair step on it, or undo the last hand edit.",
-        )
     return Solid(role, native)
+
+
+def _refused(mesh: TriMesh, role: str, status: str) -> BadSolid:
+    """Why the modeller refuses a mesh, with the edges when they are the reason."""
+    edges, forward, backward = edge_use(mesh.faces)
+    bad = np.flatnonzero((forward != 1) | (backward != 1))
+    what = f"The {role} is refused by the solid modeller: {status}."
+    point = first_point(mesh.vertices[:1])
+    indices: tuple[int, ...] = ()
+    if len(bad):
+        what = f"The {role} is not closed: {len(bad)} edges are open, doubled or turned against each other."
+        point = first_point(mesh.vertices[edges[bad]].mean(axis=1))
+        indices = tuple(int(i) for i in edges[bad[:100]].ravel())
+    return BadSolid(
+        what,
+        Where(role, point=point, indices=indices),
+        "Run the repair step on it, or undo the last hand edit.",
+    )
 
 
 def _checked(result: Any, role: str, low: float, high: float, operands: Sequence[Solid]) -> Solid:

@@ -1,0 +1,54 @@
+"""Distances to a mesh by libigl's bounding volume hierarchy."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from ..errors import BackendUnavailable, Where
+from ..mesh import Floats, Ints, TriMesh
+
+
+class MeshDistance:
+    """Closest points on one mesh; the search tree is built once.
+
+    Parameters
+    ----------
+    mesh : what distances are measured to.
+
+    Raises
+    ------
+    BackendUnavailable : libigl is not installed.
+    """
+
+    def __init__(self, mesh: TriMesh) -> None:
+        self._vertices = np.array(mesh.vertices, order="F")
+        self._faces = np.array(mesh.faces, dtype=np.int64, order="F")
+        self._tree = _igl().AABB()
+        self._tree.init(self._vertices, self._faces)
+
+    def to(self, points: Floats) -> Floats:
+        """Unsigned distances (n,) in mm of points (n, 3)."""
+        return self.closest(points)[0]
+
+    def closest(self, points: Floats) -> tuple[Floats, Ints, Floats]:
+        """Distances (n,), triangles (n,) and closest points (n, 3) for points (n, 3)."""
+        if len(points) == 0:
+            return np.zeros(0), np.zeros(0, dtype=np.int32), np.zeros((0, 3))
+        query = np.array(points, dtype=np.float64, order="F")
+        squared, triangle, closest = self._tree.squared_distance(self._vertices, self._faces, query)
+        distance = np.sqrt(np.maximum(np.asarray(squared).ravel(), 0.0))
+        return distance, np.asarray(triangle).ravel().astype(np.int32), np.asarray(closest).reshape(-1, 3)
+
+
+def _igl() -> Any:
+    try:
+        import igl
+    except ImportError as error:
+        raise BackendUnavailable(
+            f"The geometry library libigl cannot be loaded ({error}).",
+            Where("installation"),
+            "Install it with 'pip install libigl', or reinstall the extension for this Blender.",
+        ) from error
+    return igl

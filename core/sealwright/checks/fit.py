@@ -1,0 +1,123 @@
+"""How a body lies on the face: gap along the seal line, width of contact, clearance, entry into the face."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..face.surface import FaceSurface
+from ..facepiece.contact_band import ContactBand
+from ..facepiece.seal_line import SealLine
+from ..mesh import Bools, Floats, TriMesh
+from .distance import MeshDistance
+
+TOUCH_MM = (
+    0.05  # a point is in contact when it follows the wanted stand-off within this, design.md invariant 2
+)
+
+
+@dataclass(frozen=True, eq=False)
+class FitCheck:
+    """Measurements of contact, all in mm.
+
+    Attributes
+    ----------
+    places : (n, k, 3) skin points of the band's contact rows.
+    gap : (n, k) distance from these to the body, less the wanted stand-off; positive is open.
+    seal_gap : (n,) the same on the seal line itself.
+    width : (n,) continuous width in contact round the seal line.
+    across : (k,) distance of the rows from the seal line.
+    """
+
+    places: Floats
+    gap: Floats
+    seal_gap: Floats
+    width: Floats
+    across: Floats
+
+    @property
+    def in_contact(self) -> Bools:
+        """Stations (n,) whose seal line is in contact."""
+        return np.abs(self.seal_gap) <= TOUCH_MM
+
+    def facts(self) -> dict[str, float]:
+        """Numbers for the report."""
+        p5, p50, p95 = np.percentile(self.seal_gap, [5, 50, 95])
+        return {
+            "gap_min_mm": float(self.seal_gap.min()),
+            "gap_p5_mm": float(p5),
+            "gap_median_mm": float(p50),
+            "gap_p95_mm": float(p95),
+            "gap_max_mm": float(self.seal_gap.max()),
+            "contact_share": float(self.in_contact.mean()),
+            "band_width_min_mm": float(self.width.min()),
+            "band_width_mean_mm": float(self.width.mean()),
+        }
+
+
+def check_fit(
+    face: FaceSurface, line: SealLine, band: ContactBand, body: TriMesh, stand_off_mm: float
+) -> FitCheck:
+    """Measure the contact of a finished body against the skin.
+
+    Parameters
+    ----------
+    face, line, band : what the body was designed on.
+    body : the finished body, face frame, mm.
+    stand_off_mm : the wanted gap.
+    """
+    rows = band.grid[:, band.contact]
+    across = band.across_mm[band.contact]
+    places = face.drop_on_skin(rows)
+    distance = MeshDistance(body)
+    gap = distance.to(places.reshape(-1, 3)).reshape(places.shape[:2]) - abs(stand_off_mm)
+    seal_gap = distance.to(line.points) - abs(stand_off_mm)
+    touching = np.abs(gap) <= TOUCH_MM
+    middle = int(np.argmin(np.abs(across)))
+    width = _run_length(touching[:, middle:], np.abs(across[middle:] - across[middle]))
+    width = width + _run_length(touching[:, middle::-1], np.abs(across[middle::-1] - across[middle]))
+    return FitCheck(places, gap, seal_gap, width, across)
+
+
+def _run_length(touching: Bools, distance: Floats) -> Floats:
+    """How far (n,) rows keep touching from the first on, mm."""
+    unbroken = np.logical_and.accumulate(touching, axis=1)
+    last = unbroken.sum(axis=1) - 1
+    return np.where(last >= 0, distance[np.maximum(last, 0)], 0.0)
+
+
+@dataclass(frozen=True)
+class EntryCheck:
+    """Whether any part of the body enters the face.
+
+    Attributes
+    ----------
+    deepest_mm : how far the deepest vertex lies inside the skin (0 when none does).
+    point : where.
+    """
+
+    deepest_mm: float
+    point: tuple[float, float, float]
+
+
+def check_entry(face: FaceSurface, body: TriMesh, stand_off_mm: float) -> EntryCheck:
+    """How deep the body's vertices lie inside the skin, measured square to the skin.
+
+    Parameters
+    ----------
+    face : the face surface.
+    body : the finished body, face frame, mm.
+    stand_off_mm : negative stand-off is wanted entry and is allowed for.
+    """
+    height = face.height_of(body.vertices)
+    pq, _ = face.chart.place_of(body.vertices)
+    over_skin = face.is_known(pq)
+    suspects = np.flatnonzero((height < -1e-3) & over_skin)
+    if len(suspects) == 0:
+        x, y, z = body.vertices[int(np.argmin(np.where(over_skin, height, np.inf)))]
+        return EntryCheck(0.0, (float(x), float(y), float(z)))
+    depth = MeshDistance(face.mesh).to(body.vertices[suspects]) + min(stand_off_mm, 0.0)
+    worst = int(np.argmax(depth))
+    x, y, z = body.vertices[suspects[worst]]
+    return EntryCheck(max(float(depth[worst]), 0.0), (float(x), float(y), float(z)))

@@ -1,0 +1,65 @@
+"""Wall thickness of the chamber wall, measured on the finished solid along its normals."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..facepiece.shell import Shell
+from ..mesh import Floats
+from .distance import MeshDistance
+
+
+@dataclass(frozen=True, eq=False)
+class WallCheck:
+    """Thickness samples of the chamber wall.
+
+    Attributes
+    ----------
+    places : (m, 3) on the outer side, mm.
+    thickness : (m,) mm.
+    wanted_mm : what the recipe asks for.
+    """
+
+    places: Floats
+    thickness: Floats
+    wanted_mm: float
+
+    def facts(self) -> dict[str, float]:
+        """Numbers for the report."""
+        share = np.abs(self.thickness - self.wanted_mm) <= 0.1 * self.wanted_mm
+        return {
+            "wall_min_mm": float(self.thickness.min()),
+            "wall_mean_mm": float(self.thickness.mean()),
+            "wall_max_mm": float(self.thickness.max()),
+            "wall_within_10_percent_share": float(share.mean()),
+        }
+
+
+def check_wall(shell: Shell, wanted_mm: float) -> WallCheck:
+    """Thickness of the chamber wall: from points of its outer side to the nearest point of its chamber side.
+
+    Parameters
+    ----------
+    shell : band and wall; only the rows of the wall proper are measured, outside bosses and lugs.
+    wanted_mm : the recipe's wall.
+    """
+    from ..facepiece.shell import side_mesh
+
+    rows = np.flatnonzero(shell.wall)
+    chamber_side = side_mesh(shell.face_side[:, rows[0] - 3 : rows[-1] + 3])
+    places = shell.outer_side[:, rows].reshape(-1, 3)
+    return WallCheck(places, MeshDistance(chamber_side).to(places), wanted_mm)
+
+
+def check_clearance(points: Floats, shell: Shell) -> tuple[float, Floats]:
+    """Smallest distance in mm from skin points (m, 3) of nose and lips to the chamber side, and the point."""
+    from ..facepiece.shell import side_mesh
+
+    if len(points) == 0:
+        return float("inf"), np.zeros(3)
+    rows = np.flatnonzero(shell.wall)
+    distance = MeshDistance(side_mesh(shell.face_side[:, rows[0] - 2 :])).to(points)
+    worst = int(np.argmin(distance))
+    return float(distance[worst]), points[worst]

@@ -1,0 +1,270 @@
+"""Recipe plus prepared scan give a design: solids, quad body and measurements."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from .checks.fit import FitCheck, check_entry, check_fit
+from .checks.wall import WallCheck, check_clearance, check_wall
+from .errors import Remark, SealLineCrossing, Where
+from .face.surface import FaceSurface
+from .facepiece.body import Placed, assemble, band_face, chamber_void, trimmed_shell
+from .facepiece.chamber_wall import ChamberWall, ClearanceField, chamber_wall
+from .facepiece.contact_band import ContactBand, contact_band
+from .facepiece.port_place import mouth_middle, port_frame
+from .facepiece.quick_tube import quick_tube
+from .facepiece.seal_line import SealLine, line_through, seal_line
+from .facepiece.shell import Shell, make_shell
+from .facepiece.strap_points import StrapPoint, strap_points
+from .hardware.allowance import Allowance, allowance_of
+from .hardware.holder import make_holder
+from .hardware.lugs import LugParts, make_lug
+from .hardware.ports import PortParts, make_port
+from .mesh import Floats
+from .prepared import Prepared
+from .progress import Job, StageCache, Step
+from .recipe import Recipe
+from .solids.boolean import Solid
+
+QUALITY = {"preview": (96, 3.0), "final": (192, 1.8)}  # stations round the line, distance between rows in mm
+
+
+@dataclass(frozen=True, eq=False)
+class Design:
+    """A finished design in the face frame, mm.
+
+    Attributes
+    ----------
+    recipe, prepared : what it was made of.
+    parts : name -> solid, printable; "body" or "tube" first.
+    seal_line, band, shell : the facepiece before booleans (None for a tube).
+    ports, straps : where things are.
+    void : the chamber's air (None for a tube or a preview).
+    fit, wall : measurements (None for a preview).
+    facts : numbers for the report, units in the keys.
+    remarks : what the maker should know.
+    """
+
+    recipe: Recipe
+    prepared: Prepared
+    parts: Mapping[str, Solid]
+    seal_line: SealLine | None
+    band: ContactBand | None
+    shell: Shell | None
+    ports: tuple[Placed, ...]
+    straps: tuple[StrapPoint, ...]
+    void: Solid | None
+    fit: FitCheck | None
+    wall: WallCheck | None
+    facts: Mapping[str, Any]
+    remarks: tuple[Remark, ...]
+
+
+def make_design(
+    prepared: Prepared,
+    recipe: Recipe,
+    quality: str = "final",
+    seal_points: Sequence[Sequence[float]] | None = None,
+    cache: StageCache | None = None,
+) -> Job[Design]:
+    """Build a design, as a job of steps.
+
+    Parameters
+    ----------
+    prepared : the wearer.
+    recipe : the maker's decisions.
+    quality : "preview" while a value is dragged (coarse, no checks), or "final".
+    seal_points : control points (k, 3) in the face frame that replace the recipe's.
+    cache : keeps stages between runs on the same prepared scan.
+
+    Raises
+    ------
+    DesignError : any refusal of a stage; nothing is left behind.
+    """
+    cache = cache if cache is not None else StageCache()
+    if recipe.kind == "tube":
+        return (yield from _tube_design(prepared, recipe))
+    return (yield from _body_design(prepared, recipe, quality, seal_points, cache))
+
+
+def _tube_design(prepared: Prepared, recipe: Recipe) -> Job[Design]:
+    yield Step(0.1, "Trimming the tube by the face")
+    place = replace(recipe.ports[0], front_mm=12.0) if recipe.ports else None
+    frame = np.eye(4)
+    mouth = mouth_middle(prepared.landmarks)
+    frame[:3, :3] = (
+        port_frame(mouth, place)[:3, :3] if place else np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0.0]])
+    )
+    frame[:3, 3] = mouth
+    solid, rim = quick_tube(prepared.face, frame, recipe.tube)
+    yield Step(0.8, "Measuring the tube")
+    entry = check_entry(prepared.face, solid.mesh, recipe.tube.stand_off_mm)
+    facts = {"volume_mm3": solid.volume, "rim_points": len(rim), "entry_mm": entry.deepest_mm}
+    return Design(
+        recipe, prepared, {"tube": solid}, None, None, None, (), (), None, None, None, facts, prepared.remarks
+    )
+
+
+def _body_design(
+    prepared: Prepared,
+    recipe: Recipe,
+    quality: str,
+    seal_points: Sequence[Sequence[float]] | None,
+    cache: StageCache,
+) -> Job[Design]:
+    face, allowance = prepared.face, allowance_of(recipe.allowance)
+    yield Step(0.02, "Drawing the seal line")
+    line = _line_stage(prepared, recipe, quality, seal_points, cache)
+    yield Step(0.08, "Laying the contact band")
+    band = _band_stage(face, line, recipe, quality, cache)
+    yield Step(0.15, "Building ports")
+    ports = _port_stage(prepared, recipe, allowance, cache)
+    yield Step(0.25, "Fairing the chamber wall")
+    wall = _wall_stage(face, band, ports[0], recipe, quality, cache)
+    shell = make_shell(band, wall, ports[0].frame[:3, 2], recipe.chamber.wall_mm, line.sigma_stations)
+    yield Step(0.4, "Trimming by the face")
+    skin = cache.get(
+        "skin", (band, recipe.band.stand_off_mm), lambda: band_face(face, band, recipe.band.stand_off_mm)
+    )
+    trimmed = trimmed_shell(shell, skin)
+    yield Step(0.55, "Adding ports and lugs")
+    void = chamber_void(face, shell, ports[0])
+    straps, lugs = _lug_stage(shell, ports[0], recipe, allowance, cache)
+    body = assemble(trimmed, ports, list(zip([lugs] * len(straps), straps, strict=True)), void)
+    parts = {"body": body}
+    holder = None
+    if quality == "final":
+        yield Step(0.7, "Building the holder")
+        holder = cache.get(
+            "holder",
+            (recipe.holder, recipe.ports[0].connection, allowance),
+            lambda: make_holder(recipe.holder, recipe.ports[0].connection, allowance),
+        )
+        parts["holder"] = holder.body.moved(ports[0].frame)
+        if holder.retainer is not None:
+            parts["retainer"] = holder.retainer.moved(ports[0].frame)
+    yield Step(0.85, "Measuring")
+    fit = thickness = None
+    facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}
+    facts["chamber_fairing_residual_mm"] = wall.sheet.residual_mm
+    if quality == "final":
+        fit = check_fit(face, line, band, body.mesh, recipe.band.stand_off_mm)
+        thickness = check_wall(shell, recipe.chamber.wall_mm)
+        near, _ = check_clearance(prepared.nose_and_lips, shell)
+        entry = check_entry(face, body.mesh, recipe.band.stand_off_mm)
+        facts |= fit.facts() | thickness.facts()
+        facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}
+    remarks = [*prepared.remarks, *ports[0].parts.remarks, *lugs.remarks]
+    if holder is not None:
+        remarks += holder.remarks
+        facts["holder"] = holder.facts
+    facts["ports"] = [placed.parts.facts for placed in ports]
+    facts["lug"] = lugs.facts
+    return Design(
+        recipe,
+        prepared,
+        parts,
+        line,
+        band,
+        shell,
+        tuple(ports),
+        tuple(straps),
+        void,
+        fit,
+        thickness,
+        facts,
+        tuple(remarks),
+    )
+
+
+def _line_stage(
+    prepared: Prepared,
+    recipe: Recipe,
+    quality: str,
+    seal_points: Sequence[Sequence[float]] | None,
+    cache: StageCache,
+) -> SealLine:
+    stations = QUALITY[quality][0]
+    own = tuple(tuple(float(c) for c in p) for p in seal_points) if seal_points is not None else None
+    key = (prepared, recipe.seal_line, own, stations)
+
+    def compute() -> SealLine:
+        if own is None:
+            line = seal_line(prepared.face, prepared.landmarks, recipe.seal_line, stations)
+        else:
+            control = prepared.face.drop_on_skin(np.array(own))
+            line = line_through(prepared.face, control, stations, recipe.seal_line.smoothing_mm)
+        _require_clear_of_features(line, prepared.landmarks)
+        return line
+
+    return cache.get("seal line", key, compute)
+
+
+def _require_clear_of_features(line: SealLine, landmarks: Mapping[str, Floats]) -> None:
+    """Refuse a seal line that crosses lips, nostrils or eyelids."""
+    limits = {"cheilion": 8.0, "alare": 3.0, "endocanthion": 6.0, "subnasale": 12.0, "pronasale": 8.0}
+    for name, point in landmarks.items():
+        limit = limits.get(name.removesuffix("_left").removesuffix("_right"))
+        if limit is None:
+            continue
+        distance = np.linalg.norm(line.points - point, axis=1)
+        worst = int(np.argmin(distance))
+        if distance[worst] < limit:
+            x, y, z = line.points[worst]
+            raise SealLineCrossing(
+                f"The seal line passes {distance[worst]:.1f} mm from {name}; it needs {limit:.0f} mm.",
+                Where("seal line", point=(float(x), float(y), float(z)), indices=(worst,)),
+                f"Move the seal line away from {name}, or correct that landmark.",
+            )
+
+
+def _band_stage(
+    face: FaceSurface, line: SealLine, recipe: Recipe, quality: str, cache: StageCache
+) -> ContactBand:
+    chamber, row = recipe.chamber, QUALITY[quality][1]
+    key = (line, recipe.band, chamber.fillet_mm, chamber.leave_deg, row)
+    return cache.get(
+        "band",
+        key,
+        lambda: contact_band(face, line, recipe.band, chamber.fillet_mm, chamber.leave_deg, row),
+    )
+
+
+def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance, cache: StageCache) -> list[Placed]:
+    mouth = mouth_middle(prepared.landmarks)
+    placed = []
+    for number, place in enumerate(recipe.ports):
+        parts: PortParts = cache.get(
+            f"port {number}",
+            (place.connection, allowance),
+            partial(make_port, place.connection, allowance),
+        )
+        placed.append(Placed(parts, port_frame(mouth, place)))
+    return placed
+
+
+def _wall_stage(
+    face: FaceSurface, band: ContactBand, port: Placed, recipe: Recipe, quality: str, cache: StageCache
+) -> ChamberWall:
+    chamber, row = recipe.chamber, QUALITY[quality][1]
+    field = cache.get(
+        "clearance", (face, chamber.clearance_mm), lambda: ClearanceField(face, chamber.clearance_mm)
+    )
+    key = (band, port.frame.tobytes(), port.parts.seat_radius_mm, replace(chamber, wall_mm=2.4), row)
+    return cache.get(
+        "wall",
+        key,
+        lambda: chamber_wall(face, band, port.frame, port.parts.seat_radius_mm, 2.0, chamber, row, field),
+    )
+
+
+def _lug_stage(
+    shell: Shell, port: Placed, recipe: Recipe, allowance: Allowance, cache: StageCache
+) -> tuple[list[StrapPoint], LugParts]:
+    lug = cache.get("lug", (recipe.straps.lug, allowance), lambda: make_lug(recipe.straps.lug, allowance))
+    return strap_points(shell, port.frame[:3, 2], recipe.straps), lug

@@ -1,0 +1,113 @@
+"""The face as a closed solid: what a body or a tube is trimmed by."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from ..errors import OffTheScan, Where
+from ..mesh import Bools, Floats, TriMesh
+from ..solids.boolean import Solid, solid_of
+from .clearance import grown_by_ball
+from .surface import FaceSurface, sheet_faces
+
+_MARGIN_MM = (
+    9.0  # skin round the touching parts that also takes part, so that nothing near can enter the face
+)
+
+
+def face_solid(
+    face: FaceSurface, near: Floats, stand_off_mm: float, depth_share: float = 0.2, filled: bool = False
+) -> Solid:
+    """The skin round some points as a closed solid that reaches into the head.
+
+    Parameters
+    ----------
+    face : the face surface.
+    near : (k, 3) points in mm; skin within 9 mm of their places takes part.
+    stand_off_mm : the skin is first grown by this distance (shrunk when negative).
+    depth_share : how deep it reaches, as a share of the distance to the chart's centre.
+    filled : also take all skin that the points go round.
+
+    Raises
+    ------
+    OffTheScan : there is no skin at these points.
+
+    The result is closed and outward by construction: every ray of the chart meets its top once.
+    """
+    radii = face.radii
+    if stand_off_mm != 0.0:
+        radii = np.where(face.known, grown_by_ball(face.chart, face.radii, stand_off_mm), np.nan)
+    squares = _squares_near(face, near, filled)
+    if not squares.any():
+        x, y, z = near[0]
+        raise OffTheScan(
+            "There is no skin where the body should touch the face.",
+            Where("contact band", point=(float(x), float(y), float(z))),
+            "Move the seal line onto scanned skin.",
+        )
+    return solid_of(_radial_prism(face, radii, squares, depth_share), "face")
+
+
+def _squares_near(face: FaceSurface, near: Floats, filled: bool) -> Bools:
+    """Pixel squares (h - 1, w - 1) of known skin near the points: one ring or patch."""
+    pixel = np.rint(face.chart.pixels_of(face.chart.place_of(near)[0])).astype(np.int64)
+    pixel = pixel[((pixel >= 0) & (pixel < face.chart.side)).all(axis=1)]
+    marked = np.zeros(face.radii.shape, dtype=bool)
+    marked[pixel[:, 0], pixel[:, 1]] = True
+    smallest = face.chart.pitch_rad * float(face.radii[marked & face.known].min()) if marked.any() else 1.0
+    vertex = ndimage.distance_transform_edt(~marked) <= _MARGIN_MM / smallest
+    vertex = (ndimage.binary_fill_holes(vertex) if filled else vertex) & face.known
+    squares = vertex[:-1, :-1] & vertex[1:, :-1] & vertex[:-1, 1:] & vertex[1:, 1:]
+    labels, count = ndimage.label(squares)
+    if count > 1:
+        touched = labels[pixel[:, 0].clip(0, squares.shape[0] - 1), pixel[:, 1].clip(0, squares.shape[1] - 1)]
+        weight = np.bincount(touched[touched > 0], minlength=count + 1)
+        squares = labels == int(np.argmax(weight))
+    return _without_touching_corners(squares)
+
+
+def _without_touching_corners(squares: Bools) -> Bools:
+    """Drop squares until no two meet only at a corner, where the solid would not be a manifold."""
+    while True:
+        a, b = squares[:-1, :-1], squares[:-1, 1:]
+        c, d = squares[1:, 1:], squares[1:, :-1]
+        first, second = a & c & ~b & ~d, b & d & ~a & ~c
+        if not (first.any() or second.any()):
+            return squares
+        squares = squares.copy()
+        squares[:-1, :-1][first] = False
+        squares[:-1, 1:][second] = False
+
+
+def _radial_prism(face: FaceSurface, radii: Floats, squares: Bools, depth_share: float) -> TriMesh:
+    """The squares as top, their copy towards the centre as bottom, and walls along the border."""
+    vertex = np.zeros(face.radii.shape, dtype=bool)
+    for rows in (slice(0, -1), slice(1, None)):
+        for columns in (slice(0, -1), slice(1, None)):
+            vertex[rows, columns] |= squares
+    index = np.where(vertex, np.cumsum(vertex).reshape(vertex.shape) - 1, -1).astype(np.int32)
+    count = int(vertex.sum())
+    arm = face.chart.directions[vertex] * radii[vertex][:, None]
+    points = face.chart.centre + np.concatenate([arm, arm * (1.0 - depth_share)])
+    top = sheet_faces(index, squares)
+    rim = _rim_edges(index, squares)
+    walls = np.vstack(
+        [
+            np.stack([rim[:, 1], rim[:, 0], rim[:, 0] + count], axis=1),
+            np.stack([rim[:, 1], rim[:, 0] + count, rim[:, 1] + count], axis=1),
+        ]
+    )
+    return TriMesh(points, np.vstack([top, top[:, ::-1] + count, walls]).astype(np.int32))
+
+
+def _rim_edges(index: NDArray[np.int32], squares: Bools) -> NDArray[np.int32]:
+    """Edges (e, 2) of the squares that no second square shares, with the square on their left."""
+    padded = np.pad(squares, 1)
+    here = padded[1:-1, 1:-1]
+    low, high = here & ~padded[:-2, 1:-1], here & ~padded[2:, 1:-1]
+    left, right = here & ~padded[1:-1, :-2], here & ~padded[1:-1, 2:]
+    a, b, c, d = index[:-1, :-1], index[:-1, 1:], index[1:, 1:], index[1:, :-1]
+    sides = [(a, b, low), (b, c, right), (c, d, high), (d, a, left)]
+    return np.vstack([np.stack([start[on], end[on]], axis=1) for start, end, on in sides])

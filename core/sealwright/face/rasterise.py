@@ -1,0 +1,89 @@
+"""The scan as an image of radii: exact ray and triangle intersection at every pixel of the chart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..mesh import Floats, TriMesh
+from .chart import RadialChart
+
+_CHUNK = 3_000_000  # candidate pixel-triangle pairs held at once, about 400 MB at the peak
+
+
+def rasterise_radii(mesh: TriMesh, chart: RadialChart, furthest_mm: float) -> Floats:
+    """Radius of the outermost skin at every pixel of the chart.
+
+    Parameters
+    ----------
+    mesh : in the face frame, mm.
+    chart : where to look.
+    furthest_mm : triangles with a corner further from the centre than this are left out.
+
+    Returns
+    -------
+    (side, side) mm; NaN where no ray meets the mesh.
+    """
+    radii = np.full(chart.side * chart.side, -np.inf)
+    directions = chart.directions.reshape(-1, 3)
+    pq, distance = chart.place_of(mesh.vertices)
+    pixel = chart.pixels_of(pq)
+    # Behind the head the chart wraps round; such triangles are outside the mask region anyway.
+    usable = (np.abs(pixel - chart.half) <= chart.half + 2).all(axis=1) & (distance < furthest_mm)
+    usable &= np.hypot(pq[:, 0], pq[:, 1]) < 2.6
+    faces = mesh.faces[usable[mesh.faces].any(axis=1)]
+    faces, low, size = _boxes(faces, pixel, distance, chart, furthest_mm)
+    corners = mesh.vertices[faces] - chart.centre
+    # Weight of a corner along a ray d is d . (next x after next): three planes through the centre.
+    planes = np.cross(corners[:, [1, 2, 0]], corners[:, [2, 0, 1]])
+    volume = np.einsum("ij,ij->i", corners[:, 0], planes[:, 0])
+    # Seen from the inside the weights of a hit are negative; turning the planes makes one test of two.
+    facing = np.where(volume < 0, -1.0, 1.0)
+    planes, volume = planes * facing[:, None, None], np.abs(volume)
+    for owner, target in _candidates(low, size, chart.side):
+        weights = np.einsum("kij,kj->ki", planes[owner], directions[target])
+        total = weights.sum(axis=1)
+        # Closed triangles: the slack lets no ray slip between neighbours.
+        hit = (weights.min(axis=1) >= -1e-9 * total) & (total > 0)
+        np.maximum.at(radii, target[hit], volume[owner[hit]] / total[hit])
+    radii[np.isinf(radii)] = np.nan
+    return radii.reshape(chart.side, chart.side)
+
+
+def _boxes(
+    faces: NDArray[np.int32], pixel: Floats, distance: Floats, chart: RadialChart, furthest_mm: float
+) -> tuple[NDArray[np.int32], NDArray[np.int64], NDArray[np.int64]]:
+    """Triangles with the pixel boxes that surely hold them."""
+    corner = pixel[faces]
+    low, high = corner.min(axis=1), corner.max(axis=1)
+    span = (high - low).max(axis=1)
+    near = (span * chart.pitch_rad < 1.0) & (distance[faces] < furthest_mm).all(axis=1)
+    # A great circle bulges from the straight line of the chart by less than (angle^2) / 4.
+    bulge = (span * chart.pitch_rad) ** 2 / 4 / chart.pitch_rad + 1e-6
+    first = np.ceil(low - bulge[:, None]).clip(0, chart.side - 1).astype(np.int64)
+    last = np.floor(high + bulge[:, None]).clip(0, chart.side - 1).astype(np.int64)
+    size = last - first + 1
+    near &= (size > 0).all(axis=1) & (high >= 0).all(axis=1) & (low <= chart.side - 1).all(axis=1)
+    return faces[near], first[near], size[near]
+
+
+def _candidates(
+    low: NDArray[np.int64], size: NDArray[np.int64], side: int
+) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64]]]:
+    """Pairs (triangle, flat pixel) of all boxes, in chunks."""
+    counts = size.prod(axis=1)
+    start = 0
+    ends = np.cumsum(counts)
+    while start < len(counts):
+        done = ends[start - 1] if start else 0
+        stop = max(int(np.searchsorted(ends, done + _CHUNK, side="right")), start + 1)
+        owner = np.repeat(np.arange(start, stop), counts[start:stop])
+        within = np.arange(len(owner)) - np.repeat(
+            ends[start:stop] - counts[start:stop] - done, counts[start:stop]
+        )
+        width = size[owner, 1]
+        target = (low[owner, 0] + within // width) * side + low[owner, 1] + within % width
+        yield owner, target
+        start = stop

@@ -1,0 +1,106 @@
+"""The body: shell trimmed by the face, united with port bosses and lugs, opened by the bores."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import DoesNotFit, Where
+from ..face.face_solid import face_solid
+from ..face.surface import FaceSurface
+from ..hardware.lugs import LugParts
+from ..hardware.ports import PortParts
+from ..mesh import Floats, TriMesh
+from ..solids.boolean import Solid, difference, main_piece, shared_volume, solid_of, union
+from .contact_band import ContactBand
+from .shell import Shell, grid_quads, quads_to_triangles, shell_mesh
+from .strap_points import StrapPoint
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """A part and where it goes: ``frame`` is 4x4, part frame to face frame."""
+
+    parts: PortParts
+    frame: Floats
+
+
+def trimmed_shell(shell: Shell, face: Solid) -> Solid:
+    """The shell minus the face, in one piece.
+
+    Raises
+    ------
+    BadSolid, BooleanFailed : the shell crosses itself or falls apart.
+    """
+    return main_piece(difference("body", solid_of(shell_mesh(shell), "body shell"), face))
+
+
+def band_face(face: FaceSurface, band: ContactBand, stand_off_mm: float) -> Solid:
+    """The face solid round a contact band."""
+    return face_solid(face, band.grid.reshape(-1, 3), stand_off_mm)
+
+
+def chamber_void(face: FaceSurface, shell: Shell, port: Placed) -> Solid:
+    """The air of the chamber: inside the wall, in front of the skin, up to the back of the port boss.
+
+    Its volume is the dead space at rest, without bore and holder.
+    """
+    first = int(np.flatnonzero(shell.contact)[-1])  # the inner end of the band
+    rows = shell.face_side[:, first:]
+    deep = face.chart.centre + 0.6 * (shell.face_side[:, first] - face.chart.centre)
+    loop = np.concatenate([deep[:, None], rows], axis=1)
+    stations, length = loop.shape[:2]
+    sides = quads_to_triangles(grid_quads(stations, length), stations)
+    points = np.concatenate([loop.reshape(-1, 3), deep.mean(0)[None], rows[:, -1].mean(0)[None]])
+    ring = np.arange(stations) * length
+    after = np.roll(ring, -1)
+    back, front = len(points) - 2, len(points) - 1
+    caps = [
+        np.stack([np.full(stations, back), after, ring], axis=1),
+        np.stack([np.full(stations, front), ring + length - 1, after + length - 1], axis=1),
+    ]
+    mesh = TriMesh(points, np.vstack([sides, *caps]).astype(np.int32))
+    hull = solid_of(mesh if mesh.volume > 0 else mesh.flipped(), "chamber")
+    skin = face_solid(face.thinned(2), shell.face_side[:, first], 0.0, 0.75, filled=True)
+    return main_piece(difference("chamber", hull, skin), 0.2)
+
+
+def assemble(
+    trimmed: Solid, ports: Sequence[Placed], lugs: Sequence[tuple[LugParts, StrapPoint]], void: Solid | None
+) -> Solid:
+    """Unite the trimmed shell with bosses and lugs and cut the bores.
+
+    Parameters
+    ----------
+    trimmed : the shell after trimming.
+    ports : the first is the one the chamber wall runs into.
+    lugs : lug parts and their places.
+    void : the chamber's air, which nothing may fill; None when nothing could.
+
+    Raises
+    ------
+    DoesNotFit : a lug stands in the room that the mating part of a port needs.
+    BooleanFailed : a union or cut gave something that cannot be right.
+    """
+    added = [placed.parts.boss.moved(placed.frame).named("port boss") for placed in ports]
+    for parts, place in lugs:
+        solid = parts.solid.moved(place.frame).named("lug")
+        _require_apart(solid, place, ports)
+        added.append(solid if void is None else main_piece(difference("lug", solid, void), 0.5))
+    body = union("body", trimmed, *added)
+    bores = [placed.parts.bore.moved(placed.frame).named("bore") for placed in ports]
+    return main_piece(difference("body", body, *bores), 1e-3)
+
+
+def _require_apart(lug: Solid, place: StrapPoint, ports: Sequence[Placed]) -> None:
+    for number, placed in enumerate(ports, start=1):
+        shared = shared_volume(lug, placed.parts.keep_clear.moved(placed.frame))
+        if shared > 1.0:
+            x, y, z = place.frame[:3, 3]
+            raise DoesNotFit(
+                f"A strap lug reaches {shared:.0f} mm3 into the room that the part on port {number} needs.",
+                Where("lug", point=(float(x), float(y), float(z)), indices=(place.station,)),
+                "Move the lug round the body or closer to the band, or move the port forward.",
+            )

@@ -1,0 +1,262 @@
+"""The contact band: the strip of skin on both sides of the seal line, its rolled outer edge and inner fillet.
+
+All of it is one grid: stations along the seal line by rows across it. The grid lies on the swept (smoothed)
+skin, where normals behave; how far the true skin lies above or below is kept per grid point, so that the
+solid can reach below the skin everywhere and be trimmed by it exactly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from ..errors import DoesNotFit, OffTheScan, Where
+from ..face.surface import FaceSurface
+from ..mesh import Floats
+from ..settings import quantity
+from .closed_curve import smoothed_round
+from .seal_line import SealLine
+
+_SINK_MM = 0.7  # how far the band reaches below the skin before it is trimmed
+
+
+@dataclass(frozen=True)
+class BandSettings:
+    """The contact band."""
+
+    width_mm: float = quantity(
+        15.0, "mm", 6.0, 30.0, "Width of the contact band; a wide band leaves fewer marks."
+    )
+    inner_share: float = quantity(
+        0.45, "1", 0.2, 0.8, "Share of the width on the mouth side of the seal line."
+    )
+    thickness_mm: float = quantity(
+        2.4, "mm", 1.2, 6.0, "Thickness of the band; whole nozzle lines print best."
+    )
+    edge_radius_mm: float = quantity(
+        3.5,
+        "mm",
+        1.5,
+        8.0,
+        "Radius by which the outer edge rolls away from the skin; below 1.5 mm it cuts in.",
+    )
+    edge_roll_deg: float = quantity(55.0, "deg", 20.0, 85.0, "How far round the outer edge rolls.")
+    stand_off_mm: float = quantity(
+        0.0, "mm", -1.0, 4.0, "Gap between band and skin: room for a gasket, or negative for a firm hold."
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class ContactBand:
+    """The band as a grid of stations (n) by rows (k), outer edge first, face frame, mm.
+
+    Attributes
+    ----------
+    grid : (n, k, 3) points on the swept skin at the stand-off, then on the edge roll and the fillet.
+    reach_down : (n, k) how far the face side lies below the grid along its normal (never above).
+    lift : (n, k) how far the outer side lies above the grid along its normal.
+    across_mm : (k,) distance from the seal line; positive outside.
+    contact : (k,) rows that touch the skin.
+    out_direction, normal : (n, 3) at the inner end: outward along the skin, and away from it.
+    """
+
+    grid: Floats
+    reach_down: Floats
+    lift: Floats
+    across_mm: Floats
+    contact: np.ndarray
+    leave: Floats
+
+
+def contact_band(
+    face: FaceSurface,
+    line: SealLine,
+    settings: BandSettings,
+    fillet_mm: float,
+    leave_deg: float,
+    row_mm: float,
+) -> ContactBand:
+    """The contact band along a seal line.
+
+    Parameters
+    ----------
+    face, line : the face surface and the seal line.
+    settings : widths and thickness.
+    fillet_mm, leave_deg : radius of the fillet into the wall, and its angle to the skin at the end.
+    row_mm : wanted distance between rows.
+
+    Raises
+    ------
+    OffTheScan : part of the band has no skin under it.
+    DoesNotFit : the band is wider than the face gives room for.
+    """
+    inner = settings.width_mm * settings.inner_share
+    outer = settings.width_mm - inner
+    strip, normals, across = _strip(face, line, inner, outer, row_mm)
+    _require_skin_and_room(face, line, strip, across)
+    strip = strip + normals * settings.stand_off_mm
+    gap = (
+        -_skin_depth(face, strip, normals)
+        if settings.stand_off_mm == 0
+        else -_skin_depth(face, strip - normals * settings.stand_off_mm, normals)
+    )
+    reach = np.minimum(-_SINK_MM, _envelope(gap, True, line.sigma_stations) - _SINK_MM)
+    lift = settings.thickness_mm + np.maximum(_envelope(gap, False, line.sigma_stations), 0.0)
+    edge, edge_reach, edge_lift = _edge_roll(strip, normals, reach, lift, settings)
+    fillet, fillet_reach, fillet_lift, leave = _fillet(
+        strip, normals, reach, lift, fillet_mm, np.radians(leave_deg), settings.thickness_mm
+    )
+    rows = [edge.shape[1], strip.shape[1], fillet.shape[1]]
+    contact = np.repeat([False, True, False], rows)
+    lengths = [
+        settings.edge_radius_mm * np.radians(settings.edge_roll_deg),
+        fillet_mm * np.radians(leave_deg),
+    ]
+    distance = np.concatenate(
+        [
+            across[0] + np.linspace(lengths[0], lengths[0] / rows[0], rows[0]),
+            across,
+            across[-1] - np.linspace(lengths[1] / rows[2], lengths[1], rows[2]),
+        ]
+    )
+    return ContactBand(
+        np.concatenate([edge, strip, fillet], axis=1),
+        np.concatenate([edge_reach, reach, fillet_reach], axis=1),
+        np.concatenate([edge_lift, lift, fillet_lift], axis=1),
+        distance,
+        contact,
+        leave,
+    )
+
+
+def _strip(
+    face: FaceSurface, line: SealLine, inner: float, outer: float, row_mm: float
+) -> tuple[Floats, Floats, Floats]:
+    """Skin strip (n, k, 3), its normals (n, k, 3) and the rows' distances (k,) from the seal line."""
+    normal = face.normal_at(line.pq)
+    out = np.cross(normal, line.tangents)
+    out = smoothed_round(out / np.linalg.norm(out, axis=1, keepdims=True), line.sigma_stations)
+    outward = _march(face, line.points, out, outer, max(int(round(outer / row_mm)), 3))
+    inward = _march(face, line.points, -out, inner, max(int(round(inner / row_mm)), 3))
+    strip = np.concatenate([outward[:, :0:-1], inward], axis=1)
+    across = np.concatenate(
+        [np.linspace(outer, 0.0, outward.shape[1])[:-1], np.linspace(0.0, -inner, inward.shape[1])]
+    )
+    strip = smoothed_round(strip, line.sigma_stations / 3.0)
+    return strip, grid_normals(strip, line.sigma_stations / 3.0), across
+
+
+def _march(face: FaceSurface, start: Floats, heading: Floats, distance: float, steps: int) -> Floats:
+    """Rows (n, steps + 1, 3) on the swept skin, walking straight on from the stations."""
+    here = face.drop_on_skin(start, smooth=True)
+    rows = [here]
+    for _ in range(steps):
+        normal = face.normal_at(face.chart.place_of(here)[0])
+        heading = heading - (heading * normal).sum(-1, keepdims=True) * normal
+        heading = heading / np.linalg.norm(heading, axis=-1, keepdims=True)
+        here = face.drop_on_skin(here + heading * (distance / steps), smooth=True)
+        rows.append(here)
+    return np.stack(rows, axis=1)
+
+
+def grid_normals(grid: Floats, sigma_stations: float = 0.0) -> Floats:
+    """Unit normals (n, k, 3), away from the skin, of a grid closed along its stations; rows run inwards."""
+    along = np.roll(grid, -1, axis=0) - np.roll(grid, 1, axis=0)
+    across = np.gradient(grid, axis=1)
+    normal = np.cross(across, along)
+    normal = normal / np.maximum(np.linalg.norm(normal, axis=-1, keepdims=True), 1e-12)
+    normal = smoothed_round(normal, sigma_stations)
+    return np.asarray(normal / np.maximum(np.linalg.norm(normal, axis=-1, keepdims=True), 1e-12))
+
+
+def _skin_depth(face: FaceSurface, points: Floats, normals: Floats) -> Floats:
+    """How far grid points lie above the true skin along their normals (n, k), mm; negative below it."""
+    pq, _ = face.chart.place_of(points)
+    slant = (face.chart.direction_at(pq) * normals).sum(-1)
+    return np.asarray(face.height_of(points) * np.clip(slant, 0.2, 1.0))
+
+
+def _envelope(values: Floats, lowest: bool, sigma_stations: float) -> Floats:
+    """A smooth bound of values (n, k): the extreme over the neighbourhood, then a blur within it."""
+    reach = max(int(np.ceil(sigma_stations / 2)), 1)
+    extreme_filter = ndimage.minimum_filter if lowest else ndimage.maximum_filter
+    extreme = extreme_filter(values, size=(4 * reach + 1, 3), mode=("wrap", "nearest"))
+    blurred = ndimage.uniform_filter1d(extreme, 2 * reach + 1, axis=0, mode="wrap")
+    return np.asarray(ndimage.uniform_filter1d(blurred, 2 * reach + 1, axis=0, mode="wrap"))
+
+
+def _edge_roll(
+    strip: Floats, normals: Floats, reach: Floats, lift: Floats, settings: BandSettings
+) -> tuple[Floats, Floats, Floats]:
+    """Rows of the outer edge, outermost first: points, reach down and lift."""
+    radius = settings.edge_radius_mm
+    roll = np.radians(settings.edge_roll_deg)
+    count = max(int(np.ceil(radius * roll / 1.0)), 3)
+    angle = np.linspace(roll, roll / count, count)
+    normal = normals[:, 0]
+    out = strip[:, 0] - strip[:, 1]
+    out = out - (out * normal).sum(-1, keepdims=True) * normal
+    out = out / np.linalg.norm(out, axis=-1, keepdims=True)
+    points = (
+        strip[:, :1]
+        + radius * np.sin(angle)[None, :, None] * out[:, None]
+        + radius * (1 - np.cos(angle))[None, :, None] * normal[:, None]
+    )
+    fade = 1 - angle / roll
+    thin = min(settings.thickness_mm, max(0.55 * settings.thickness_mm, 1.2), 0.75 * radius)
+    rows_lift = thin + (lift[:, :1] - thin) * fade[None, :]
+    return np.asarray(points), reach[:, :1] * fade[None, :], rows_lift
+
+
+def _fillet(
+    strip: Floats, normals: Floats, reach: Floats, lift: Floats, radius: float, leave: float, wall: float
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Rows of the fillet from the band into the wall, and the direction (n, 3) in which the wall leaves."""
+    count = max(int(np.ceil(radius * leave / 1.2)), 3)
+    angle = np.linspace(leave / count, leave, count)
+    normal = normals[:, -1]
+    inward = strip[:, -1] - strip[:, -2]
+    inward = inward - (inward * normal).sum(-1, keepdims=True) * normal
+    inward = inward / np.linalg.norm(inward, axis=-1, keepdims=True)
+    points = (
+        strip[:, -1:]
+        + radius * np.sin(angle)[None, :, None] * inward[:, None]
+        + radius * (1 - np.cos(angle))[None, :, None] * normal[:, None]
+    )
+    fade = (1 - angle / leave) ** 2
+    direction = np.cos(leave) * inward + np.sin(leave) * normal
+    rows_lift = wall + (lift[:, -1:] - wall) * fade[None, :]
+    return np.asarray(points), reach[:, -1:] * fade[None, :], rows_lift, direction
+
+
+def _require_skin_and_room(face: FaceSurface, line: SealLine, strip: Floats, across: Floats) -> None:
+    """Refuse a band that leaves the skin or folds over itself."""
+    pq, _ = face.chart.place_of(strip)
+    off = np.argwhere(~face.is_known(pq))
+    if len(off):
+        x, y, z = strip[off[0][0], off[0][1]]
+        share = 100.0 * len(np.unique(off[:, 0])) / len(strip)
+        raise OffTheScan(
+            f"The contact band leaves the scanned skin along {share:.0f} % of the seal line.",
+            Where(
+                "contact band",
+                point=(float(x), float(y), float(z)),
+                indices=tuple(np.unique(off[:, 0])[:100].tolist()),
+            ),
+            "Rescan with this place in view, choose a narrower band, or move the seal line inwards.",
+        )
+    following = np.roll(pq, -1, axis=0)
+    along = following[:, :-1] - pq[:, :-1]
+    inwards = pq[:, 1:] - pq[:, :-1]
+    turned = along[..., 0] * inwards[..., 1] - along[..., 1] * inwards[..., 0]
+    folded = np.argwhere(turned >= 0)
+    if len(folded):
+        station, row = folded[0]
+        x, y, z = strip[station, row]
+        raise DoesNotFit(
+            f"The contact band is too wide: it folds {abs(across[row]):.0f} mm from the seal line.",
+            Where("contact band", point=(float(x), float(y), float(z)), indices=(int(station),)),
+            "Choose a narrower band or a rounder seal line at this place.",
+        )

@@ -1,0 +1,58 @@
+"""Where a port stands: its frame in front of the mouth, aimed by tilt and turn."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import LandmarkMissing, Where
+from ..hardware.options import PortSettings
+from ..mesh import Floats
+from ..settings import quantity, section
+
+
+@dataclass(frozen=True)
+class PortPlaceSettings:
+    """One port and its place."""
+
+    front_mm: float = quantity(
+        36.0, "mm", 12.0, 90.0, "From the closed lips along the axis to where the boss begins."
+    )
+    tilt_deg: float = quantity(15.0, "deg", -30.0, 60.0, "Axis below the horizontal; 10 to 20 is usual.")
+    turn_deg: float = quantity(0.0, "deg", -80.0, 80.0, "Axis towards the wearer's left.")
+    raise_mm: float = quantity(0.0, "mm", -25.0, 25.0, "Axis above the line between the lips.")
+    connection: PortSettings = section(PortSettings, "What connects there.")
+
+
+def mouth_middle(landmarks: Mapping[str, Floats]) -> Floats:
+    """The point between the mouth corners (3,) mm, brought forward to the lips' depth where known.
+
+    Raises
+    ------
+    LandmarkMissing : no mouth corners.
+    """
+    try:
+        middle = (np.asarray(landmarks["cheilion_left"]) + np.asarray(landmarks["cheilion_right"])) / 2.0
+    except KeyError as missing:
+        raise LandmarkMissing(
+            f"The port stands in front of the mouth, but {missing.args[0]} was not found.",
+            Where("landmarks", key=str(missing.args[0])),
+            "Set both mouth corners by hand.",
+        ) from missing
+    # Subnasale is the origin; closed lips stand about as far forward as it does.
+    lips = landmarks.get("stomion", np.array([middle[0], 0.0, middle[2]]))
+    return np.array([middle[0], float(lips[1]), middle[2]], dtype=np.float64)
+
+
+def port_frame(mouth: Floats, place: PortPlaceSettings) -> Floats:
+    """The 4x4 port frame in the face frame: +Z out of the mask along the axis, +Y up, origin at the boss."""
+    tilt, turn = np.radians(place.tilt_deg), np.radians(place.turn_deg)
+    axis = np.array([np.sin(turn) * np.cos(tilt), -np.cos(turn) * np.cos(tilt), -np.sin(tilt)])
+    up = np.array([0.0, 0.0, 1.0]) - axis[2] * axis
+    up /= np.linalg.norm(up)
+    frame = np.eye(4)
+    frame[:3, :3] = np.stack([np.cross(up, axis), up, axis], axis=1)
+    frame[:3, 3] = mouth + np.array([0.0, 0.0, place.raise_mm]) + axis * place.front_mm
+    return frame

@@ -1,0 +1,257 @@
+"""The seal line: a closed curve on the skin, evenly spaced, starting at the nose and running to the left."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from ..errors import LandmarkMissing, OffTheScan, SealLineCrossing, Where
+from ..face.surface import FaceSurface
+from ..mesh import Floats
+from ..settings import choice, points, quantity
+from .closed_curve import arc_lengths, closed_spline, crossings, resampled, smoothed_round, tangents_round
+
+_DENSE = 1200  # points the spline is first sampled at, under 0.4 mm apart
+NEEDED = (
+    "sellion",
+    "pronasale",
+    "subnasale",
+    "menton",
+    "alare_left",
+    "alare_right",
+    "cheilion_left",
+    "cheilion_right",
+)
+
+
+@dataclass(frozen=True)
+class SealLineSettings:
+    """Where the seal line runs (distances are walked on the skin)."""
+
+    nose_drop_mm: float = quantity(
+        13.0,
+        "mm",
+        5.0,
+        30.0,
+        "From sellion down the nose ridge to the seal line, on bone above the cartilage.",
+    )
+    nose_flank_mm: float = quantity(
+        18.0,
+        "mm",
+        10.0,
+        30.0,
+        "From the nose ridge obliquely down its flank to the fold between nose and cheek.",
+    )
+    wing_margin_mm: float = quantity(
+        12.0,
+        "mm",
+        6.0,
+        25.0,
+        "From alare outwards in the front view; half the band width must fit in between.",
+    )
+    mouth_margin_mm: float = quantity(
+        20.0,
+        "mm",
+        15.0,
+        35.0,
+        "From the mouth corner outwards; at least 15 mm keeps the lips free when speaking.",
+    )
+    chin_side_mm: float = quantity(33.0, "mm", 15.0, 45.0, "From menton sideways along the jaw border.")
+    under_chin_mm: float = quantity(14.0, "mm", 5.0, 30.0, "From menton backwards under the chin.")
+    chin_front_mm: float = quantity(
+        9.0, "mm", 4.0, 20.0, "From menton upwards, where the line must pass in front of the chin."
+    )
+    chin: str = choice(
+        "auto",
+        ("auto", "under", "front"),
+        "Pass under the chin, or between lower lip and menton; auto asks the scan.",
+    )
+    smoothing_mm: float = quantity(
+        5.0, "mm", 0.0, 15.0, "Smoothing length along the line; 0 keeps the plain spline."
+    )
+    control_points: tuple[tuple[float, float, float], ...] = points(
+        "Control points in the face frame, in order round the mouth; empty takes the proposal."
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class SealLine:
+    """The seal line as evenly spaced stations, face frame.
+
+    Attributes
+    ----------
+    pq : (n, 2) chart positions, radians; n is even.
+    points : (n, 3) on the skin, mm.
+    control : (k, 3) control points the line was made from, mm.
+    under_chin : whether it passes behind the menton.
+    sigma_stations : smoothing used, in stations, for everything that varies along the line.
+    """
+
+    pq: Floats
+    points: Floats
+    control: Floats
+    under_chin: bool
+    sigma_stations: float
+
+    @cached_property
+    def length_mm(self) -> float:
+        """Length of the closed curve, mm."""
+        return float(arc_lengths(self.points)[-1])
+
+    @property
+    def spacing_mm(self) -> float:
+        """Mean distance between stations, mm."""
+        return self.length_mm / len(self.points)
+
+    @cached_property
+    def tangents(self) -> Floats:
+        """Unit tangents (n, 3), smoothed along the line."""
+        tangent = smoothed_round(tangents_round(self.points), self.sigma_stations)
+        return np.asarray(tangent / np.linalg.norm(tangent, axis=1, keepdims=True))
+
+
+def seal_line(
+    face: FaceSurface, landmarks: Mapping[str, Floats], settings: SealLineSettings, stations: int
+) -> SealLine:
+    """The seal line of a face, by the recipe or by its own control points.
+
+    Parameters
+    ----------
+    face : the face surface.
+    landmarks : name -> (3,) mm in the face frame.
+    settings : distances, or explicit control points.
+    stations : how many; made even.
+
+    Raises
+    ------
+    LandmarkMissing : a landmark that the proposal needs is missing.
+    OffTheScan : a control point has no skin under it.
+    SealLineCrossing : the line crosses itself.
+    """
+    if settings.control_points:
+        control = face.drop_on_skin(np.array(settings.control_points, dtype=np.float64))
+        under = bool(control[:, 2].min() < landmarks["menton"][2]) if "menton" in landmarks else True
+    else:
+        control, under = propose_control_points(face, landmarks, settings)
+    _require_skin(face, control, "seal line control point")
+    return line_through(face, control, stations, settings.smoothing_mm, under)
+
+
+def line_through(
+    face: FaceSurface, control: Floats, stations: int, smoothing_mm: float, under_chin: bool = True
+) -> SealLine:
+    """The evenly spaced closed curve on the skin through control points (k, 3) in mm.
+
+    Raises
+    ------
+    SealLineCrossing : the curve crosses itself, or has fewer than four control points.
+    """
+    if len(control) < 4:
+        raise SealLineCrossing(
+            f"The seal line has {len(control)} control points; a closed line needs at least 4.",
+            Where("seal line"),
+            "Add control points or go back to the proposal.",
+        )
+    pq, _ = face.chart.place_of(control)
+    if (
+        _turning(pq) > 0
+    ):  # to the wearer's left first: clockwise on the chart, which shows the face from inside
+        pq, control = pq[::-1], control[::-1]
+    dense = closed_spline(pq, _DENSE)
+    crossed = np.flatnonzero(crossings(dense[::4]))
+    if len(crossed):
+        place = face.skin_at(dense[::4][crossed[0]])
+        raise SealLineCrossing(
+            "The seal line crosses itself.",
+            Where("seal line", point=(float(place[0]), float(place[1]), float(place[2]))),
+            "Put the control points in order round the mouth.",
+        )
+    count = 2 * max(stations // 2, 12)
+    for _ in range(2):  # the second pass evens what the smoothing moved
+        skin = face.skin_at(dense)
+        arc = arc_lengths(skin)
+        even = resampled(dense, arc, count, _top_crossing(skin, arc))
+        spacing = arc[-1] / count
+        dense = closed_spline(smoothed_round(even, smoothing_mm / spacing / np.sqrt(2.0)), _DENSE)
+    return SealLine(even, face.skin_at(even), control, under_chin, 2.0 * smoothing_mm / spacing / 3.0)
+
+
+def _turning(pq: Floats) -> float:
+    """Twice the signed area of the plane polygon (k, 2): positive when it runs counter-clockwise."""
+    x, y = pq[:, 0] - pq[:, 0].mean(), pq[:, 1] - pq[:, 1].mean()
+    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
+
+
+def _top_crossing(skin: Floats, arc: Floats) -> float:
+    """Arc length at which the line crosses the midplane X = 0 highest, where station 0 belongs."""
+    x, z = skin[:, 0], skin[:, 2]
+    following = np.roll(x, -1)
+    step = np.flatnonzero((x <= 0) & (following > 0) | (x < 0) & (following >= 0))
+    if len(step) == 0:
+        return float(arc[int(np.argmax(z))])
+    best = step[int(np.argmax(z[step]))]
+    share = -x[best] / (following[best] - x[best])
+    return float(arc[best] + share * (arc[best + 1] - arc[best]))
+
+
+def propose_control_points(
+    face: FaceSurface, landmarks: Mapping[str, Floats], settings: SealLineSettings
+) -> tuple[Floats, bool]:
+    """Control points (k, 3) in mm from the landmarks, and whether they pass under the chin.
+
+    Raises
+    ------
+    LandmarkMissing : one of `NEEDED` is missing.
+    """
+    missing = [name for name in NEEDED if name not in landmarks]
+    if missing:
+        raise LandmarkMissing(
+            f"The seal line needs the landmark {missing[0]}, which was not found.",
+            Where("landmarks", key=missing[0]),
+            "Set it by hand in the viewport or in the landmarks file.",
+        )
+    skin = {name: face.drop_on_skin(np.asarray(landmarks[name], dtype=np.float64)) for name in NEEDED}
+    ridge = face.walk(skin["sellion"], skin["pronasale"] - skin["sellion"], settings.nose_drop_mm)
+    under = settings.chin != "front"
+    chin = face.walk(skin["menton"], np.array([0.0, 1.0, -0.6]), settings.under_chin_mm)
+    if settings.chin == "auto":
+        beyond = face.walk(skin["menton"], np.array([0.0, 1.0, -0.6]), settings.under_chin_mm + 12.0)
+        under = bool(_measured(face, chin) and _measured(face, beyond) and _flat_enough(face, chin))
+    jaw_start, lift = skin["menton"], -0.12
+    if not under:
+        chin = face.walk(skin["menton"], np.array([0.0, -0.2, 1.0]), settings.chin_front_mm)
+        jaw_start, lift = chin, 0.12
+    sides = {}
+    for side, sign in (("left", 1.0), ("right", -1.0)):
+        out = np.array([sign, 0.0, 0.0])
+        flank = face.walk(ridge, np.array([0.78 * sign, 0.0, -0.62]), settings.nose_flank_mm)
+        alare = skin[f"alare_{side}"]
+        wing = face.skin_in_front_view(alare[0] + sign * settings.wing_margin_mm, alare[2] + 3.0, alare[1])
+        mouth = face.walk(skin[f"cheilion_{side}"], out, settings.mouth_margin_mm)
+        jaw = face.walk(jaw_start, out + np.array([0.0, 0.0, lift]), settings.chin_side_mm)
+        sides[side] = [flank, wing, mouth, jaw]
+    return np.array([ridge, *sides["left"], chin, *sides["right"][::-1]]), under
+
+
+def _measured(face: FaceSurface, point: Floats) -> bool:
+    return bool(face.is_measured(face.chart.place_of(point)[0]))
+
+
+def _flat_enough(face: FaceSurface, point: Floats) -> bool:
+    """Whether the skin there is seen from the chart's centre at a useful angle (not a silhouette)."""
+    pq, _ = face.chart.place_of(point)
+    return bool((face.normal_at(pq) * face.chart.direction_at(pq)).sum() > 0.35)
+
+
+def _require_skin(face: FaceSurface, control: Floats, role: str) -> None:
+    off = np.flatnonzero(~face.is_known(face.chart.place_of(control)[0]))
+    if len(off):
+        x, y, z = control[off[0]]
+        raise OffTheScan(
+            f"{len(off)} of {len(control)} points of the {role} kind lie where the scan has no skin.",
+            Where(role, point=(float(x), float(y), float(z)), indices=tuple(int(i) for i in off)),
+            "Rescan with that part of the face in view, or move the seal line onto scanned skin.",
+        )

@@ -1,0 +1,139 @@
+"""The shell: band and wall as one quad grid with a face side and an outer side, closed into a solid."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..mesh import Bools, Floats, TriMesh
+from .chamber_wall import ChamberWall
+from .contact_band import ContactBand, grid_normals
+
+_CAP_ROWS = 3  # rows that round the free outer edge
+
+
+@dataclass(frozen=True, eq=False)
+class Shell:
+    """Band and wall before trimming, face frame.
+
+    Attributes
+    ----------
+    face_side, outer_side : (n, k, 3) mm, stations by rows, outer edge first, port last.
+    normals : (n, k, 3) unit, from the face side to the outer side.
+    thickness_mm : (n, k) wanted wall thickness; in the contact rows more, because they reach below the skin.
+    contact : (k,) rows of the contact band.
+    wall : (k,) rows of the chamber wall proper.
+    """
+
+    face_side: Floats
+    outer_side: Floats
+    normals: Floats
+    thickness_mm: Floats
+    contact: Bools
+    wall: Bools
+
+    @property
+    def quads(self) -> NDArray[np.int32]:
+        """Quads (n * (k - 1), 4) of the outer side, counter-clockwise seen from outside."""
+        return grid_quads(*self.outer_side.shape[:2])[:, ::-1]
+
+
+def make_shell(
+    band: ContactBand, wall: ChamberWall, axis: Floats, wall_mm: float, sigma_stations: float
+) -> Shell:
+    """Join band and wall into one shell.
+
+    Parameters
+    ----------
+    band, wall : grids that share two rows.
+    axis : (3,) unit port axis; in the throat the wall stands square to it.
+    wall_mm : thickness of the chamber wall.
+    sigma_stations : smoothing of the normals along the seal line.
+    """
+    sheet = np.concatenate([band.grid, wall.grid[:, 2:]], axis=1)
+    added = wall.grid.shape[1] - 2
+    count = len(sheet)
+    reach = np.concatenate([band.reach_down, np.zeros((count, added))], axis=1)
+    lift = np.concatenate([band.lift, np.full((count, added), wall_mm)], axis=1)
+    normals = grid_normals(sheet, sigma_stations / 2.0)
+    normals[:, -3:] = _radial(sheet[:, -3:], axis)
+    contact = np.concatenate([band.contact, np.zeros(added, dtype=bool)])
+    is_wall = np.concatenate([np.zeros(len(band.contact), dtype=bool), np.ones(added, dtype=bool)])
+    is_wall[-3:] = False
+    return Shell(
+        sheet + reach[..., None] * normals,
+        sheet + lift[..., None] * normals,
+        normals,
+        lift - reach,
+        contact,
+        is_wall,
+    )
+
+
+def _radial(rows: Floats, axis: Floats) -> Floats:
+    """Unit directions (n, r, 3) square to the axis, out of the middle of a ring of stations."""
+    arm = rows - rows.mean(axis=0, keepdims=True)
+    arm = arm - (arm @ axis)[..., None] * axis
+    return np.asarray(arm / np.linalg.norm(arm, axis=-1, keepdims=True))
+
+
+def grid_quads(stations: int, rows: int) -> NDArray[np.int32]:
+    """Quads (n * (k - 1), 4) of a grid closed along its stations, vertex index = station * rows + row."""
+    i = np.arange(stations, dtype=np.int32)[:, None]
+    j = np.arange(rows - 1, dtype=np.int32)[None, :]
+    after = (i + 1) % stations
+    corners = [i * rows + j, after * rows + j, after * rows + j + 1, i * rows + j + 1]
+    return np.stack(corners, axis=-1).reshape(-1, 4).astype(np.int32)
+
+
+def quads_to_triangles(quads: NDArray[np.int32], stations: int) -> NDArray[np.int32]:
+    """Triangles of grid quads in station order; diagonals mirror between the two halves of the line."""
+    half = len(quads) // stations * (stations // 2)
+    one, two = quads[:half], quads[half:]
+    return np.vstack([one[:, [0, 1, 2]], one[:, [0, 2, 3]], two[:, [0, 1, 3]], two[:, [1, 2, 3]]]).astype(
+        np.int32
+    )
+
+
+def shell_mesh(shell: Shell) -> TriMesh:
+    """The shell closed into a solid torus: face side, outer side, rounded free edge, ring in the port.
+
+    Returns
+    -------
+    A closed, outward mesh (its genus is one).
+    """
+    stations = len(shell.face_side)
+    cap = _edge_cap(shell)
+    # One closed profile per station: up the outer side, round the free edge, back along the face side.
+    loop = np.concatenate([shell.outer_side[:, ::-1], cap, shell.face_side], axis=1)
+    length = loop.shape[1]
+    quads = grid_quads(stations, length + 1)
+    station, row = quads // (length + 1), quads % (length + 1) % length
+    faces = quads_to_triangles((station * length + row).astype(np.int32), stations)
+    mesh = TriMesh(np.ascontiguousarray(loop.reshape(-1, 3)), faces)
+    return mesh if mesh.volume > 0 else mesh.flipped()
+
+
+def _edge_cap(shell: Shell) -> Floats:
+    """Rows (n, 3, 3) of a half circle from the outer side round the free edge to the face side."""
+    top, bottom = shell.outer_side[:, 0], shell.face_side[:, 0]
+    middle, arm = (top + bottom) / 2, (top - bottom) / 2
+    out = shell.face_side[:, 0] - shell.face_side[:, 1]
+    axis = arm / np.linalg.norm(arm, axis=1, keepdims=True)
+    out = out - (out * axis).sum(1, keepdims=True) * axis
+    out = out / np.linalg.norm(out, axis=1, keepdims=True) * np.linalg.norm(arm, axis=1, keepdims=True)
+    angle = np.pi * np.arange(1, _CAP_ROWS + 1) / (_CAP_ROWS + 1)
+    return np.asarray(
+        middle[:, None]
+        + np.cos(angle)[None, :, None] * arm[:, None]
+        + np.sin(angle)[None, :, None] * out[:, None]
+    )
+
+
+def side_mesh(grid: Floats) -> TriMesh:
+    """One side of the shell (n, k, 3) as an open mesh, facing away from the skin."""
+    stations, rows = grid.shape[:2]
+    faces = quads_to_triangles(grid_quads(stations, rows)[:, ::-1], stations)
+    return TriMesh(np.ascontiguousarray(grid.reshape(-1, 3)), faces)

@@ -1,0 +1,53 @@
+"""Long work as steps: generators that say where they are, so that a window can redraw and cancel."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator, Hashable
+from dataclasses import dataclass, field
+from typing import Any, TypeVar
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Step:
+    """Where a job is: fraction done (0 to 1) and what comes next, in the maker's words."""
+
+    fraction: float
+    label: str
+
+
+Job = Generator[Step, None, T]
+
+
+def run_to_end(job: Job[T], tell: Callable[[Step], None] | None = None) -> T:
+    """Run a job without pausing and give its result; ``tell`` hears every step."""
+    while True:
+        try:
+            step = next(job)
+        except StopIteration as done:
+            result: T = done.value
+            return result
+        if tell is not None:
+            tell(step)
+
+
+@dataclass
+class StageCache:
+    """Results of stages, each kept with the inputs it really depends on; one result per stage.
+
+    A later run with the same inputs takes the kept result, so that editing one value repeats only the stages
+    behind it.
+    """
+
+    kept: dict[str, tuple[Hashable, Any]] = field(default_factory=dict)
+
+    def get(self, stage: str, inputs: Hashable, compute: Callable[[], T]) -> T:
+        """The result of a stage for its inputs, computed only when they changed."""
+        known = self.kept.get(stage)
+        if known is not None and known[0] == inputs:
+            result: T = known[1]
+            return result
+        result = compute()
+        self.kept[stage] = (inputs, result)
+        return result
