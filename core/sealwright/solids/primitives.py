@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -129,49 +130,85 @@ def prism(outline: ArrayLike, z_low_mm: float, z_high_mm: float, role: str) -> S
     BadSolid : the outline is clockwise or not star-shaped about its centroid, or the heights are in wrong
         order.
     """
-    return layered(outline, outline, z_low_mm, z_high_mm, role)
+    return lofted([outline, outline], [z_low_mm, z_high_mm], role)
 
 
-def layered(low: ArrayLike, high: ArrayLike, z_low_mm: float, z_high_mm: float, role: str) -> Solid:
-    """The solid between two outlines with as many corners each, at two heights.
+def lofted(outlines: Sequence[ArrayLike], heights_mm: Sequence[float], role: str) -> Solid:
+    """The solid through outlines with as many corners each, stacked at rising heights.
 
     Parameters
     ----------
-    low, high : (k, 2) x and y in mm, counter-clockwise, star-shaped about the mean of their corners.
+    outlines : two or more (k, 2), x and y in mm, counter-clockwise, every corner visible from the mean of the
+        corners (star-shaped).
+    heights_mm : height of each outline.
 
     Raises
     ------
-    BadSolid : an outline is clockwise or not star-shaped, or the heights are in wrong order.
+    BadSolid : an outline is clockwise or not star-shaped, or the heights do not rise.
     """
-    bottom, top = np.asarray(low, dtype=np.float64), np.asarray(high, dtype=np.float64)
-    for outline in (bottom, top):
-        spokes = outline - outline.mean(axis=0)
-        if z_high_mm <= z_low_mm or _cross(spokes, np.roll(spokes, -1, axis=0)).min() <= 0:
-            raise BadSolid(
-                f"The outline of the {role} is not star-shaped and counter-clockwise, or its heights "
-                f"{z_low_mm:.3f} and {z_high_mm:.3f} mm are in wrong order.",
-                Where(role),
-                "Check the sizes it is made from.",
-            )
-    k = len(bottom)
-    ends = np.array([[*bottom.mean(axis=0), z_low_mm], [*top.mean(axis=0), z_high_mm]])
-    vertices = np.vstack([_at(bottom, z_low_mm), _at(top, z_high_mm), ends])
-    i = np.arange(k)
-    j = (i + 1) % k
-    low_hub, high_hub = np.full(k, 2 * k), np.full(k, 2 * k + 1)
+    rings = np.stack([np.asarray(outline, dtype=np.float64) for outline in outlines])
+    spokes = rings - rings.mean(axis=1, keepdims=True)
+    turning = _cross(spokes.reshape(-1, 2), np.roll(spokes, -1, axis=1).reshape(-1, 2))
+    if np.diff(heights_mm).min() <= 0 or turning.min() <= 0:
+        raise BadSolid(
+            f"An outline of the {role} is not star-shaped and counter-clockwise, or its heights "
+            f"{[round(float(h), 3) for h in heights_mm]} mm do not rise.",
+            Where(role),
+            "Check the sizes it is made from.",
+        )
+    levels, k = rings.shape[:2]
+    heights = np.repeat(np.asarray(heights_mm, dtype=np.float64), k)
+    hubs = np.column_stack([rings[[0, -1]].mean(axis=1), [heights[0], heights[-1]]])
+    vertices = np.vstack([np.column_stack([rings.reshape(-1, 2), heights]), hubs])
+    here = np.arange(k)
+    after = (here + 1) % k
+    base = (np.arange(levels - 1) * k)[:, None]
+    i, j = (base + here).ravel(), (base + after).ravel()
+    top = (levels - 1) * k
+    low_hub, high_hub = np.full(k, levels * k), np.full(k, levels * k + 1)
     faces = np.vstack(
         [
             np.stack([i, j, j + k], axis=1),
             np.stack([i, j + k, i + k], axis=1),
-            np.stack([low_hub, j, i], axis=1),
-            np.stack([high_hub, i + k, j + k], axis=1),
+            np.stack([low_hub, after, here], axis=1),
+            np.stack([high_hub, top + here, top + after], axis=1),
         ]
     )
     return solid_of(TriMesh(vertices, faces.astype(np.int32)), role)
 
 
-def _at(outline: Floats, z_mm: float) -> Floats:
-    return np.column_stack([outline, np.full(len(outline), z_mm)])
+def scattered(mesh_vertices: Floats, mesh_faces: Ints, role: str) -> Solid:
+    """Many separate equal-built pieces as one solid.
+
+    Parameters
+    ----------
+    mesh_vertices : (p, n, 3) corners of each piece, mm; pieces must not touch.
+    mesh_faces : (m, 3) triangles of one piece, outward.
+
+    Raises
+    ------
+    BadSolid : a piece is open or inside out.
+    """
+    count, size = mesh_vertices.shape[:2]
+    faces = mesh_faces[None] + (np.arange(count, dtype=np.int32) * size)[:, None, None]
+    return solid_of(TriMesh(mesh_vertices.reshape(-1, 3).copy(), faces.reshape(-1, 3).astype(np.int32)), role)
+
+
+def prism_faces(corners: int) -> Ints:
+    """Triangles of a prism over a convex outline, bottom corners first, counter-clockwise from above."""
+    i = np.arange(corners)
+    j = (i + 1) % corners
+    fan = np.arange(1, corners - 1)
+    zero = np.zeros_like(fan)
+    faces = np.vstack(
+        [
+            np.stack([i, j, j + corners], axis=1),
+            np.stack([i, j + corners, i + corners], axis=1),
+            np.stack([zero, fan + 1, fan], axis=1),
+            np.stack([zero, fan, fan + 1], axis=1) + corners,
+        ]
+    )
+    return faces.astype(np.int32)
 
 
 def cuboid(low: ArrayLike, high: ArrayLike, role: str) -> Solid:

@@ -1,0 +1,151 @@
+"""The open grid under the medium and the air channels behind it, printed grid-down without supports.
+
+Spokes and rings carry the medium. Over every spoke stands a rib; the channels between ribs are closed by a
+roof pitched at 45 degrees, so nothing bridges but the first layer on the bed. Spokes double in number where
+the space between them would grow past the limit. All solids here are cutters in the holder's print frame:
+bed at z = 0.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..mesh import Floats, Ints
+from ..solids.boolean import Solid
+from ..solids.primitives import cylinder, prism_faces, scattered
+from .options import HolderSettings
+
+_ARC_STEPS = 3
+_LEAST_HALF_MM = 0.3  # a channel starts where it is at least this wide to each side
+
+
+@dataclass(frozen=True)
+class Tier:
+    """A ring of the grid with one number of spokes, from one radius to another, mm."""
+
+    spokes: int
+    inner_mm: float
+    outer_mm: float
+
+
+def tiers(reach_mm: float, opening_mm: float, bar_mm: float) -> list[Tier]:
+    """Rings of the grid from the middle hole to the reach, spokes doubling outward.
+
+    The space between spokes never exceeds the opening; the innermost ring starts at the round middle hole.
+    """
+    step = opening_mm + bar_mm
+    first = 0.5 * step
+    counts = [8 * math.ceil(2.0 * math.pi * reach_mm / step / 8.0)]
+    while counts[0] % 2 == 0 and counts[0] >= 12:
+        counts.insert(0, counts[0] // 2)
+    # A tier ends where its spokes are as far apart as they may be.
+    ends = [max(count * step / (2.0 * math.pi), first) for count in counts[:-1]]
+    edges = [first, *ends, max(reach_mm, first + step)]
+    rows = zip(counts, edges[:-1], edges[1:], strict=True)
+    return [Tier(count, inner, outer) for count, inner, outer in rows if outer > inner]
+
+
+def opening_cutter(rings: list[Tier], settings: HolderSettings) -> Solid:
+    """All openings of the grid as one cutter: ring sectors between spokes and rings, and the middle hole."""
+    corners = [_sectors(tier, settings) for tier in rings]
+    outlines = np.concatenate(corners)
+    k = outlines.shape[1]
+    low = np.concatenate([outlines, np.full((*outlines.shape[:2], 1), -1.0)], axis=2)
+    high = np.concatenate([outlines, np.full((*outlines.shape[:2], 1), settings.grid_mm + 0.5)], axis=2)
+    return scattered(np.concatenate([low, high], axis=1), _sector_faces(k), "grid openings")
+
+
+def middle_cutter(settings: HolderSettings, height_mm: float) -> Solid:
+    """The round hole in the middle, from below the bed to a height."""
+    return cylinder(0.5 * settings.opening_mm, -1.0, height_mm, "grid middle", 32)
+
+
+def _sectors(tier: Tier, settings: HolderSettings) -> Floats:
+    """Outlines (p, k, 2) of the openings of one tier; sides parallel to their spokes."""
+    bar = settings.bar_mm
+    rows = max(1, math.ceil((tier.outer_mm - tier.inner_mm) / (settings.opening_mm + bar) - 1e-9))
+    edge = np.linspace(tier.inner_mm, tier.outer_mm, rows + 1)
+    share = np.linspace(-1.0, 1.0, _ARC_STEPS + 1)
+    made = []
+    for low, high in zip(edge[:-1] + 0.5 * bar, edge[1:] - 0.5 * bar, strict=True):
+        half = [math.pi / tier.spokes - math.asin(0.5 * bar / radius) for radius in (low, high)]
+        inner = low * np.column_stack([np.cos(-share * half[0]), np.sin(-share * half[0])])
+        outer = high * np.column_stack([np.cos(share * half[1]), np.sin(share * half[1])])
+        made.append(np.vstack([outer, inner]))
+    middle = (np.arange(tier.spokes) + 0.5) * (2.0 * math.pi / tier.spokes)
+    turn = np.stack([np.cos(middle), np.sin(middle)], axis=1)
+    rotation = np.stack([turn, np.stack([-turn[:, 1], turn[:, 0]], axis=1)], axis=1)  # images of x and y
+    flat = np.stack(made)
+    out: Floats = np.einsum("rki,sij->rskj", flat, rotation).reshape(-1, flat.shape[1], 2)
+    return out
+
+
+def _sector_faces(k: int) -> Ints:
+    """Prism over a ring sector: the outer arc is cut in strips to the inner arc, so the caps never fold."""
+    half = k // 2
+    sides = prism_faces(k)[: 2 * k]
+    step = np.arange(half - 1)
+    a, b, c, d = step, step + 1, k - 2 - step, k - 1 - step
+    top = np.vstack([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)])
+    return np.vstack([sides, top[:, ::-1], top + k]).astype(np.int32)
+
+
+def channel_cutters(rings: list[Tier], settings: HolderSettings) -> list[Solid]:
+    """The channels of each tier: upright sides, then a roof pitched at 45 degrees to a ridge.
+
+    Neighbouring tiers overlap by more than a bar, so that every channel opens into the one inside it.
+    """
+    return [_channels(tier, settings, last=tier is rings[-1]) for tier in rings]
+
+
+def _channels(tier: Tier, settings: HolderSettings, last: bool) -> Solid:
+    wedge, bar = math.pi / tier.spokes, settings.bar_mm
+    start = max(tier.inner_mm - bar - 1.0, (0.5 * bar / math.cos(wedge) + _LEAST_HALF_MM) / math.tan(wedge))
+    end = tier.outer_mm + (1.0 if last else 0.0)
+    floor, eave = settings.grid_mm, settings.grid_mm + settings.plenum_mm
+    section = []
+    for along in (start, end):
+        half = along * math.tan(wedge) - 0.5 * bar / math.cos(wedge)
+        ridge = eave + half * math.cos(wedge)
+        section.append(
+            [
+                (along, -half, floor),
+                (along, half, floor),
+                (along, half, eave),
+                (along, 0.0, ridge),
+                (along, -half, eave),
+            ]
+        )
+    shape = np.array(section).reshape(10, 3)
+    middle = (np.arange(tier.spokes) + 0.5) * (2.0 * math.pi / tier.spokes)
+    c, s, zero = np.cos(middle), np.sin(middle), np.zeros(tier.spokes)
+    images = [[c, s, zero], [-s, c, zero], [zero, zero, zero + 1.0]]
+    rotation = np.moveaxis(np.array(images), 2, 0)
+    return scattered(np.einsum("ki,sij->skj", shape, rotation), prism_faces(5), "air channels")
+
+
+def ridge_rise_mm(tier: Tier, settings: HolderSettings, reach_mm: float) -> float:
+    """How far the ridge of a tier's channels rises over their upright sides at a radius, mm."""
+    wedge = math.pi / tier.spokes
+    half = reach_mm * math.tan(wedge) - 0.5 * settings.bar_mm / math.cos(wedge)
+    return max(half * math.cos(wedge), 0.0)
+
+
+def channel_area_mm2(tier: Tier, settings: HolderSettings, radius_mm: float) -> float:
+    """Free cross-section of all channels of a tier at a radius, mm2."""
+    wedge = math.pi / tier.spokes
+    half = radius_mm * math.tan(wedge) - 0.5 * settings.bar_mm / math.cos(wedge)
+    return tier.spokes * max(half, 0.0) * (2.0 * settings.plenum_mm + half * math.cos(wedge))
+
+
+def spoke_stress_mpa(settings: HolderSettings, span_mm: float, beams: int, force_n: float) -> float:
+    """Bending stress in the spokes that cross the open middle under a thumb's force there.
+
+    Crossing spokes share the force; each is a simply supported beam loaded in its middle, M = F L / 4, of the
+    height of grid plus rib (textbook formulas; section modulus b h^2 / 6).
+    """
+    height = settings.grid_mm + settings.plenum_mm
+    return (force_n / beams) * span_mm / 4.0 / (settings.bar_mm * height**2 / 6.0)

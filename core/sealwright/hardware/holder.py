@@ -1,0 +1,188 @@
+"""The holder: a cap that screws on the port, an air chamber, a grid, and a glued seat for the medium.
+
+It is printed grid-down: the grid lies on the bed, channels and cone close upward at 45 degrees, the land for
+the ring and the female thread face up. The medium is glued to the bed face from outside, so air reaches the
+grid only through it. Built in the print frame (bed at z = 0, thread up), returned in the port frame at
+assembled position.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..errors import Remark
+from ..mesh import Floats
+from ..settings import check_settings
+from ..solids.boolean import Solid, difference, intersection, union
+from ..solids.primitives import cylinder, lofted, prism, revolved
+from . import grid
+from .allowance import Allowance
+from .filter_area import judge_filter
+from .glue_groove import groove_cutter, groove_volume_mm3
+from .holder_facts import holder_facts, holder_remarks
+from .holder_layout import HolderLayout, holder_layout
+from .knurl import grip_outline
+from .options import HolderSettings, PortSettings
+from .outlines import Seat
+from .port_male import EDGE_MM
+from .retainer import flange_mm, retainer_solid, screw_rim, snap_facts
+from .screw import Helix, screw
+
+
+@dataclass(frozen=True)
+class HolderParts:
+    """The holder in the port frame at assembled position.
+
+    Attributes
+    ----------
+    body : the holder.
+    retainer : the frame over the medium, or None.
+    medium : the medium as a solid slab in place (for checks and pictures; not printed).
+    medium_outline : (k, 2) x and y in mm of the medium, counter-clockwise.
+    medium_area_mm2 : open area of the seat inside the glued land, one flat layer.
+    keep_clear : room the holder takes, with air before it.
+    print_up : directions in the port frame that point up when printing: name -> unit vector.
+    facts : numbers for the report, units in the keys.
+    remarks : what the maker should know.
+    """
+
+    body: Solid
+    retainer: Solid | None
+    medium: Solid
+    medium_outline: Floats
+    medium_area_mm2: float
+    keep_clear: Solid
+    print_up: dict[str, tuple[float, float, float]]
+    facts: dict[str, Any]
+    remarks: tuple[Remark, ...]
+
+    @property
+    def solids(self) -> tuple[Solid, ...]:
+        """The printed parts."""
+        return (self.body,) if self.retainer is None else (self.body, self.retainer)
+
+
+def make_holder(settings: HolderSettings, port: PortSettings, allowance: Allowance) -> HolderParts:
+    """Build the holder for a port.
+
+    Raises
+    ------
+    BadRecipe : a value out of range, an unknown medium, or a port without external thread.
+    DoesNotFit : medium, thread and land contradict each other.
+    """
+    check_settings(settings, "holder")
+    check_settings(port, "port")
+    plan = holder_layout(settings, port, allowance)
+    body = difference(
+        "holder", _outside(settings, plan, allowance), *_cutters(settings, plan, port, allowance)
+    )
+    retainer = retainer_solid(settings, plan.seat, allowance)
+    medium = prism(plan.seat.inset(0.0), -settings.medium_thickness_mm, 0.0, "medium")
+    reach = plan.seat.inset(-4.0)
+    room = prism(
+        reach, -settings.medium_thickness_mm - settings.prefilter_mm - 20.0, plan.back, "holder room"
+    )
+    room = union("holder room", room, cylinder(plan.skirt_radius + 1.0, 1.0, plan.top, "cap room"))
+    area = plan.seat.area_mm2(settings.land_mm)
+    judged = judge_filter(settings.medium, area * settings.pleat_factor)
+    up = {"holder": (0.0, 0.0, -1.0)} | ({"retainer": (0.0, 0.0, -1.0)} if retainer is not None else {})
+    facts = holder_facts(settings, plan, body, allowance) | judged.facts
+    facts["glue_volume_mm3"] = groove_volume_mm3(plan.seat, settings)
+    if settings.retainer == "snap":
+        facts |= snap_facts(settings, allowance)
+    return HolderParts(
+        body=body.moved(plan.to_port),
+        retainer=None if retainer is None else retainer.moved(plan.to_port),
+        medium=medium.moved(plan.to_port),
+        medium_outline=plan.seat.inset(0.0),
+        medium_area_mm2=area,
+        keep_clear=room.moved(plan.to_port),
+        print_up=up,
+        facts=facts,
+        remarks=holder_remarks(facts, plan) + judged.remarks,
+    )
+
+
+def _outside(settings: HolderSettings, plan: HolderLayout, allowance: Allowance) -> Solid:
+    """Rim, shell round the channels, neck and skirt, full."""
+    rim = _rim(plan.seat, flange_mm(settings))
+    if settings.retainer == "screw":
+        rim = screw_rim(settings, plan.seat, allowance)
+    if plan.seat.disc:
+        outline = grip_outline(plan.seat.least_half_mm(settings.land_mm) + settings.wall_mm, settings.grip)
+    else:
+        outline = plan.seat.inset(settings.land_mm - settings.wall_mm)
+    edge = outline * (1.0 - 0.8 / np.hypot(*outline.T).max())
+    shell = lofted([outline, outline, edge], [1.0, plan.back - 0.8, plan.back], "holder shell")
+    skirt = revolved(
+        [
+            (0.0, 2.0),
+            (plan.skirt_radius, 2.0),
+            (plan.skirt_radius, plan.top - EDGE_MM),
+            (plan.skirt_radius - EDGE_MM, plan.top),
+            (0.0, plan.top),
+        ],
+        "holder skirt",
+    )
+    return union("holder outside", rim, shell, skirt)
+
+
+def _rim(seat: Seat, height_mm: float) -> Solid:
+    """The plain rim, its bed edge broken against the first layer's flare."""
+    heights = [0.0, EDGE_MM, height_mm - EDGE_MM, height_mm]
+    return lofted([seat.inset(d) for d in (EDGE_MM, 0.0, 0.0, EDGE_MM)], heights, "holder rim")
+
+
+def _cutters(
+    settings: HolderSettings, plan: HolderLayout, port: PortSettings, allowance: Allowance
+) -> list[Solid]:
+    """Everything hollow: grid openings, channels, cone and bore, glue groove, thread."""
+    inside = prism(plan.seat.inset(settings.land_mm), -3.0, plan.land, "holder inside")
+    middle = grid.middle_cutter(settings, settings.grid_mm + settings.plenum_mm + 1.0)
+    hollow = [grid.opening_cutter(plan.rings, settings), *grid.channel_cutters(plan.rings, settings), middle]
+    air = intersection("holder air space", union("holder air space", *hollow), inside)
+    return [air, _throat(settings, plan), groove_cutter(plan.seat, settings), _thread(plan, port, allowance)]
+
+
+def _throat(settings: HolderSettings, plan: HolderLayout) -> Solid:
+    """The cone that gathers the channels into the bore, and the bore through the land."""
+    low = settings.grid_mm + settings.plenum_mm
+    rise = plan.back - settings.roof_mm - low
+    profile = [
+        (0.0, low),
+        (plan.bore_radius + rise, low),
+        (plan.bore_radius, low + rise),
+        (plan.bore_radius, plan.land + 1.0),
+        (0.0, plan.land + 1.0),
+    ]
+    return revolved(profile, "holder throat")
+
+
+def _thread(plan: HolderLayout, port: PortSettings, allowance: Allowance) -> Solid:
+    """The female thread: relief at the land, ridges in phase with the port's, lead-in at the rim."""
+    profile = plan.port.thread.female.moved_out(allowance.female_offset_mm)
+    phase = plan.z_out - plan.port.crest_phase
+    helix = Helix(profile.line(), plan.port.thread.pitch_mm, plan.port.thread.starts, phase)
+    top, bottom = profile.top_mm, profile.bottom_mm
+    envelope = [(0.0, plan.land), (top + 1.0, plan.land), (top + 1.0, plan.top + 1.0), (0.0, plan.top + 1.0)]
+    thread = screw(helix, envelope, "holder thread", port.segments, female=True)
+    depth = top - bottom
+    relief = [
+        (0.0, plan.land),
+        (top, plan.land),
+        (top, plan.land + 0.8),
+        (bottom - 0.5, plan.land + 1.3 + depth),
+        (0.0, plan.land + 1.3 + depth),
+    ]
+    lead_in = [
+        (0.0, plan.top - depth - 0.5),
+        (bottom - 0.5, plan.top - depth - 0.5),
+        (top + 0.5, plan.top + 0.5),
+        (0.0, plan.top + 0.5),
+    ]
+    return union(
+        "holder thread", thread, revolved(relief, "thread relief"), revolved(lead_in, "thread lead-in")
+    )

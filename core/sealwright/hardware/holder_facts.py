@@ -1,0 +1,77 @@
+"""Numbers and remarks of a holder for the report."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from ..errors import Remark, Where
+from ..solids.boolean import Solid, intersection
+from ..solids.primitives import prism
+from . import grid
+from .allowance import Allowance, material_row
+from .holder_layout import HolderLayout
+from .options import HolderSettings
+
+THUMB_N = 20.0  # force of a thumb on the grid (common practice, no source)
+CROSSING_BEAMS = 4  # spokes that cross the open middle side by side and share the thumb
+
+
+def holder_facts(
+    settings: HolderSettings, plan: HolderLayout, body: Solid, allowance: Allowance
+) -> dict[str, Any]:
+    """Sizes, open-area share, strength of the grid and air passage of a holder (print frame solid)."""
+    area = plan.seat.area_mm2(settings.land_mm)
+    slab = prism(plan.seat.inset(settings.land_mm), 0.0, settings.grid_mm, "grid slab")
+    filled = intersection("grid slab", body, slab).volume
+    row = material_row(allowance.material)
+    span = 2.0 * plan.bore_radius
+    stress = grid.spoke_stress_mpa(settings, span, CROSSING_BEAMS, THUMB_N)
+    passage = min(
+        [grid.channel_area_mm2(t, settings, t.inner_mm) for t in plan.rings if t.inner_mm > plan.bore_radius]
+        + [math.pi * plan.bore_radius**2]
+    )
+    return {
+        "holder_shape": settings.shape,
+        "medium_length_mm": plan.seat.length_mm,
+        "medium_width_mm": plan.seat.width_mm,
+        "seat_open_area_mm2": area,
+        "grid_open_share": 1.0 - filled / slab.volume,
+        "grid_largest_opening_mm": settings.opening_mm,
+        "grid_thumb_force_n": THUMB_N,
+        "grid_stress_mpa": stress,
+        "grid_safety_factor": float(row["tensile_strength_mpa"]["value"]) / stress,
+        "air_passage_mm2": passage,
+        "holder_height_mm": plan.top,
+        "holder_solid_volume_mm3": body.volume,
+        "holder_mass_solid_g": body.volume * 1e-3 * float(row["density_g_cm3"]["value"]),
+        "cap_outer_diameter_mm": 2.0 * plan.skirt_radius,
+        "thread_engaged_turns": (plan.top - plan.land - 1.3) / plan.port.thread.pitch_mm,
+        "holder_print_pose": "grid on the bed, thread up; no supports",
+    } | allowance.facts()
+
+
+def holder_remarks(facts: dict[str, Any], plan: HolderLayout) -> tuple[Remark, ...]:
+    """What the maker should know of a holder's numbers."""
+    out = []
+    if facts["grid_safety_factor"] < 2.0:
+        out.append(
+            Remark(
+                "warning",
+                f"A thumb of {THUMB_N:.0f} N in the middle of the grid gives "
+                f"{facts['grid_stress_mpa']:.0f} MPa; twice "
+                "the margin is wanted.",
+                Where("holder", key="holder.grid_mm"),
+            )
+        )
+    if facts["holder_mass_solid_g"] > 300.0:
+        out.append(
+            Remark(
+                "warning",
+                f"The holder weighs up to {facts['holder_mass_solid_g']:.0f} g; a half mask carries 300 g "
+                f"at most "
+                "(EN 140, secondary source).",
+                Where("holder"),
+            )
+        )
+    return tuple(out)

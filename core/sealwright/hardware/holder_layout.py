@@ -1,0 +1,93 @@
+"""Heights and radii of a holder, laid out from the medium, the grid and the port it screws on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import BadRecipe, DoesNotFit, Where
+from ..mesh import Floats
+from . import grid
+from .allowance import Allowance
+from .knurl import PATTERNS
+from .options import HolderSettings, PortSettings
+from .outlines import Seat, seat_of
+from .port_male import EDGE_MM, MaleLayout, male_layout
+from .retainer import CATCH_MM
+
+SKIRT_GAP_MM = 0.6  # between the cap's rim and the cone of the port
+
+
+@dataclass(frozen=True)
+class HolderLayout:
+    """Heights (from the bed) and radii of a holder in its print frame, mm."""
+
+    seat: Seat
+    port: MaleLayout
+    rings: list[grid.Tier]
+    back: float
+    land: float
+    top: float
+    skirt_radius: float
+    bore_radius: float
+
+    @property
+    def z_out(self) -> float:
+        """Height of the bed face in the port frame."""
+        return self.port.length + self.land
+
+    @property
+    def to_port(self) -> Floats:
+        """4x4 from print frame to port frame: half a turn about X, then along the axis."""
+        turn = np.diag([1.0, -1.0, -1.0, 1.0])
+        turn[2, 3] = self.z_out
+        return turn
+
+
+def holder_layout(settings: HolderSettings, port: PortSettings, allowance: Allowance) -> HolderLayout:
+    """Lay out a holder.
+
+    Raises
+    ------
+    BadRecipe : the port has no external printed thread to screw on.
+    DoesNotFit : the medium is too small for the thread, or the land too narrow for the shell.
+    """
+    if port.kind not in ("printed", "metric", "trapezoidal"):
+        raise BadRecipe(
+            f"A holder needs a port with a printed external thread; the port is of kind {port.kind}.",
+            Where("recipe", key="port.kind"),
+            "Set the port to printed, metric or trapezoidal, or leave the holder out.",
+        )
+    plan, seat = male_layout(port, allowance), seat_of(settings)
+    female = plan.thread.female.moved_out(allowance.female_offset_mm)
+    skirt = female.top_mm + settings.wall_mm
+    if seat.least_half_mm(settings.land_mm) + settings.wall_mm < skirt:
+        raise DoesNotFit(
+            f"A medium of {2 * seat.least_half_mm():.0f} mm with a land of {settings.land_mm:.1f} mm is "
+            f"smaller than "
+            f"the cap of {2 * skirt:.1f} mm diameter.",
+            Where("holder", key="holder.disc_mm" if seat.disc else "holder.pad_width_mm"),
+            f"Use {2 * (skirt - settings.wall_mm + settings.land_mm):.0f} mm or more, or a smaller thread.",
+        )
+    _refuse_narrow_land(settings, seat)
+    rings = grid.tiers(seat.reach_mm(settings.land_mm), settings.opening_mm, settings.bar_mm)
+    rise = max(grid.ridge_rise_mm(tier, settings, tier.outer_mm) for tier in rings)
+    back = settings.grid_mm + settings.plenum_mm + rise + settings.roof_mm
+    land = back + settings.neck_mm
+    top = land + plan.length - plan.relief_low - SKIRT_GAP_MM
+    return HolderLayout(seat, plan, rings, back, land, top, skirt, plan.bore_radius + EDGE_MM)
+
+
+def _refuse_narrow_land(settings: HolderSettings, seat: Seat) -> None:
+    """Behind the rim the shell must leave room for the catch of the frame."""
+    grip = 2.0 * PATTERNS[settings.grip][1] if seat.disc else 0.0
+    least = settings.wall_mm + grip + CATCH_MM + 0.3
+    if settings.land_mm < least or settings.land_mm < settings.glue_width_mm + 1.6:
+        raise DoesNotFit(
+            f"A glued land of {settings.land_mm:.1f} mm leaves no room for the wall behind it ({least:.1f} "
+            f"mm) or for "
+            f"the glue groove with its walls ({settings.glue_width_mm + 1.6:.1f} mm).",
+            Where("holder", key="holder.land_mm"),
+            f"Use {max(least, settings.glue_width_mm + 1.6):.1f} mm or more.",
+        )

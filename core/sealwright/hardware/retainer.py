@@ -1,0 +1,209 @@
+"""The frame over the medium: holds a pre-filter and guards the edge, snapped or screwed on the holder's rim.
+
+Built in the holder's print frame (holder's bed face at z = 0, medium below it), which is also the frame's
+own way up in the print: its plate lies on the bed and its wall stands up, so nothing overhangs more than 45
+degrees.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from ..errors import BadRecipe, Where
+from ..mesh import Floats
+from ..solids.boolean import Solid, difference, intersection, union
+from ..solids.primitives import cuboid, lofted, prism, revolved
+from .allowance import Allowance
+from .knurl import grip_outline
+from .options import HolderSettings
+from .outlines import Seat
+from .screw import Helix, screw
+from .threads import Thread, printed_thread
+
+PLATE_MM = 2.0  # front plate
+FINGER_WALL_MM = 1.2  # three nozzle lines
+CATCH_MM = 0.5  # how far the bead reaches behind the rim
+FINGER_MM = 14.0  # width of a finger
+SLOT_MM = 1.2
+CROSS_BAR_MM = 3.0
+SNAP_FLANGE_MM = 3.2  # thickness of the holder's rim a frame snaps behind
+SCREW_FLANGE_MM = 6.0
+SCREW_PITCH_MM = 2.0
+SCREW_WALL_MM = 2.4
+
+
+def flange_mm(settings: HolderSettings) -> float:
+    """Thickness of the holder's rim for the chosen frame."""
+    return SCREW_FLANGE_MM if settings.retainer == "screw" else SNAP_FLANGE_MM
+
+
+def rim_thread(settings: HolderSettings, seat: Seat) -> Thread:
+    """The thread on the holder's rim for a screwed frame.
+
+    Raises
+    ------
+    BadRecipe : the medium is not round.
+    """
+    if not seat.disc:
+        raise BadRecipe(
+            "A rectangular pad cannot have a screwed frame.",
+            Where("recipe", key="holder.retainer"),
+            "Set holder.retainer to snap or none, or use a disc.",
+        )
+    return printed_thread(settings.disc_mm, SCREW_PITCH_MM)
+
+
+def retainer_solid(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Solid | None:
+    """The frame, or None when the settings want none.
+
+    Raises
+    ------
+    BadRecipe : a screwed frame for a rectangular pad.
+    """
+    if settings.retainer == "none":
+        return None
+    front = -(settings.medium_thickness_mm + settings.prefilter_mm)
+    if settings.retainer == "screw":
+        shell = _screw_shell(settings, seat, allowance, front)
+    else:
+        shell = _snap_shell(settings, seat, allowance, front)
+    return union("retainer", shell, _cross(settings, seat, front))
+
+
+def snap_facts(settings: HolderSettings, allowance: Allowance) -> dict[str, Any]:
+    """Strain of a finger as it passes the rim: cantilever 1.5 t y / L^2 (textbook formula, from memory)."""
+    length = (
+        settings.medium_thickness_mm + settings.prefilter_mm + SNAP_FLANGE_MM + 0.2 + _bead_rise(allowance)
+    )
+    strain = 1.5 * FINGER_WALL_MM * CATCH_MM / length**2
+    return {"snap_finger_length_mm": length, "snap_finger_strain_percent": 100.0 * strain}
+
+
+def _bead_rise(allowance: Allowance) -> float:
+    return CATCH_MM + allowance.female_offset_mm
+
+
+def _opening(settings: HolderSettings) -> float:
+    """Inset of the frame's opening: the lip covers the glued land but not the open area."""
+    return settings.land_mm - 1.0
+
+
+def _snap_shell(settings: HolderSettings, seat: Seat, allowance: Allowance, front: float) -> Solid:
+    """Plate and slotted wall with a bead that catches behind the rim."""
+    gap, low = allowance.female_offset_mm, front - PLATE_MM
+    outer = -(gap + FINGER_WALL_MM)
+    top = flange_mm(settings) + 0.2 + 2.0 * _bead_rise(allowance) + 0.4
+    body = lofted(
+        [seat.inset(outer + 0.4), seat.inset(outer), seat.inset(outer)], [low, low + 0.4, top], "frame body"
+    )
+    hollow = lofted([seat.inset(-gap)] * 2, [front, top + 1.0], "frame hollow")
+    opening = prism(seat.inset(_opening(settings)), low - 1.0, front + 1.0, "frame opening")
+    shell = union("frame", difference("frame", body, hollow, opening), _bead(settings, seat, allowance))
+    return difference("frame", shell, *_slots(seat, front, top + 1.0))
+
+
+def _bead(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Solid:
+    """The bead inside the wall, both its faces at 45 degrees; none round the corners of a pad."""
+    rise, low = _bead_rise(allowance), flange_mm(settings) + 0.2
+    ring = prism(seat.inset(-allowance.female_offset_mm - 0.4), low, low + 2.0 * rise, "bead ring")
+    root, tip = seat.inset(-allowance.female_offset_mm - 0.01), seat.inset(CATCH_MM)
+    waist = lofted([root, tip, root], [low - 0.01, low + rise, low + 2.0 * rise + 0.01], "bead waist")
+    bead = difference("bead", ring, waist)
+    if seat.disc:
+        return bead
+    x, y = 0.5 * seat.length_mm - seat.corner_mm, 0.5 * seat.width_mm - seat.corner_mm
+    straight = union(
+        "bead straights",
+        cuboid((-x, -500.0, -100.0), (x, 500.0, 100.0), "bead along X"),
+        cuboid((-500.0, -y, -100.0), (500.0, y, 100.0), "bead along Y"),
+    )
+    return intersection("bead", bead, straight)
+
+
+def _slots(seat: Seat, low: float, high: float) -> list[Solid]:
+    """Thin cutters through opposite walls, so that the wall becomes fingers that can bend."""
+    half = 0.5 * SLOT_MM
+    if seat.disc:
+        count = math.ceil(math.pi * seat.length_mm / FINGER_MM / 2.0)
+        blade = cuboid((-500.0, -half, low), (500.0, half, high), "slot")
+        return [blade.moved(_about_z(math.pi * (i + 0.5) / count)) for i in range(count)]
+    cutters = []
+    for along, size in ((0, seat.length_mm), (1, seat.width_mm)):
+        straight = size - 2.0 * seat.corner_mm
+        for at in np.linspace(-0.5 * straight, 0.5 * straight, max(2, round(straight / FINGER_MM) + 1)):
+            corner = np.array([500.0, 500.0])
+            corner[along] = half
+            middle = np.zeros(2)
+            middle[along] = at
+            cutters.append(cuboid((*(middle - corner), low), (*(middle + corner), high), "slot"))
+    return cutters
+
+
+def _about_z(angle_rad: float) -> Floats:
+    c, s = math.cos(angle_rad), math.sin(angle_rad)
+    out = np.eye(4)
+    out[:2, :2] = [[c, -s], [s, c]]
+    return out
+
+
+def _cross(settings: HolderSettings, seat: Seat, front: float) -> Solid:
+    """Two crossing bars in the plate: they keep the pre-filter from bulging and fingers from the medium."""
+    half, low = 0.5 * CROSS_BAR_MM, front - PLATE_MM
+    inset = _opening(settings) - 1.0
+    x, y = 0.5 * seat.length_mm - inset, 0.5 * seat.width_mm - inset
+    one = cuboid((-x, -half, low), (x, half, front), "frame bar")
+    return union("frame cross", one, cuboid((-half, -y, low), (half, y, front), "frame bar"))
+
+
+def _screw_shell(settings: HolderSettings, seat: Seat, allowance: Allowance, front: float) -> Solid:
+    """Plate and threaded ring with a grip outside."""
+    thread = rim_thread(settings, seat)
+    female = thread.female.moved_out(allowance.female_offset_mm)
+    outline = grip_outline(female.top_mm + SCREW_WALL_MM, settings.grip)
+    low, top = front - PLATE_MM, SCREW_FLANGE_MM
+    scale = 1.0 - 0.4 / float(np.hypot(*outline.T).max())
+    body = lofted([outline * scale, outline, outline], [low, low + 0.4, top], "frame body")
+    helix = Helix(female.line(), thread.pitch_mm, 1, 0.5 * SCREW_FLANGE_MM)
+    reach = female.top_mm + 1.0
+    envelope = [(0.0, front), (reach, front), (reach, top + 1.0), (0.0, top + 1.0)]
+    cutter = screw(helix, envelope, "frame thread", female=True)
+    bottom, root = female.bottom_mm - 0.5, female.top_mm
+    rise = root - bottom  # the medium lies in the relief; the ridges begin above it at 45 degrees
+    relief = [(0.0, front), (root, front), (root, 0.2), (bottom, 0.2 + rise), (0.0, 0.2 + rise)]
+    lead_in = [(0.0, top - 1.5), (bottom, top - 1.5), (bottom + 2.5, top + 1.0), (0.0, top + 1.0)]
+    opening = prism(seat.inset(_opening(settings)), low - 1.0, front + 1.0, "frame opening")
+    turned = [revolved(lead_in, "frame lead-in"), revolved(relief, "frame relief")]
+    return difference("frame", body, cutter, *turned, opening)
+
+
+def screw_rim(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Solid:
+    """The holder's rim with an external thread for a screwed frame, lead-in at both ends.
+
+    Raises
+    ------
+    BadRecipe : the medium is not round.
+    """
+    thread = rim_thread(settings, seat)
+    male = thread.male.moved_out(allowance.male_offset_mm)
+    helix = Helix(male.line(), thread.pitch_mm, 1, 0.5 * SCREW_FLANGE_MM)
+    core, top = male.bottom_mm - 0.2, male.top_mm + 0.5
+    height = SCREW_FLANGE_MM
+    body = revolved(
+        [
+            (0.0, 0.0),
+            (core - 0.4, 0.0),
+            (core, 0.4),
+            (core, height - 0.4),
+            (core - 0.4, height),
+            (0.0, height),
+        ],
+        "rim core",
+    )
+    buried = core - 0.5
+    rise = top - buried
+    ends = [(buried, 0.1), (top, 0.1 + rise), (top, height - 0.1 - rise), (buried, height - 0.1)]
+    ridge = screw(helix, [(0.0, 0.1), *ends, (0.0, height - 0.1)], "rim thread")
+    return union("holder rim", body, ridge)
