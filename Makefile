@@ -25,3 +25,18 @@ test: lint
 
 clean:
 	rm -rf build dist out $(VENV)
+
+# The Blender extension: one package per platform in dist/, tested in two Blenders
+.PHONY: extension addon-types addon-test bpy-venvs
+bpy-venvs: venv
+	$(BIN)/python tests/package/run.py --venvs-only
+
+extension: bpy-venvs
+	$(BIN)/python tools/build_extension.py
+
+addon-types: venv
+	$(BIN)/python tools/check_types.py
+
+addon-test: bpy-venvs addon-types
+	$(BIN)/python -m pytest tests/package
+	$(BIN)/python tests/package/run.py

@@ -1,0 +1,31 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What was computed in this session, by the inputs it depends on; never saved, always safe to forget."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from typing import Any
+
+_LIMIT = 16  # prepared faces and designs of a few wearers; the oldest goes first
+_kept: OrderedDict[tuple[str, str], Any] = OrderedDict()
+
+
+def remembered(kind: str, key: str) -> Any | None:
+    """What was kept for exactly these inputs, or None."""
+    found = _kept.get((kind, key))
+    if found is not None:
+        _kept.move_to_end((kind, key))
+    return found
+
+
+def remember(kind: str, key: str, value: Any) -> None:
+    """Keep a result for these inputs."""
+    _kept[(kind, key)] = value
+    _kept.move_to_end((kind, key))
+    while len(_kept) > _LIMIT:
+        _kept.popitem(last=False)
+
+
+def clear() -> None:
+    """Forget everything."""
+    _kept.clear()

@@ -1,0 +1,142 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Results into the file: new or replaced objects in the wearer's collection, all at once, hand edits kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import bpy
+import numpy as np
+from mathutils import Matrix
+
+from .convert import fill_mesh, geometry_stamp
+from .placing import rigid_part
+from .wearers import TAG, tagged, wearer_collection
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from .wearers import SEALWRIGHT_PG_wearer
+
+STAMP = "sealwright_stamp"
+
+
+@dataclass(frozen=True)
+class Part:
+    """Something to write into the file.
+
+    Attributes
+    ----------
+    tag : what it is for us, "part:body"; the object keeps it when it is renamed.
+    label : the object's name after the wearer's.
+    points : (n, 3) mm, face frame.
+    faces : (m, 3) or (m, 4).
+    values : name -> (n,) numbers stored as point attributes.
+    smooth : shade smooth.
+    """
+
+    tag: str
+    label: str
+    points: NDArray[np.float64]
+    faces: NDArray[Any]
+    values: dict[str, NDArray[Any]] = field(default_factory=dict)
+    smooth: bool = True
+
+
+def commit_parts(
+    context: bpy.types.Context,
+    wearer: SEALWRIGHT_PG_wearer,
+    parts: Sequence[Part],
+    matrix: NDArray[np.float64],
+    drop: str = "",
+) -> list[str]:
+    """Write parts into the wearer's collection.
+
+    Parameters
+    ----------
+    matrix : 4x4, face frame in mm to world units.
+    drop : parts whose tag begins so and that are not written now are removed (hand edits are kept).
+
+    Returns
+    -------
+    kept : names of objects that were edited by hand, set aside instead of overwritten.
+    """
+    home = wearer_collection(context, wearer)
+    scale = float(np.cbrt(np.linalg.det(matrix[:3, :3])))
+    place = Matrix(rigid_part(matrix).tolist())
+    meshes = [_mesh_of(f"{wearer.name} {part.label}", part, scale) for part in parts]
+    old = dict(tagged(wearer, ""))
+    kept = []
+    for part, mesh in zip(parts, meshes, strict=True):
+        obj = old.pop(part.tag, None)
+        if obj is not None and edited_by_hand(obj):
+            kept.append(set_aside(obj))
+            obj = None
+        if obj is None:
+            obj = bpy.data.objects.new(mesh.name, mesh)
+            obj[TAG] = part.tag
+            home.objects.link(obj)
+        else:
+            swap_mesh(obj, mesh)
+        obj[STAMP] = geometry_stamp(mesh)
+        obj.matrix_world = place
+    for tag, obj in old.items():
+        if drop and tag.startswith(drop):
+            if edited_by_hand(obj):
+                kept.append(set_aside(obj))
+            else:
+                remove_object(obj)
+    return kept
+
+
+def _mesh_of(name: str, part: Part, scale: float) -> bpy.types.Mesh:
+    mesh = bpy.data.meshes.new(name)
+    fill_mesh(mesh, part.points * scale, part.faces)
+    mesh.shade_smooth() if part.smooth else mesh.shade_flat()
+    for key, values in part.values.items():
+        layer = mesh.attributes.new(key, "FLOAT", "POINT")
+        layer.data.foreach_set("value", np.ascontiguousarray(values, dtype=np.float32))  # type: ignore[attr-defined]
+    return mesh
+
+
+def swap_mesh(obj: bpy.types.Object, mesh: bpy.types.Mesh) -> None:
+    """Give an object new mesh data, keeping its materials, and drop the old data when nobody else uses it."""
+    before = obj.data
+    assert isinstance(before, bpy.types.Mesh)
+    for material in before.materials:
+        mesh.materials.append(material)
+    obj.data = mesh
+    if before.users == 0:
+        name = before.name
+        bpy.data.meshes.remove(before)
+        mesh.name = name
+
+
+def edited_by_hand(obj: bpy.types.Object) -> bool:
+    """Whether someone changed the shape since we wrote it."""
+    stamp = obj.get(STAMP)  # type: ignore[no-untyped-call]
+    if not isinstance(obj.data, bpy.types.Mesh) or stamp is None:
+        return False
+    if obj.mode == "EDIT":
+        obj.update_from_editmode()
+    return bool(geometry_stamp(obj.data) != stamp)
+
+
+def set_aside(obj: bpy.types.Object) -> str:
+    """Keep a hand-edited object under a name that says so; it is no longer ours to replace."""
+    obj[TAG] = "kept:" + str(obj[TAG])
+    obj.name = f"{obj.name} (edited by hand)"
+    return obj.name
+
+
+def remove_object(obj: bpy.types.Object) -> None:
+    """Remove an object of ours and its data when nobody else uses it."""
+    data = obj.data
+    bpy.data.objects.remove(obj)
+    if isinstance(data, bpy.types.Mesh) and data.users == 0:
+        bpy.data.meshes.remove(data)
+    elif isinstance(data, bpy.types.Curve) and data.users == 0:
+        bpy.data.curves.remove(data)

@@ -1,0 +1,109 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Blender meshes to the core's and back; the only place that reads or writes mesh data."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING, Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from .core.errors import DesignError, NoSurface, Where
+from .core.mesh import TriMesh, trimesh_of
+
+if TYPE_CHECKING:
+    from mathutils import Matrix
+
+Floats = NDArray[np.float64]
+
+
+class InEditMode(DesignError):
+    """The mesh is being edited; its data is not complete until edit mode is left."""
+
+    code = "edit-mode"
+
+
+def matrix_array(matrix: Matrix) -> Floats:
+    """A Blender 4x4 matrix as a float64 array."""
+    return np.array([matrix[row][:] for row in range(4)], dtype=np.float64)
+
+
+def object_to_trimesh(
+    obj: bpy.types.Object, depsgraph: bpy.types.Depsgraph, mm_per_unit: float, role: str = "scan"
+) -> TriMesh:
+    """The object as it is seen, in world space and millimetres.
+
+    Modifiers, parents, non-uniform and mirroring scales count; the object is not changed. A mirroring
+    matrix turns the triangles round, so that outside stays outside.
+
+    Parameters
+    ----------
+    obj : a mesh object in object mode.
+    depsgraph : evaluated dependency graph of the scene.
+    mm_per_unit : millimetres in one world unit.
+    role : what it is, for error messages.
+
+    Raises
+    ------
+    InEditMode : the object is in edit mode.
+    NoSurface, BadNumbers : no triangles, or numbers that are not finite.
+    """
+    if obj.mode == "EDIT":
+        raise InEditMode(
+            f"{obj.name} is in edit mode.", Where(role, key=obj.name), "Leave edit mode (Tab) and try again."
+        )
+    seen = obj.evaluated_get(depsgraph)
+    mesh = seen.to_mesh()
+    if mesh is None:
+        raise NoSurface(f"{obj.name} has no surface.", Where(role, key=obj.name), "Choose a mesh object.")
+    try:
+        points, faces = _arrays(mesh)
+        matrix = matrix_array(seen.matrix_world)
+    finally:
+        seen.to_mesh_clear()
+    linear = matrix[:3, :3]
+    world = (points @ linear.T + matrix[:3, 3]) * mm_per_unit
+    if np.linalg.det(linear) < 0:
+        faces = faces[:, ::-1]
+    return trimesh_of(world, faces, role)
+
+
+def _arrays(mesh: bpy.types.Mesh) -> tuple[Floats, NDArray[np.int32]]:
+    """Vertices (n, 3) and loop triangles (m, 3) of a Blender mesh, copied."""
+    points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+    mesh.vertices.foreach_get("co", points)
+    mesh.calc_loop_triangles()
+    faces = np.empty(3 * len(mesh.loop_triangles), dtype=np.int32)
+    mesh.loop_triangles.foreach_get("vertices", faces)
+    return points.reshape(-1, 3).astype(np.float64), faces.reshape(-1, 3)
+
+
+def fill_mesh(mesh: bpy.types.Mesh, points: Floats, faces: NDArray[Any]) -> None:
+    """Replace a mesh's geometry with points (n, 3) in Blender units and faces (m, 3) or (m, 4)."""
+    mesh.clear_geometry()
+    corners = int(faces.shape[1])
+    mesh.vertices.add(len(points))
+    mesh.vertices.foreach_set("co", np.ascontiguousarray(points, dtype=np.float32).ravel())
+    mesh.loops.add(faces.size)
+    mesh.loops.foreach_set("vertex_index", np.ascontiguousarray(faces, dtype=np.int32).ravel())
+    mesh.polygons.add(len(faces))
+    mesh.polygons.foreach_set("loop_start", np.arange(0, faces.size, corners, dtype=np.int32))
+    mesh.update(calc_edges=True)
+
+
+def mesh_from_trimesh(name: str, mesh: TriMesh, mm_per_unit: float) -> bpy.types.Mesh:
+    """A new Blender mesh of a core mesh; vertices divided by ``mm_per_unit``."""
+    made = bpy.data.meshes.new(name)
+    fill_mesh(made, mesh.vertices / mm_per_unit, mesh.faces)
+    return made
+
+
+def geometry_stamp(mesh: bpy.types.Mesh) -> str:
+    """A short hash of a mesh's points and corners, to see whether someone edited it by hand."""
+    points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+    mesh.vertices.foreach_get("co", points)
+    loops = np.empty(len(mesh.loops), dtype=np.int32)
+    mesh.loops.foreach_get("vertex_index", loops)
+    return hashlib.sha256(points.tobytes() + loops.tobytes()).hexdigest()[:16]

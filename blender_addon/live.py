@@ -1,0 +1,60 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Live preview: a changed value rebuilds a coarse body shortly after, once the mouse has given way."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from .messages import keep_problem, window_state
+from .wearers import active_wearer, scene_state
+
+DELAY_S = 0.05  # long enough for a drag to deliver its next value first, too short to notice
+_quiet: list[None] = []
+
+
+class quiet:
+    """While values are written by us (a recipe is loaded), nothing is rebuilt."""
+
+    def __enter__(self) -> None:
+        _quiet.append(None)
+
+    def __exit__(self, *_: object) -> None:
+        _quiet.pop()
+
+
+def value_changed(_group: Any, context: bpy.types.Context) -> None:
+    """A recipe value was changed by the user: what was built is out of date."""
+    wearer = active_wearer(context)
+    if _quiet or wearer is None:
+        return
+    wearer.stale = True
+    if wearer.quality != "NONE" and scene_state(context).live and not bpy.app.background:
+        if bpy.app.timers.is_registered(_rebuild):
+            bpy.app.timers.unregister(_rebuild)
+        bpy.app.timers.register(_rebuild, first_interval=DELAY_S)
+
+
+def _rebuild() -> None:
+    """The timer's work: one preview of the active wearer; a refusal goes to the panel, nothing is raised."""
+    from .core.errors import DesignError
+    from .stages import preview_now
+
+    context = bpy.context
+    if window_state(context).job_title or active_wearer(context) is None:
+        return
+    try:
+        preview_now(context)
+    except DesignError as refusal:
+        keep_problem(context, refusal)
+
+
+def start() -> None:
+    """Nothing to do until a value changes."""
+
+
+def stop() -> None:
+    """Drop a preview that is still waiting."""
+    if bpy.app.timers.is_registered(_rebuild):
+        bpy.app.timers.unregister(_rebuild)

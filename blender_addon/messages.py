@@ -1,0 +1,143 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Refusals: every operator reports what is wrong, where, and how to mend it, and keeps it for the panel."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import bpy
+from bpy.props import BoolProperty, FloatVectorProperty, StringProperty
+
+from .core.errors import BackendUnavailable, DesignError, Where
+
+if TYPE_CHECKING:
+    from bpy.stub_internal.rna_enums import OperatorReturnItems
+
+LIBRARIES = ("manifold3d", "igl", "scipy", "lib3mf")
+
+
+class SEALWRIGHT_PG_problem(bpy.types.PropertyGroup):
+    """The last refusal; it lives on the window manager, so that a refused step leaves the scene as it was."""
+
+    if TYPE_CHECKING:
+        code: str
+        what: str
+        place: str
+        fix: str
+        has_point: bool
+        point: tuple[float, float, float]
+    else:
+        code: StringProperty()
+        what: StringProperty()
+        place: StringProperty()
+        fix: StringProperty()
+        has_point: BoolProperty()
+        point: FloatVectorProperty(size=3, subtype="XYZ")
+
+
+class SEALWRIGHT_PG_window(bpy.types.PropertyGroup):
+    """What is not part of the file: the last problem and the running job."""
+
+    if TYPE_CHECKING:
+        problem: SEALWRIGHT_PG_problem
+        job_title: str
+        job_label: str
+        job_fraction: float
+    else:
+        problem: bpy.props.PointerProperty(type=SEALWRIGHT_PG_problem)
+        job_title: StringProperty()
+        job_label: StringProperty()
+        job_fraction: bpy.props.FloatProperty(min=0.0, max=1.0)
+
+
+def manager_of(context: bpy.types.Context) -> bpy.types.WindowManager:
+    """The window manager; there always is one."""
+    manager = context.window_manager
+    assert manager is not None
+    return manager
+
+
+def window_state(context: bpy.types.Context) -> SEALWRIGHT_PG_window:
+    """The state of this session that is never saved."""
+    state: SEALWRIGHT_PG_window = manager_of(context).sealwright  # type: ignore[attr-defined]
+    return state
+
+
+def keep_problem(context: bpy.types.Context, refusal: DesignError) -> None:
+    """Remember a refusal for the panel and the marker in the viewport."""
+    from .placing import world_point
+
+    problem = window_state(context).problem
+    problem.code, problem.what = refusal.code, refusal.what
+    problem.place, problem.fix = str(refusal.where), refusal.fix
+    point = world_point(context, refusal.where)
+    problem.has_point = point is not None
+    problem.point = point or (0.0, 0.0, 0.0)
+
+
+def clear_problem(context: bpy.types.Context) -> None:
+    """Forget the last refusal."""
+    problem = window_state(context).problem
+    for name in ("code", "what", "place", "fix"):
+        setattr(problem, name, "")
+    problem.has_point = False
+
+
+def missing_library(error: ImportError) -> BackendUnavailable:
+    """A library that should have come with the extension, as a refusal."""
+    return BackendUnavailable(
+        f"The library {error.name or 'that the core stands on'} could not be loaded: {error}.",
+        Where("installation", key=error.name or ""),
+        "Install the package for this operating system again, then restart Blender.",
+    )
+
+
+class Step:
+    """Mixin of every operator that does a step of the job: poll sentence, refusals, nothing half done.
+
+    A subclass says what it needs in `missing` (O(1)) and works in `run`: gather, core, commit. It may raise
+    `DesignError` at any time before it changes Blender data. Any other exception is our fault and shows its
+    traceback.
+    """
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """What is missing before this step can run, as one sentence, or nothing."""
+        return ""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Whether the step can run; the reason goes into the tooltip."""
+        title = window_state(context).job_title
+        reason = f"{title} is running; wait for it or press Esc." if title else cls.missing(context)
+        if reason:
+            cls.poll_message_set(reason)  # type: ignore[attr-defined]
+        return not reason
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Do the step; the sentence returned is reported."""
+        raise NotImplementedError
+
+    def execute(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
+        """Run the step and turn refusals into reports."""
+        try:
+            said = self.run(context)
+        except (DesignError, ImportError) as problem:
+            return refuse(self, context, problem)
+        clear_problem(context)
+        if said:
+            self.report({"INFO"}, said)  # type: ignore[attr-defined]
+        return {"FINISHED"}
+
+
+def refuse(
+    step: Step, context: bpy.types.Context, problem: DesignError | ImportError
+) -> set[OperatorReturnItems]:
+    """Report a refusal and keep it; an ImportError that is not about our libraries is raised again."""
+    if isinstance(problem, ImportError):
+        if (problem.name or "").partition(".")[0] not in LIBRARIES:
+            raise problem
+        problem = missing_library(problem)
+    keep_problem(context, problem)
+    step.report({"ERROR"}, problem.paragraph())  # type: ignore[attr-defined]
+    return {"CANCELLED"}

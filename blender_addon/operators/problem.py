@@ -1,0 +1,71 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The last refusal: show its place, or put it away."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import bpy
+from mathutils import Vector
+
+from ..messages import Step, clear_problem, manager_of, window_state
+from ..wearers import active_wearer, wearer_mm
+
+if TYPE_CHECKING:
+    from bpy.stub_internal.rna_enums import OperatorReturnItems
+
+
+def frame_place(context: bpy.types.Context, point: tuple[float, float, float]) -> int:
+    """Put the 3D cursor there and turn every 3D view to it; how many views there were."""
+    assert context.scene is not None
+    wearer = active_wearer(context)
+    mm = wearer_mm(context, wearer) if wearer else 1000.0 * context.scene.unit_settings.scale_length
+    context.scene.cursor.location = point
+    views = 0
+    for window in manager_of(context).windows:
+        for area in window.screen.areas:
+            space = area.spaces.active
+            if isinstance(space, bpy.types.SpaceView3D) and space.region_3d is not None:
+                space.region_3d.view_location = Vector(point)
+                space.region_3d.view_distance = 120.0 / mm
+                area.tag_redraw()
+                views += 1
+    return views
+
+
+class SEALWRIGHT_OT_show_place(bpy.types.Operator):
+    """Turn the view to the place of the problem and put the 3D cursor there"""
+
+    bl_idname = "sealwright.show_place"
+    bl_label = "Show Place"
+    bl_options = {"REGISTER"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """There is a problem with a place."""
+        if not window_state(context).problem.has_point:
+            cls.poll_message_set("There is no problem with a place to show.")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
+        """Frame the place."""
+        point = window_state(context).problem.point
+        frame_place(context, (point[0], point[1], point[2]))
+        return {"FINISHED"}
+
+
+class SEALWRIGHT_OT_dismiss_problem(Step, bpy.types.Operator):
+    """Put the message away"""
+
+    bl_idname = "sealwright.dismiss_problem"
+    bl_label = "Dismiss"
+    bl_options = {"REGISTER"}
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Forget the problem."""
+        clear_problem(context)
+        return ""
+
+
+CLASSES = (SEALWRIGHT_OT_show_place, SEALWRIGHT_OT_dismiss_problem)

@@ -1,0 +1,57 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What Blender is told about when the extension is switched on, in order; off is the exact reverse."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+from bpy.props import PointerProperty
+
+from . import cache, live, messages, overlay, props, wearers
+from .operators import problem, scan
+from .ui import header, panels
+
+FIXED: tuple[type, ...] = (
+    messages.SEALWRIGHT_PG_problem,
+    messages.SEALWRIGHT_PG_window,
+    wearers.SEALWRIGHT_PG_wearer,
+    wearers.SEALWRIGHT_PG_scene,
+    *problem.CLASSES,
+    *scan.CLASSES,
+    *header.CLASSES,
+    *panels.CLASSES,
+)
+_recipe: list[type] = []
+
+
+@bpy.app.handlers.persistent  # type: ignore[misc]
+def forget(*_: Any) -> None:
+    """Another file: nothing computed before is about it."""
+    cache.clear()
+
+
+def register() -> None:
+    """Register classes, properties, handlers and drawing."""
+    _recipe[:] = props.recipe_classes(live.value_changed)
+    for cls in (*_recipe, *FIXED):
+        bpy.utils.register_class(cls)
+    wearers.SEALWRIGHT_PG_wearer.recipe = PointerProperty(type=_recipe[-1])  # type: ignore[func-returns-value]
+    bpy.types.Scene.sealwright = PointerProperty(type=wearers.SEALWRIGHT_PG_scene)  # type: ignore
+    bpy.types.WindowManager.sealwright = PointerProperty(type=messages.SEALWRIGHT_PG_window)  # type: ignore
+    bpy.app.handlers.load_pre.append(forget)
+    live.start()
+    overlay.start()
+
+
+def unregister() -> None:
+    """Undo `register`, in reverse."""
+    overlay.stop()
+    live.stop()
+    bpy.app.handlers.load_pre.remove(forget)
+    cache.clear()
+    del bpy.types.WindowManager.sealwright  # type: ignore[attr-defined]
+    del bpy.types.Scene.sealwright  # type: ignore[attr-defined]
+    for cls in reversed((*_recipe, *FIXED)):
+        bpy.utils.unregister_class(cls)
+    _recipe.clear()

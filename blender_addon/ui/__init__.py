@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The panels: one sidebar tab, in the order of the job."""

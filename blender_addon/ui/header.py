@@ -1,0 +1,69 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The top of the tab: what comes next, the running job, the last problem."""
+
+from __future__ import annotations
+
+import textwrap
+
+import bpy
+
+from ..messages import window_state
+from ..state import next_step
+
+CATEGORY = "Sealwright"
+
+
+class Panel(bpy.types.Panel):
+    """Every panel of ours; not registered itself."""
+
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = CATEGORY
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Called by Blender on each redraw."""
+        assert self.layout is not None
+        self.content(self.layout, context)
+
+    def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """What the panel shows."""
+        raise NotImplementedError
+
+
+def write(layout: bpy.types.UILayout, text: str, width: int, icon: str = "NONE") -> None:
+    """A sentence over as many lines as the panel's width needs."""
+    column = layout.column(align=True)
+    for row, line in enumerate(textwrap.wrap(text, max(width // 7, 24))):
+        column.label(text=line, icon=icon if row == 0 else "BLANK1")  # type: ignore[arg-type]
+
+
+class SEALWRIGHT_PT_next(Panel):
+    """What comes next."""
+
+    bl_idname = "SEALWRIGHT_PT_next"
+    bl_label = "Next"
+    bl_options = {"HIDE_HEADER"}
+    bl_order = 0
+
+    def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """Draw the panel."""
+        state = window_state(context)
+        width = context.region.width if context.region else 300
+        if state.job_title:
+            layout.label(text=f"{state.job_title} (Esc cancels)")
+            layout.progress(factor=state.job_fraction, text=state.job_label)
+            return
+        text, operator = next_step(context)
+        write(layout, text, width, "FORWARD")
+        if operator:
+            layout.operator(f"sealwright.{operator}")
+        if state.problem.what:
+            box = layout.box()
+            for icon, part in (("ERROR", "what"), ("NONE", "fix")):
+                write(box, getattr(state.problem, part), width - 30, icon)
+            row = box.row(align=True)
+            row.operator("sealwright.show_place", icon="ZOOM_SELECTED")
+            row.operator("sealwright.dismiss_problem", icon="X")
+
+
+CLASSES = (SEALWRIGHT_PT_next,)

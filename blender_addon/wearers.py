@@ -1,0 +1,187 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Wearers: one per person, each with a scan, landmarks, a seal line, a recipe and its own collection."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import bpy
+from bpy.props import (
+    BoolProperty,
+    CollectionProperty,
+    EnumProperty,
+    FloatProperty,
+    FloatVectorProperty,
+    IntProperty,
+    PointerProperty,
+    StringProperty,
+)
+
+from .units import UNIT_ITEMS, mm_per_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+TAG = (
+    "sealwright"  # custom property on every object of ours: "landmark:menton", "seal line", "part:body", ...
+)
+
+
+def tag_of(obj: bpy.types.Object) -> str:
+    """What an object is for us; nothing for objects that are not ours."""
+    return str(obj.get(TAG, ""))  # type: ignore[no-untyped-call]
+
+
+def is_mesh(_self: Any, obj: bpy.types.Object) -> bool:
+    """Whether an object can be a scan: a mesh that is not one of our own parts."""
+    return obj.type == "MESH" and not tag_of(obj)
+
+
+def unit_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> None:
+    """A new unit makes what was built wrong."""
+    self.stale = True
+
+
+class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
+    """One wearer."""
+
+    if TYPE_CHECKING:
+        number: int
+        collection: bpy.types.Collection | None
+        scan: bpy.types.Object | None
+        unit: str
+        measured_mm: float
+        seal_line: bpy.types.Object | None
+        recipe: Any
+        face_to_world: Any
+        prepared: bool
+        stale: bool
+        quality: str
+        facts: str
+    else:
+        number: IntProperty(description="Never reused within a file")
+        collection: PointerProperty(type=bpy.types.Collection)
+        scan: PointerProperty(
+            name="Scan",
+            description="The scanned face; it is never changed",
+            type=bpy.types.Object,
+            poll=is_mesh,
+        )
+        unit: EnumProperty(
+            name="Unit",
+            description="What one Blender unit of the scan is",
+            items=UNIT_ITEMS,
+            update=unit_changed,
+        )
+        measured_mm: FloatProperty(name="mm per unit", default=1000.0, min=1e-6, precision=5)
+        seal_line: PointerProperty(type=bpy.types.Object)
+        face_to_world: FloatVectorProperty(
+            size=16, description="Face frame in mm to the world in Blender units, row by row"
+        )
+        prepared: BoolProperty(description="The face was found on the scan")
+        stale: BoolProperty(description="A value changed since the parts were built")
+        quality: EnumProperty(
+            items=(("NONE", "Nothing", ""), ("PREVIEW", "Preview", ""), ("FINAL", "Full quality", ""))
+        )
+        facts: StringProperty(description="What the last full build found, as JSON")
+
+
+class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
+    """All wearers of a scene."""
+
+    if TYPE_CHECKING:
+        wearers: Any
+        active: int
+        next_number: int
+        live: bool
+        ruler_mm: float
+        export_folder: str
+        export_date: str
+    else:
+        wearers: CollectionProperty(type=SEALWRIGHT_PG_wearer)
+        active: IntProperty(name="Wearer", default=0)
+        next_number: IntProperty(default=1)
+        live: BoolProperty(
+            name="Live preview", default=True, description="Rebuild a coarse body whenever a value changes"
+        )
+        ruler_mm: FloatProperty(
+            name="Known length (mm)",
+            default=60.0,
+            min=1.0,
+            max=1000.0,
+            description="True distance of the two ruler points, for example across a card",
+        )
+        export_folder: StringProperty(name="Folder", subtype="DIR_PATH", default="//")
+        export_date: StringProperty(
+            name="Date", description="Goes into file names as it is typed; may be empty"
+        )
+
+
+def scene_state(context: bpy.types.Context) -> SEALWRIGHT_PG_scene:
+    """The Sealwright state of the scene."""
+    state: SEALWRIGHT_PG_scene = context.scene.sealwright  # type: ignore[attr-defined, union-attr]
+    return state
+
+
+def active_wearer(context: bpy.types.Context) -> SEALWRIGHT_PG_wearer | None:
+    """The wearer whose job the panels show."""
+    state = scene_state(context)
+    if 0 <= state.active < len(state.wearers):
+        wearer: SEALWRIGHT_PG_wearer = state.wearers[state.active]
+        return wearer
+    return None
+
+
+def living(obj: bpy.types.Object | None, scene: bpy.types.Scene) -> bpy.types.Object | None:
+    """The object, unless it was deleted from the scene (our pointer alone keeps its data alive)."""
+    return obj if obj is not None and scene.objects.get(obj.name) == obj else None
+
+
+def scan_of(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bpy.types.Object | None:
+    """The wearer's scan, if it is still in the scene."""
+    assert context.scene is not None
+    return living(wearer.scan, context.scene)
+
+
+def wearer_mm(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> float:
+    """Millimetres in one world unit for this wearer."""
+    assert context.scene is not None
+    return mm_per_unit(context.scene, wearer.unit, wearer.measured_mm)
+
+
+def wearer_collection(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bpy.types.Collection:
+    """The wearer's collection, made or linked again when the user removed it."""
+    assert context.scene is not None
+    root = context.scene.collection
+    if wearer.collection is None:
+        wearer.collection = bpy.data.collections.new(f"Sealwright {wearer.name}")
+    if wearer.collection not in root.children_recursive:
+        root.children.link(wearer.collection)
+    return wearer.collection
+
+
+def tagged(wearer: SEALWRIGHT_PG_wearer, prefix: str) -> Iterator[tuple[str, bpy.types.Object]]:
+    """Objects of a wearer whose tag begins so, with the rest of the tag; renaming does not matter."""
+    if wearer.collection is None:
+        return
+    for obj in wearer.collection.all_objects:
+        tag = tag_of(obj)
+        if tag.startswith(prefix):
+            yield tag[len(prefix) :], obj
+
+
+def add_wearer(context: bpy.types.Context, name: str) -> SEALWRIGHT_PG_wearer:
+    """A new wearer with the default recipe, made the active one."""
+    from .props import defaults, from_data
+
+    state = scene_state(context)
+    taken = {w.name for w in state.wearers}
+    unique, count = name, 2
+    while unique in taken:
+        unique, count = f"{name} {count}", count + 1
+    wearer: SEALWRIGHT_PG_wearer = state.wearers.add()
+    wearer.name, wearer.number = unique, state.next_number
+    state.next_number += 1
+    state.active = len(state.wearers) - 1
+    from_data(wearer.recipe, defaults())
+    return wearer

@@ -1,0 +1,73 @@
+"""Small scenes for the tests: an invented head from the repository's own generator, placed any way."""
+
+from __future__ import annotations
+
+import os
+
+import bpy
+import numpy as np
+
+HEADS = os.environ.get("SEALWRIGHT_HEADS", "")
+
+
+def head_arrays(name: str = "head") -> tuple[np.ndarray, np.ndarray, dict[str, np.ndarray]]:
+    """Vertices (mm, face frame), faces and true landmarks of an invented head."""
+    with np.load(HEADS) as data:
+        marks = {key.split("/")[-1]: data[key] for key in data.files if key.startswith(f"{name}/landmarks/")}
+        return data[f"{name}/vertices"], data[f"{name}/faces"], marks
+
+
+def add_head(mm_per_unit: float = 1.0, name: str = "head") -> bpy.types.Object:
+    """The head as an active mesh object; local coordinates are mm / mm_per_unit."""
+    vertices, faces, _ = head_arrays(name)
+    data = bpy.data.meshes.new(name)
+    data.from_pydata((vertices / mm_per_unit).tolist(), [], faces.tolist())
+    obj = bpy.data.objects.new(name, data)
+    bpy.context.collection.objects.link(obj)
+    bpy.context.view_layer.objects.active = obj
+    obj.select_set(True)
+    bpy.context.view_layer.update()
+    return obj
+
+
+def scene_stamp() -> tuple:
+    """Everything of the scene that a refused step must not change."""
+    objects = tuple(
+        (o.name, o.type, tuple(map(tuple, o.matrix_world)), o.data.name if o.data else "", dict_of(o))
+        for o in sorted(bpy.data.objects, key=lambda o: o.name)
+    )
+    meshes = []
+    for mesh in sorted(bpy.data.meshes, key=lambda m: m.name):
+        points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+        mesh.vertices.foreach_get("co", points)
+        meshes.append((mesh.name, points.tobytes(), len(mesh.polygons)))
+    collections = tuple(sorted((c.name, tuple(o.name for o in c.objects)) for c in bpy.data.collections))
+    return objects, tuple(meshes), collections, property_values(bpy.context.scene.sealwright)
+
+
+def dict_of(obj: bpy.types.Object) -> tuple:
+    """Custom properties as text."""
+
+    def plain(value: object) -> str:
+        return str(list(value)) if hasattr(value, "__len__") and not isinstance(value, str) else str(value)
+
+    return tuple((key, plain(value)) for key, value in sorted(obj.items()))
+
+
+def property_values(group) -> tuple:
+    """All values of a property group, nested."""
+    found = []
+    for key in group.bl_rna.properties.keys():  # noqa: SIM118 (a Blender collection)
+        if key == "rna_type":
+            continue
+        value = getattr(group, key)
+        if isinstance(value, bpy.types.PropertyGroup):
+            value = property_values(value)
+        elif isinstance(value, bpy.types.bpy_prop_collection):
+            value = tuple(property_values(item) for item in value)
+        elif isinstance(value, bpy.types.ID):
+            value = value.name
+        elif hasattr(value, "__len__") and not isinstance(value, str):
+            value = tuple(value)
+        found.append((key, value))
+    return tuple(found)

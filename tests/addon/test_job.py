@@ -1,0 +1,61 @@
+"""Long steps in slices: every label passes by, the result arrives, errors pass through, closing stops."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+
+
+def counting(ext, steps: int, pause: float = 0.0, closed: list | None = None):
+    step = ext("core.progress").Step
+    try:
+        for index in range(steps):
+            time.sleep(pause)
+            yield step(index / steps, f"part {index}")
+    finally:
+        if closed is not None:
+            closed.append(True)
+    return "made"
+
+
+def test_runs_to_the_end_and_gives_the_result(ext):
+    runner = ext("job").Runner(counting(ext, 5))
+    assert runner.advance(10.0)
+    assert runner.result == "made"
+    assert runner.label == "part 4"
+
+
+def test_gives_the_window_back_after_its_budget(ext):
+    runner = ext("job").Runner(counting(ext, 50, pause=0.01))
+    start = time.perf_counter()
+    assert not runner.advance(0.03)
+    # one step may overrun: 0.03 s budget, steps of 0.01 s, and a loaded machine
+    assert time.perf_counter() - start < 0.3
+    assert 0.0 < runner.fraction < 0.9
+
+
+def test_at_least_one_step_per_slice(ext):
+    runner = ext("job").Runner(counting(ext, 3))
+    labels = []
+    while not runner.advance(0.0):
+        labels.append(runner.label)
+    assert labels == ["part 0", "part 1", "part 2"]
+
+
+def test_closing_stops_the_work(ext):
+    closed: list = []
+    runner = ext("job").Runner(counting(ext, 5, closed=closed))
+    runner.advance(0.0)
+    runner.close()
+    assert closed == [True]
+
+
+def test_errors_pass_through(ext):
+    def failing():
+        yield ext("core.progress").Step(0.5, "half")
+        raise ext("core.errors").NotAFace("No face.", "scan", "Scan a face.")
+
+    runner = ext("job").Runner(failing())
+    with pytest.raises(ext("core.errors").NotAFace):
+        runner.advance(10.0)

@@ -1,0 +1,24 @@
+"""Write invented heads for the tests inside Blender, where the generator itself is not installed."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import numpy as np
+
+
+def write_heads(path: Path, triangles: int = 40_000) -> None:
+    """Heads with their true landmarks, mm, face frame, into one npz file; kept when it is already there."""
+    if path.is_file():
+        return
+    sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+    from demo_scenes.procedural_head import Wearer, make_head
+
+    out: dict[str, np.ndarray] = {}
+    for name, wanted in {"head": triangles, "large": 200_000}.items():
+        head = make_head(Wearer(), wanted)
+        out[f"{name}/vertices"], out[f"{name}/faces"] = head.mesh.vertices, head.mesh.faces
+        out |= {f"{name}/landmarks/{key}": point for key, point in head.landmarks.items()}
+    path.parent.mkdir(parents=True, exist_ok=True)
+    np.savez(path, **out)
