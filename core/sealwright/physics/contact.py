@@ -1,0 +1,226 @@
+"""The mask on the face under its straps: pressures, residual gaps, pose shift, share of the seal shut.
+
+What is weak, so that nobody takes the numbers for more than they are:
+
+- Every point of the skin is a spring of its own (Winkler): no stretch of the skin between neighbours, so a
+  single high point takes its pressure alone and real peaks are lower and wider.
+- Linear and without time: tissue stiffens when pressed by more than about a third and creeps within minutes.
+- Moduli vary by a factor of two and more between people; the nose and the under-chin have no published value.
+- The mask is rigid, the skull stands still, the straps keep their direction, the motion is small.
+- The mask is first offered to the face gently (`SEAT_N`) and finds its seat; from there the skin holds
+  sideways where it is pressed (`GRIP_KPA`). There is no law of slip, only a check of the sum.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..errors import NotConverged, Remark, Where
+from ..mesh import Floats
+from ..settings import check_settings
+from .contact_result import CAPILLARY_KPA, ContactResult, ContactSettings
+from .equilibrium import Equilibrium, Load, load_of, solve_equilibrium
+from .foundation import KPA, Foundation, foundation_of
+from .loop import Loop, loop_of
+from .patch import LARGEST_TENSION_N, ContactPatch, StrapPull, check_patch
+from .skin import region_thickness
+from .values import require_range
+
+SEAT_N = 0.2
+"""Pull with which the mask is offered to the face before the straps are tightened, N; assumption."""
+
+SEAT_SHEAR = 0.01
+"""Share of the skin's hold against sliding while the mask finds its seat: it glides; assumption."""
+
+GRIP_KPA = 1.0
+"""Pressure from which the skin holds in full against sliding, in proportion below it, kPa; assumption."""
+
+ROUNDS = 12
+"""Rounds in which that hold is brought in line with the pressures; three or four are usual."""
+
+
+def solve_contact(
+    patch: ContactPatch,
+    pulls: Sequence[StrapPull],
+    settings: ContactSettings | None = None,
+    foundation: Foundation | None = None,
+    loop: Loop | None = None,
+    extra: Load | None = None,
+) -> ContactResult:
+    """Balance a rigid mask on the elastic face under strap pulls.
+
+    Parameters
+    ----------
+    patch : the contact band with its unloaded gaps.
+    pulls : straps at their lugs.
+    settings : skin, soft layer, friction.
+    foundation : ready springs, instead of those from the settings.
+    loop : ready stations of the patch, to save time in a series of solves.
+    extra : further load about `ContactPatch.centre`, such as `breath_load`.
+
+    Raises
+    ------
+    BadNumbers : see `check_patch`.
+    BadRecipe : a tension or setting out of range.
+    NotConverged : the pull leads away, tips or slides the mask off, or turns it too far; the message says
+        which.
+    """
+    chosen = settings or ContactSettings()
+    check_settings(chosen, "contact")
+    check_patch(patch)
+    check_pulls(pulls)
+    springs = foundation or foundation_of(patch, chosen.foundation)
+    load = load_of(pulls, patch.centre)
+    load = load if extra is None else load.plus(extra)
+    springs, balance = _tighten(patch, springs, load)
+    _refuse_wild_motion(patch, balance, chosen)
+    return _result(patch, springs, balance, load, chosen, loop or loop_of(patch))
+
+
+def check_pulls(pulls: Sequence[StrapPull]) -> None:
+    """Check that there are straps and that their tensions are in range.
+
+    Raises
+    ------
+    BadRecipe : a tension outside 0 to 100 N.
+    NotConverged : no strap at all.
+    """
+    if len(pulls) == 0:
+        raise NotConverged("No strap holds the mask.", Where("straps"), "Give at least one strap.")
+    for index, pull in enumerate(pulls):
+        require_range(pull.tension_n, 0.0, LARGEST_TENSION_N, "N", f"straps[{index}].tension_n")
+
+
+def _tighten(patch: ContactPatch, springs: Foundation, load: Load) -> tuple[Foundation, Equilibrium]:
+    """Seat the mask, then balance it with the skin holding sideways only where it is pressed.
+
+    Every round is a convex problem with one answer; forces balance in each, whatever the hold.
+    """
+    seat = _seat(patch, springs, load)
+    held, balance = springs, solve_equilibrium(patch, springs, load, start=seat, anchor=seat)
+    if seat is None:
+        return held, balance
+    grip = np.ones(len(patch.points))
+    for _ in range(ROUNDS):
+        before, grip = grip, np.minimum(1.0, balance.pressure / (GRIP_KPA * KPA))
+        if np.abs(grip - before).max() < 0.01:
+            break
+        held = Foundation(springs.normal, springs.shear * grip, springs.skin)
+        balance = solve_equilibrium(patch, held, load, start=balance.motion, anchor=seat)
+    return held, balance
+
+
+def _seat(patch: ContactPatch, springs: Foundation, load: Load) -> Floats | None:
+    """Motion (6,) to the place where the mask rests when offered gently; None where the skin never holds."""
+    size = float(np.linalg.norm(load.force_n))
+    if not springs.shear.any() or size <= 0.0:
+        return None
+    gliding = Foundation(springs.normal, SEAT_SHEAR * springs.shear, springs.skin)
+    return solve_equilibrium(patch, gliding, load.scaled(min(1.0, SEAT_N / size))).motion
+
+
+def _refuse_wild_motion(patch: ContactPatch, balance: Equilibrium, chosen: ContactSettings) -> None:
+    turn = math.degrees(float(np.linalg.norm(balance.turn_rad)))
+    shift = float(np.linalg.norm(balance.shift_mm))
+    if turn <= chosen.turn_limit_deg and shift <= chosen.shift_limit_mm:
+        return
+    x, y, z = (float(c) for c in patch.centre)
+    raise NotConverged(
+        f"The straps turn the mask by {turn:.0f} deg and shift it by {shift:.0f} mm; the limits are "
+        f"{chosen.turn_limit_deg:g} deg and {chosen.shift_limit_mm:g} mm.",
+        Where("straps", point=(x, y, z)),
+        "Move the lugs so that the pull passes near the middle of the band, towards the back of the head.",
+    )
+
+
+def _result(
+    patch: ContactPatch,
+    springs: Foundation,
+    balance: Equilibrium,
+    load: Load,
+    chosen: ContactSettings,
+    loop: Loop,
+) -> ContactResult:
+    pressure = balance.pressure / KPA
+    touching = pressure > 0.0
+    area = float(patch.areas[touching].sum())
+    contact = float(balance.pressure @ patch.areas)
+    sideways = _sideways(patch, springs, balance)
+    _refuse_slip(patch, sideways, contact, chosen.friction)
+    station_pressure = loop.per_station(np.maximum, pressure)
+    open_gap = np.maximum(0.0, balance.gap_mm)
+    held = station_pressure * 1e3 >= chosen.breath_pa + chosen.seal_margin_pa
+    length = float(loop.width_mm.sum())
+    indent = balance.pressure / springs.skin
+    peak = int(np.argmax(pressure))
+    strain = float((indent / region_thickness()[patch.region]).max())
+    return ContactResult(
+        pressure,
+        open_gap,
+        indent,
+        balance.shift_mm,
+        np.degrees(balance.turn_rad),
+        patch.centre,
+        station_pressure,
+        loop.per_station(np.minimum, open_gap),
+        float(loop.width_mm[station_pressure > 0.0].sum()) / length,
+        float(loop.width_mm[held].sum()) / length,
+        float(np.linalg.norm(load.force_n)),
+        contact,
+        sideways,
+        area,
+        float(pressure[peak]),
+        contact / KPA / area if area > 0.0 else 0.0,
+        peak,
+        strain,
+        balance.residual,
+        balance.work_residual,
+        balance.iterations,
+        _remarks(
+            patch, strain, float(np.degrees(np.linalg.norm(balance.turn_rad))), float(pressure[peak]), peak
+        ),
+    )
+
+
+def _sideways(patch: ContactPatch, springs: Foundation, balance: Equilibrium) -> float:
+    """What the skin holds along itself, N: the resultant, or its moment over the reach if larger."""
+    held = (springs.shear * patch.areas)[:, None] * balance.slide_mm
+    moment = np.cross(patch.points - patch.centre, held).sum(axis=0)
+    return float(max(np.linalg.norm(held.sum(axis=0)), np.linalg.norm(moment) / patch.reach_mm))
+
+
+def _refuse_slip(patch: ContactPatch, sideways: float, contact: float, friction: float) -> None:
+    if sideways > friction * contact:
+        needed = sideways / contact if contact > 0.0 else math.inf
+        x, y, z = (float(c) for c in patch.centre)
+        raise NotConverged(
+            f"The mask slides: the skin would have to hold {needed:.2f} times the pressing force sideways, "
+            f"more than the friction of {friction:g}.",
+            Where("straps", point=(x, y, z)),
+            "Turn the straps more towards the back of the head, or balance left and right.",
+        )
+
+
+def _remarks(patch: ContactPatch, strain: float, turn: float, peak: float, index: int) -> tuple[Remark, ...]:
+    x, y, z = (float(c) for c in patch.points[index])
+    where = Where("contact band", point=(x, y, z))
+    found = []
+    if peak > CAPILLARY_KPA:
+        found.append(
+            Remark(
+                "warning",
+                f"The highest pressure, {peak:.1f} kPa, is above {CAPILLARY_KPA} kPa (32 mmHg).",
+                where,
+            )
+        )
+    if strain > 0.33:
+        text = f"The skin is pressed in by {100 * strain:.0f} % of its thickness: stiffer there than assumed."
+        found.append(Remark("warning", text, where))
+    if turn > 8.0:
+        found.append(
+            Remark("note", f"The mask turns by {turn:.1f} deg; move the lugs nearer to the middle.", where)
+        )
+    return tuple(found)

@@ -1,0 +1,144 @@
+"""The elastic foundation under the band: skin, and a soft layer on the mask in series with it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import BadRecipe, Where
+from ..mesh import Floats
+from ..settings import check_settings, quantity, section
+from .patch import ContactPatch
+from .skin import SkinSettings, confined_modulus, region_stiffness
+from .values import require_range
+
+KPA = 1e-3
+"""One kPa in N/mm2."""
+
+
+@dataclass(frozen=True)
+class GasketSettings:
+    """An optional soft layer on the face side of the band."""
+
+    thickness_mm: float = quantity(0.0, "mm", 0.0, 15.0, "Thickness of the soft layer; 0 is none.")
+    modulus_kpa: float = quantity(
+        200.0,
+        "kPa",
+        5.0,
+        50000.0,
+        "Young's modulus of the soft layer: closed-cell foam 50 to 500, soft silicone 300 to 1000, soft "
+        "printed "
+        "elastomer 10000 to 30000 (common practice, no source).",
+    )
+    poisson: float = quantity(
+        0.30,
+        "1",
+        0.0,
+        0.47,
+        "Effective Poisson ratio of the layer: foam about 0.1 to 0.3, a solid strip 0.4.",
+    )
+
+
+@dataclass(frozen=True)
+class FoundationSettings:
+    """Skin and soft layer together."""
+
+    skin: SkinSettings = section(SkinSettings, "The wearer's skin.")
+    gasket: GasketSettings = section(GasketSettings, "A soft layer on the band.")
+
+
+@dataclass(frozen=True, eq=False)
+class Foundation:
+    """Springs under the band.
+
+    Attributes
+    ----------
+    normal : (n,) N/mm3, pressure per millimetre of closing (skin and soft layer in series).
+    shear : (n,) N/mm3, traction per millimetre of sliding along the skin.
+    skin : (n,) N/mm3, the skin alone: pressure over it is the indentation of the skin.
+    """
+
+    normal: Floats
+    shear: Floats
+    skin: Floats
+
+
+def in_series(*stiffness: Floats | float) -> Floats:
+    """Stiffness of layers on top of each other: 1 / sum(1 / k), any one unit.
+
+    Springs in series, any mechanics text.
+
+    Raises
+    ------
+    BadRecipe : a stiffness that is not above zero.
+    """
+    total = np.zeros(())
+    for layer in stiffness:
+        values = np.asarray(layer, dtype=np.float64)
+        if not np.all(np.isfinite(values)) or np.any(values <= 0.0):
+            raise BadRecipe(
+                f"A layer has stiffness {float(np.min(values))!r}; it must be above 0 kPa/mm.",
+                Where("physics", key="stiffness"),
+                "Give every layer a stiffness above 0 kPa/mm.",
+            )
+        total = total + 1.0 / values
+    return np.asarray(1.0 / total)
+
+
+def gasket_stiffness(settings: GasketSettings) -> float:
+    """Stiffness of the soft layer, kPa/mm; infinite where there is none."""
+    if settings.thickness_mm <= 0.0:
+        return float("inf")
+    return confined_modulus(settings.modulus_kpa, settings.poisson) / settings.thickness_mm
+
+
+def modulus_from_shore_a(shore_a: float) -> float:
+    """Young's modulus of a solid elastomer from its Shore A hardness, kPa.
+
+    Gent (1958): E = 0.0981 (56 + 7.62336 S) / (0.137505 (254 - 2.54 S)) MPa, from memory; good to about
+    a third between 20 and 80 Shore A.
+
+    Raises
+    ------
+    BadRecipe : hardness outside 5 to 90.
+    """
+    hardness = require_range(shore_a, 5.0, 90.0, "Shore A", "shore_a")
+    return 1000.0 * 0.0981 * (56.0 + 7.62336 * hardness) / (0.137505 * (254.0 - 2.54 * hardness))
+
+
+def foundation_of(
+    patch: ContactPatch, settings: FoundationSettings | None = None, factors: Floats | None = None
+) -> Foundation:
+    """Springs under every point of a band.
+
+    Parameters
+    ----------
+    patch : the contact band.
+    settings : skin and soft layer.
+    factors : (6,) further factors on the skin stiffness of the regions (for sampling), above zero.
+
+    Raises
+    ------
+    BadRecipe : a setting out of range.
+    """
+    chosen = settings or FoundationSettings()
+    check_settings(chosen, "foundation")
+    by_region = region_stiffness(chosen.skin) * (1.0 if factors is None else factors)
+    skin = by_region[patch.region] * KPA
+    layer = gasket_stiffness(chosen.gasket) * KPA
+    normal = skin if np.isinf(layer) else in_series(skin, layer)
+    return Foundation(normal, chosen.skin.shear_share * normal, skin)
+
+
+def uniform_foundation(patch: ContactPatch, stiffness_kpa_mm: float, shear_share: float = 0.0) -> Foundation:
+    """One stiffness everywhere: for closed forms, and for a measured skin.
+
+    Raises
+    ------
+    BadRecipe : stiffness or share out of range.
+    """
+    value = KPA * require_range(stiffness_kpa_mm, 1e-3, 1e5, "kPa/mm", "stiffness_kpa_mm")
+    share = require_range(shear_share, 0.0, 1.0, "1", "shear_share")
+    normal = np.full(len(patch.points), value)
+    return Foundation(normal, share * normal, normal)

@@ -1,0 +1,168 @@
+"""The contact band as a loop of stations; bands made from a regular grid, or cut narrower."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..errors import DoesNotFit
+from ..mesh import Floats
+from .patch import Codes, ContactPatch, contact_patch_of
+from .values import require_range
+
+
+@dataclass(frozen=True, eq=False)
+class Loop:
+    """Points of a band sorted by station and then from the inner to the outer side.
+
+    Attributes
+    ----------
+    order : (n,) indices that sort the points.
+    starts : (s,) first sorted index of each station.
+    line : (s, 3) mm, the seal line point of each station (interpolated at across = 0).
+    width_mm : (s,) length of seal line that each station stands for.
+    depth_mm : (n,) sorted: how far each point's share reaches across the band (area over station width).
+    """
+
+    order: Codes
+    starts: Codes
+    line: Floats
+    width_mm: Floats
+    depth_mm: Floats
+
+    def per_station(self, function: np.ufunc, values: NDArray[np.generic]) -> Floats:
+        """Reduce (n,) values in the patch's own order to (s,) with a ufunc (np.add, np.maximum, ...)."""
+        return np.asarray(function.reduceat(values[self.order], self.starts))
+
+
+def loop_of(patch: ContactPatch) -> Loop:
+    """Sort a band into stations and measure the seal line; the line is taken as closed.
+
+    A station stands for half the way to each neighbour along the seal line.
+    """
+    order = np.lexsort((patch.across_mm, patch.station))
+    sorted_station = patch.station[order]
+    starts = np.flatnonzero(np.r_[True, np.diff(sorted_station) > 0])
+    line = _seal_line(patch.points[order], patch.across_mm[order], starts)
+    step = np.linalg.norm(np.roll(line, -1, axis=0) - line, axis=1)
+    width = 0.5 * (step + np.roll(step, 1))
+    if width.min() <= 0.0:
+        raise DoesNotFit(
+            f"{int((width <= 0).sum())} stations of the seal line lie on top of each other.",
+            "seal line",
+            "Give at least three stations at different places.",
+        )
+    depth = patch.areas[order] / width[sorted_station]
+    return Loop(order.astype(np.int64), starts.astype(np.int64), line, width, depth)
+
+
+def _seal_line(points: Floats, across: Floats, starts: Codes) -> Floats:
+    """Points (s, 3) at across = 0, or the end point nearest to it where a station lies on one side only."""
+    ends = np.r_[starts[1:], len(points)] - 1
+    below = np.add.reduceat((across <= 0.0).astype(np.int64), starts)
+    left = np.clip(starts + below - 1, starts, ends)
+    right = np.minimum(left + 1, ends)
+    span = across[right] - across[left]
+    part = np.divide(-across[left], span, out=np.zeros_like(span), where=span > 0)
+    part = np.clip(part, 0.0, 1.0)[:, None]
+    return np.asarray(points[left] * (1.0 - part) + points[right] * part)
+
+
+def patch_from_grid(
+    points: ArrayLike, normals: ArrayLike, gap_mm: ArrayLike, across_mm: ArrayLike, region: ArrayLike
+) -> ContactPatch:
+    """A contact patch from a regular grid of the band.
+
+    Parameters
+    ----------
+    points, normals : (s, a, 3), stations round the closed loop by points across, inner side first.
+    gap_mm, region : (s, a), or anything that broadcasts to it.
+    across_mm : (a,) or (s, a), signed distance from the seal line.
+
+    Each point's area is a quarter of the grid cells that meet in it.
+
+    Raises
+    ------
+    BadNumbers : see `check_patch`.
+    """
+    grid = np.asarray(points, dtype=np.float64)
+    shape = grid.shape[:2]
+    return contact_patch_of(
+        grid.reshape(-1, 3),
+        np.asarray(normals, dtype=np.float64).reshape(-1, 3),
+        grid_areas(grid).ravel(),
+        np.broadcast_to(np.asarray(gap_mm, dtype=np.float64), shape).ravel(),
+        np.repeat(np.arange(shape[0]), shape[1]),
+        np.broadcast_to(np.asarray(across_mm, dtype=np.float64), shape).ravel(),
+        np.broadcast_to(np.asarray(region, dtype=np.int64), shape).ravel(),
+    )
+
+
+def grid_areas(grid: Floats) -> Floats:
+    """Area share (s, a), mm2, of the points of a band grid (s, a, 3) that is closed along its first axis."""
+    after = np.roll(grid, -1, axis=0)
+    diagonal_1 = after[:, 1:] - grid[:, :-1]
+    diagonal_2 = grid[:, 1:] - after[:, :-1]
+    cell = 0.5 * np.linalg.norm(np.cross(diagonal_1, diagonal_2), axis=2)
+    both = cell + np.roll(cell, 1, axis=0)
+    share = np.zeros(grid.shape[:2])
+    share[:, :-1] += 0.25 * both
+    share[:, 1:] += 0.25 * both
+    return share
+
+
+def narrowed(patch: ContactPatch, width_mm: float) -> ContactPatch:
+    """The same band cut to a strip of ``width_mm`` centred on the seal line: a narrow edge on the same face.
+
+    A point whose share is cut keeps the part of its area that lies in the strip.
+
+    Raises
+    ------
+    BadRecipe : width out of range.
+    DoesNotFit : a station has no point inside the strip.
+    """
+    half = 0.5 * require_range(width_mm, 0.1, 100.0, "mm", "width_mm")
+    loop = loop_of(patch)
+    across, low, high = _cells(patch, loop)
+    inside = np.clip(np.minimum(high, half) - np.maximum(low, -half), 0.0, None)
+    part = np.divide(inside, high - low, out=np.zeros_like(inside), where=high > low)
+    keep = part > 1e-9
+    if np.add.reduceat(keep.astype(np.int64), loop.starts).min() == 0:
+        raise DoesNotFit(
+            f"Some stations have no point within {half:g} mm of the seal line.",
+            "contact band",
+            "Take a wider strip or a denser grid across the band.",
+        )
+    index = loop.order[keep]
+    moved = np.clip(across, -half, half)[keep] - across[keep]
+    return contact_patch_of(
+        patch.points[index],
+        patch.normals[index],
+        patch.areas[index] * part[keep],
+        patch.gap_mm[index],
+        patch.station[index],
+        patch.across_mm[index] + moved,
+        patch.region[index],
+    )
+
+
+def _cells(patch: ContactPatch, loop: Loop) -> tuple[Floats, Floats, Floats]:
+    """Sorted across positions, and the lower and upper end of each point's share across the band."""
+    across = patch.across_mm[loop.order]
+    middle = 0.5 * (across[1:] + across[:-1])
+    low, high = np.r_[across[0], middle], np.r_[middle, across[-1]]
+    last = np.r_[loop.starts[1:], len(across)] - 1
+    single = last == loop.starts
+    low[loop.starts] = across[loop.starts] - _rest(
+        loop, loop.starts, high[loop.starts] - across[loop.starts], single
+    )
+    high[last] = across[last] + _rest(loop, last, across[last] - low[last], single)
+    return across, low, high
+
+
+def _rest(loop: Loop, index: Codes, inner: Floats, single: NDArray[np.bool_]) -> Floats:
+    """What is left of an end point's depth beyond its inner half; half the depth where it stands alone."""
+    depth = loop.depth_mm[index]
+    return np.where(single, 0.5 * depth, np.clip(depth - inner, 0.0, None))
