@@ -1,0 +1,70 @@
+"""Published limits, and a number held against one of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from ..tables import table
+
+
+@dataclass(frozen=True)
+class ResistanceLimit:
+    """One row of the table of breathing resistance.
+
+    Attributes
+    ----------
+    name : what it is a limit of.
+    phase : "inhalation" or "exhalation".
+    flow_l_min : constant flow of the test.
+    limit_pa : largest pressure.
+    scope : "mask with filter", "body without filter", "body with valve" or "filter alone".
+    as_published : value and unit of the source.
+    confidence, source : tag and place.
+    """
+
+    name: str
+    phase: str
+    flow_l_min: float
+    limit_pa: float
+    scope: str
+    as_published: str
+    confidence: str
+    source: str
+
+
+@dataclass(frozen=True)
+class LimitCheck:
+    """A predicted pressure beside its limit.
+
+    Attributes
+    ----------
+    limit : the row.
+    value_pa : the prediction.
+    """
+
+    limit: ResistanceLimit
+    value_pa: float
+
+    @property
+    def passed(self) -> bool:
+        """Whether the prediction keeps the limit."""
+        return self.value_pa <= self.limit.limit_pa
+
+    @property
+    def use(self) -> float:
+        """Share of the limit that is used up."""
+        return self.value_pa / self.limit.limit_pa
+
+
+@cache
+def resistance_limits() -> tuple[ResistanceLimit, ...]:
+    """All limits of breathing resistance, in the order of the table."""
+    return tuple(ResistanceLimit(**row) for row in table("limits")["resistance"])
+
+
+def limit_of(name: str) -> dict[str, Any]:
+    """One of the other groups of the table: "carbon_dioxide", "fit_factor", "pressure" or "ease"."""
+    group: dict[str, Any] = table("limits")[name]
+    return group
