@@ -27,7 +27,7 @@ from .holder_layout import HolderLayout, holder_layout
 from .knurl import grip_outline
 from .options import HolderSettings, PortSettings
 from .outlines import Seat
-from .port_male import EDGE_MM
+from .port_parts import EDGE_MM
 from .retainer import flange_mm, retainer_solid, screw_rim, snap_facts
 from .screw import Helix, screw
 

@@ -13,7 +13,8 @@ from .allowance import Allowance
 from .knurl import PATTERNS
 from .options import HolderSettings, PortSettings
 from .outlines import Seat, seat_of
-from .port_male import EDGE_MM, MaleLayout, male_layout
+from .port_male import MaleLayout, male_layout
+from .port_parts import EDGE_MM
 from .retainer import CATCH_MM
 
 SKIRT_GAP_MM = 0.6  # between the cap's rim and the cone of the port
@@ -35,7 +36,7 @@ class HolderLayout:
     @property
     def z_out(self) -> float:
         """Height of the bed face in the port frame."""
-        return self.port.length + self.land
+        return self.port.land + self.land
 
     @property
     def to_port(self) -> Floats:
@@ -75,7 +76,7 @@ def holder_layout(settings: HolderSettings, port: PortSettings, allowance: Allow
     rise = max(grid.ridge_rise_mm(tier, settings, tier.outer_mm) for tier in rings)
     back = settings.grid_mm + settings.plenum_mm + rise + settings.roof_mm
     land = back + settings.neck_mm
-    top = land + plan.length - plan.relief_low - SKIRT_GAP_MM
+    top = land + plan.land - plan.relief_low - SKIRT_GAP_MM
     return HolderLayout(seat, plan, rings, back, land, top, skirt, plan.bore_radius + EDGE_MM)
 
 

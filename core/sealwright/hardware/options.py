@@ -4,9 +4,31 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..settings import choice, count, quantity, switch, text
+from ..settings import choice, count, quantity, section, switch, text
 
 PORT_KINDS = ("printed", "metric", "trapezoidal", "rd40", "cone", "plain", "valve")
+
+
+@dataclass(frozen=True)
+class ValveSettings:
+    """Exhalation valve for a flat flap."""
+
+    flap_mm: float = quantity(28.0, "mm", 15.0, 50.0, "Diameter of the flat flap.")
+    flap_thickness_mm: float = quantity(0.8, "mm", 0.2, 3.0, "Thickness of the flap.")
+    seat_width_mm: float = quantity(1.2, "mm", 0.6, 4.0, "Width of the ring the flap lies on.")
+    overlap_mm: float = quantity(0.8, "mm", 0.2, 3.0, "How far the flap reaches beyond the seat ring.")
+    spokes: int = count(4, 3, 8, "Spokes that carry the button.")
+    spoke_mm: float = quantity(1.6, "mm", 0.8, 4.0, "Width of a spoke.")
+    button_mm: float = quantity(4.0, "mm", 2.0, 10.0, "Diameter of the hole in the flap and of its button.")
+    dome_mm: float = quantity(
+        0.0,
+        "mm",
+        0.0,
+        2.0,
+        "Hub deeper than the seat: preloads the flap, but the spokes bridge in the print.",
+    )
+    lift_mm: float = quantity(4.0, "mm", 1.0, 12.0, "Room above the flap under the cover.")
+    cover: bool = switch(True, "Make a cover against knocks and dust.")
 
 
 @dataclass(frozen=True)
@@ -33,6 +55,8 @@ class PortSettings:
     cone_gender: str = choice(
         "male", ("male", "female"), "Cone outside (male) or socket (female) on the body."
     )
+    valve: ValveSettings = section(ValveSettings, "The valve, for a port of kind valve.")
+    length_mm: float = quantity(15.0, "mm", 3.0, 60.0, "Length of a plain tube.")
     wall_mm: float = quantity(2.4, "mm", 1.2, 6.0, "Wall of tubes, sockets and cones.")
     overlap_mm: float = quantity(3.0, "mm", 1.0, 8.0, "How far the boss sinks into the chamber wall.")
     segments: int = count(128, 48, 360, "Flat sides of a full circle.")
@@ -86,21 +110,3 @@ class LugSettings:
     pull_n: float = quantity(
         50.0, "N", 5.0, 200.0, "Pull per lug to be borne; EN 140 asks 50 N for 10 s (memory)."
     )
-
-
-@dataclass(frozen=True)
-class ValveSettings:
-    """Exhalation valve for a flat flap."""
-
-    flap_mm: float = quantity(28.0, "mm", 15.0, 50.0, "Diameter of the flat flap.")
-    flap_thickness_mm: float = quantity(0.8, "mm", 0.2, 3.0, "Thickness of the flap.")
-    seat_width_mm: float = quantity(1.2, "mm", 0.6, 4.0, "Width of the ring the flap lies on.")
-    overlap_mm: float = quantity(0.8, "mm", 0.2, 3.0, "How far the flap reaches beyond the seat ring.")
-    spokes: int = count(4, 3, 8, "Spokes that carry the button.")
-    spoke_mm: float = quantity(1.6, "mm", 0.8, 4.0, "Width of a spoke.")
-    button_mm: float = quantity(4.0, "mm", 2.0, 10.0, "Diameter of the hole in the flap and of its button.")
-    dome_mm: float = quantity(
-        0.4, "mm", 0.0, 2.0, "Spokes and button lower than the seat: preloads the flap."
-    )
-    lift_mm: float = quantity(4.0, "mm", 1.0, 12.0, "Room above the flap under the cover.")
-    cover: bool = switch(True, "Make a cover against knocks and dust.")

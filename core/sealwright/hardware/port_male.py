@@ -8,18 +8,17 @@ from typing import Any
 
 from ..errors import DoesNotFit, Remark, Where
 from ..solids.boolean import Solid, difference, union
-from ..solids.primitives import cylinder, revolved, tube
+from ..solids.primitives import cylinder, tube
 from .allowance import Allowance
 from .options import PortSettings
-from .ports import BORE_REACH_MM, THROAT_LIP_MM, PortParts
+from .port_parts import EDGE_MM, HAND_MM, THROAT_LIP_MM, Back, PortParts, back_cone, bore_cutter, boss_core
 from .rings import LAND_MM, FaceGland, face_gland, judge, lands, propose_ring, ring_of
 from .screw import Helix, screw
+from .soft_ring import SQUEEZE, SoftRing, ring_solid, root_cutter, soft_ring
 from .threads import Thread, thread_of
 
-EDGE_MM = 0.4  # chamfers of the front face: takes up the first-layer flare (0.1 to 0.3 mm a side)
 RELIEF_MM = 0.2  # how far relief and lead-in lie below the thread root
 PILOT_MM = 0.2  # plain rim before the lead-in
-HAND_MM = 16.0  # fingers round the cap
 
 
 @dataclass(frozen=True)
@@ -31,16 +30,24 @@ class MaleLayout:
     thread : nominal thread.
     bore_radius : finished bore, coating allowed for.
     root_radius, crest_radius : finished thread radii.
-    relief_low, thread_low, length : start of the relief, of the thread, and the front face.
+    back : the conical back; the relief starts where it ends.
+    thread_low, length : start of the thread, and the rigid front face.
+    land : where the land of a tight cap lies: on the face, or on the squeezed soft ring.
     """
 
     thread: Thread
     bore_radius: float
     root_radius: float
     crest_radius: float
-    relief_low: float
+    back: Back
     thread_low: float
     length: float
+    land: float
+
+    @property
+    def relief_low(self) -> float:
+        """Start of the thread relief."""
+        return self.back.top
 
     @property
     def relief_radius(self) -> float:
@@ -62,21 +69,19 @@ def male_layout(settings: PortSettings, allowance: Allowance) -> MaleLayout:
     """
     thread = thread_of(settings.kind, settings.diameter_mm, settings.pitch_mm, settings.starts)
     male = thread.male.moved_out(allowance.male_offset_mm)
-    bore = 0.5 * settings.bore_mm + allowance.coating_mm
-    if male.bottom_mm - RELIEF_MM - bore < 2.0:
+    bore, boss = 0.5 * settings.bore_mm + allowance.coating_mm, male.bottom_mm - RELIEF_MM
+    if boss - bore < 2.0:
         raise DoesNotFit(
-            f"A bore of {settings.bore_mm:.1f} mm leaves {male.bottom_mm - RELIEF_MM - bore:.2f} mm of "
-            f"wall under "
-            f"the thread {thread.name}; 2 mm are needed.",
+            f"A bore of {settings.bore_mm:.1f} mm leaves {boss - bore:.2f} mm of wall under the thread "
+            f"{thread.name}; 2 mm are needed.",
             Where("port", key="port.bore_mm"),
-            f"Reduce the bore to {2.0 * (male.bottom_mm - RELIEF_MM - 2.0):.1f} mm or less, or take a "
-            f"larger thread.",
+            f"Reduce the bore to {2.0 * (boss - 2.0):.1f} mm or less, or take a larger thread.",
         )
-    back = male.bottom_mm - RELIEF_MM - (bore + THROAT_LIP_MM + 0.5 * settings.wall_mm)
-    relief_low = max(back - settings.overlap_mm, 0.4)
-    thread_low = relief_low + 0.75 * settings.pitch_mm
+    back = back_cone(settings, bore, boss)
+    thread_low = back.top + 0.75 * settings.pitch_mm
     length = thread_low + settings.turns * settings.pitch_mm
-    return MaleLayout(thread, bore, male.bottom_mm, male.top_mm, relief_low, thread_low, length)
+    land = length if settings.seal == "o_ring" else length + (1.0 - SQUEEZE) * settings.soft_proud_mm
+    return MaleLayout(thread, bore, male.bottom_mm, male.top_mm, back, thread_low, length, land)
 
 
 def male_port(settings: PortSettings, allowance: Allowance) -> PortParts:
@@ -88,55 +93,31 @@ def male_port(settings: PortSettings, allowance: Allowance) -> PortParts:
     BadRecipe : an unknown ring.
     """
     plan = male_layout(settings, allowance)
+    core = boss_core(settings, plan.back, plan.relief_radius, plan.length)
+    boss = union("port boss", core, _threaded(settings, plan, allowance))
     gland = _gland(settings, allowance, plan) if settings.seal == "o_ring" else None
-    boss = union("port boss", _core(settings, plan), _threaded(settings, plan, allowance))
+    soft = _soft(settings, plan) if gland is None else None
     if gland is not None:
         inner, outer = 0.5 * gland.inside_mm, 0.5 * gland.outside_mm
         groove = tube(
             inner, outer, plan.length - gland.depth_mm, plan.length + 1.0, "gland", settings.segments
         )
         boss = difference("port boss", boss, groove)
-    throat = plan.bore_radius + THROAT_LIP_MM
-    at_zero = min(throat + 0.5 * settings.wall_mm + settings.overlap_mm, plan.relief_radius)
+    elif soft is not None and soft.depth:
+        boss = difference("port boss", boss, root_cutter(soft, settings.segments))
     return PortParts(
         boss=boss,
         bore=bore_cutter(plan.bore_radius, settings.overlap_mm, plan.length, settings.segments),
-        seat_radius_mm=throat,
-        boss_radius_mm=at_zero,
+        seat_radius_mm=plan.bore_radius + THROAT_LIP_MM,
+        boss_radius_mm=plan.back.at_zero,
         keep_clear=cylinder(
             plan.crest_radius + HAND_MM, plan.relief_low, plan.length + 25.0, "port hand room"
         ),
-        facts=_facts(settings, plan, gland),
+        facts=_facts(settings, plan, gland, soft),
         length_mm=plan.length,
+        extra=() if soft is None else (ring_solid(soft, settings.segments),),
         remarks=_remarks(plan, gland),
     )
-
-
-def bore_cutter(radius_mm: float, overlap_mm: float, length_mm: float, segments: int) -> Solid:
-    """The bore with a 45 degree edge at the front face, reaching past both ends."""
-    top = length_mm + BORE_REACH_MM
-    profile = [
-        (0.0, -overlap_mm - BORE_REACH_MM),
-        (radius_mm, -overlap_mm - BORE_REACH_MM),
-        (radius_mm, length_mm - EDGE_MM),
-        (radius_mm + EDGE_MM + BORE_REACH_MM, top),
-        (0.0, top),
-    ]
-    return revolved(profile, "port bore", segments)
-
-
-def _core(settings: PortSettings, plan: MaleLayout) -> Solid:
-    """Solid core: conical back at 45 degrees, relief, and up to the front face."""
-    low = plan.relief_radius - (plan.relief_low + settings.overlap_mm)
-    profile = [
-        (0.0, -settings.overlap_mm),
-        (low, -settings.overlap_mm),
-        (plan.relief_radius, plan.relief_low),
-        (plan.relief_radius, plan.length - EDGE_MM),
-        (plan.relief_radius - EDGE_MM, plan.length),
-        (0.0, plan.length),
-    ]
-    return revolved(profile, "port core", settings.segments)
 
 
 def _threaded(settings: PortSettings, plan: MaleLayout, allowance: Allowance) -> Solid:
@@ -148,6 +129,11 @@ def _threaded(settings: PortSettings, plan: MaleLayout, allowance: Allowance) ->
     low, high = plan.thread_low - 0.5, plan.length - EDGE_MM - PILOT_MM + 0.5
     envelope = [(0.0, low), (buried, low), (top, low + rise), (top, high - rise), (buried, high), (0.0, high)]
     return screw(helix, envelope, "port thread", settings.segments)
+
+
+def _soft(settings: PortSettings, plan: MaleLayout) -> SoftRing:
+    """The soft ring on the flat of the front face."""
+    return soft_ring(settings, plan.bore_radius + EDGE_MM, plan.relief_radius - EDGE_MM, plan.length)
 
 
 def _gland(settings: PortSettings, allowance: Allowance, plan: MaleLayout) -> FaceGland:
@@ -167,7 +153,9 @@ def _gland(settings: PortSettings, allowance: Allowance, plan: MaleLayout) -> Fa
     return gland
 
 
-def _facts(settings: PortSettings, plan: MaleLayout, gland: FaceGland | None) -> dict[str, Any]:
+def _facts(
+    settings: PortSettings, plan: MaleLayout, gland: FaceGland | None, soft: SoftRing | None
+) -> dict[str, Any]:
     facts: dict[str, Any] = {
         "port_kind": settings.kind,
         **plan.thread.facts(),
@@ -179,7 +167,10 @@ def _facts(settings: PortSettings, plan: MaleLayout, gland: FaceGland | None) ->
         "front_face_width_mm": plan.relief_radius - plan.bore_radius - 2.0 * EDGE_MM,
         "facet_error_mm": plan.crest_radius * (1.0 - math.cos(math.pi / settings.segments)),
         "seal": settings.seal,
+        "cap_land_z_mm": plan.land,
     }
+    if soft is not None:
+        facts |= soft.facts() | {"soft_material": settings.soft_material}
     if gland is not None:
         inner, outer = lands(gland, plan.bore_radius, plan.relief_radius)
         facts |= gland.facts()
