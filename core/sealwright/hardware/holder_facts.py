@@ -6,8 +6,7 @@ import math
 from typing import Any
 
 from ..errors import Remark, Where
-from ..solids.boolean import Solid, intersection
-from ..solids.primitives import prism
+from ..solids.boolean import Solid
 from . import grid
 from .allowance import Allowance, material_row
 from .holder_layout import HolderLayout
@@ -17,13 +16,21 @@ THUMB_N = 20.0  # force of a thumb on the grid (common practice, no source)
 CROSSING_BEAMS = 4  # spokes that cross the open middle side by side and share the thumb
 
 
+def section_mm2(solid: Solid, z_mm: float) -> float:
+    """Area of a level section of a solid, mm2."""
+    return float(solid.native.slice(z_mm).area())
+
+
 def holder_facts(
-    settings: HolderSettings, plan: HolderLayout, body: Solid, allowance: Allowance
+    settings: HolderSettings, plan: HolderLayout, body: Solid, air: Solid, allowance: Allowance
 ) -> dict[str, Any]:
-    """Sizes, open-area share, strength of the grid and air passage of a holder (print frame solid)."""
+    """Sizes, open-area share, strength of the grid and air passage of a holder.
+
+    Parameters
+    ----------
+    body, air : the holder and its air space from grid to roof, in the print frame.
+    """
     area = plan.seat.area_mm2(settings.land_mm)
-    slab = prism(plan.seat.inset(settings.land_mm), 0.0, settings.grid_mm, "grid slab")
-    filled = intersection("grid slab", body, slab).volume
     row = material_row(allowance.material)
     span = 2.0 * plan.bore_radius
     stress = grid.spoke_stress_mpa(settings, span, CROSSING_BEAMS, THUMB_N)
@@ -36,7 +43,7 @@ def holder_facts(
         "medium_length_mm": plan.seat.length_mm,
         "medium_width_mm": plan.seat.width_mm,
         "seat_open_area_mm2": area,
-        "grid_open_share": 1.0 - filled / slab.volume,
+        "grid_open_share": section_mm2(air, 0.5 * settings.grid_mm) / area,
         "grid_largest_opening_mm": settings.opening_mm,
         "grid_thumb_force_n": THUMB_N,
         "grid_stress_mpa": stress,

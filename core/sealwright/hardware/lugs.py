@@ -21,6 +21,7 @@ from ..solids.rounded import rounded_hull
 from .allowance import Allowance, material_row
 from .options import LugSettings
 
+BRIDGE_LIMIT_MM = 20.0  # longest bridge with cooling (secondary page on printing practice)
 ARM_SHARE = 0.97  # arms a little thinner than bar and root, so that the balls at their ends do not coincide
 
 
@@ -120,9 +121,14 @@ def lug_facts(settings: LugSettings, allowance: Allowance) -> dict[str, Any]:
 
 
 def _remarks(facts: dict[str, Any]) -> tuple[Remark, ...]:
+    out, limit = [], BRIDGE_LIMIT_MM
+    if facts["lug_bridge_mm"] > limit:
+        text = f"The bar of a lug bridges {facts['lug_bridge_mm']:.1f} mm when printed level; {limit:.0f} mm is the usual limit."
+        out.append(Remark("warning", text, Where("lug", key="lug.strap_width_mm")))
     if facts["lug_safety_factor"] >= 1.5:
-        return ()
+        return tuple(out)
     return (
+        *out,
         Remark(
             "risk" if facts["lug_safety_factor"] < 1.0 else "warning",
             f"A lug bears {facts['lug_bears_n']:.0f} N by the beam formula, "

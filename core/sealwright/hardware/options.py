@@ -98,7 +98,13 @@ class LugSettings:
     """Strap anchors."""
 
     count: int = count(4, 0, 8, "Number of lugs.")
-    strap_width_mm: float = quantity(20.0, "mm", 8.0, 40.0, "Width of the webbing; 15 to 25 is usual.")
+    strap_width_mm: float = quantity(
+        15.0,
+        "mm",
+        8.0,
+        40.0,
+        "Width of the webbing; 15 to 25 is usual, wider bars bridge further in the print.",
+    )
     strap_thickness_mm: float = quantity(1.5, "mm", 0.5, 5.0, "Thickness of the webbing.")
     slot_play_mm: float = quantity(1.5, "mm", 0.5, 4.0, "Slot longer than the strap is wide.")
     bar_mm: float = quantity(
