@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Generator
 from typing import TYPE_CHECKING, Any, Protocol
 
 import bpy
@@ -12,8 +13,6 @@ from .core.errors import DesignError
 from .messages import Step, clear_problem, manager_of, refuse, window_state
 
 if TYPE_CHECKING:
-    from collections.abc import Generator
-
     from bpy.stub_internal.rna_enums import OperatorReturnItems
 
 BUDGET_S = 0.03  # work per tick; between ticks the window redraws
@@ -31,8 +30,16 @@ LOOKING = {
 class Progress(Protocol):
     """What the core yields between its native calls."""
 
-    fraction: float
-    label: str
+    @property
+    def fraction(self) -> float:
+        """Share done, 0 to 1."""
+
+    @property
+    def label(self) -> str:
+        """What comes next, in the maker's words."""
+
+
+Steps = Generator[Progress, None, Any]
 
 
 class Runner:

@@ -49,7 +49,7 @@ def place_landmarks(
     for name, point in points.items():
         if name in moved:
             continue
-        obj = old.get(name) or _new_empty(context, wearer, name)
+        obj = old.get(name) or new_landmark(context, wearer, name)
         obj.location = tuple(float(c) for c in point)  # type: ignore[assignment]
         obj[PROPOSAL] = [float(c) for c in point]
         obj[CONFIDENCE] = float(confidence.get(name, 1.0))
@@ -57,7 +57,8 @@ def place_landmarks(
     return len(moved)
 
 
-def _new_empty(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, name: str) -> bpy.types.Object:
+def new_landmark(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, name: str) -> bpy.types.Object:
+    """A new empty for a landmark, not yet placed."""
     obj = bpy.data.objects.new(f"{wearer.name} {name.replace('_', ' ')}", None)
     obj[TAG] = PREFIX + name
     obj.empty_display_type = "SPHERE"

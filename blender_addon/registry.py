@@ -9,7 +9,7 @@ import bpy
 from bpy.props import PointerProperty
 
 from . import cache, live, messages, overlay, props, wearers
-from .operators import problem, scan
+from .operators import body, landmarks, problem, scan, seal_line
 from .ui import header, panels
 
 FIXED: tuple[type, ...] = (
@@ -19,6 +19,9 @@ FIXED: tuple[type, ...] = (
     wearers.SEALWRIGHT_PG_scene,
     *problem.CLASSES,
     *scan.CLASSES,
+    *landmarks.CLASSES,
+    *seal_line.CLASSES,
+    *body.CLASSES,
     *header.CLASSES,
     *panels.CLASSES,
 )

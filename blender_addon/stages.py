@@ -19,7 +19,7 @@ from .convert import geometry_stamp, matrix_array, object_to_trimesh
 from .landmarks import moved_landmarks, place_landmarks
 from .placing import face_to_world, rigid_part, to_world
 from .props import to_data
-from .seal_curve import changed_points, draw_seal_line, seal_object
+from .seal_curve import changed_points, draw_seal_line
 from .units import check_size
 from .wearers import active_wearer, scan_of, wearer_mm
 
@@ -30,12 +30,16 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from .core.design import Design
+    from .core.facepiece.seal_line import SealLine
     from .core.prepared import Prepared
     from .core.progress import Job, Step
     from .core.recipe import Recipe
     from .wearers import SEALWRIGHT_PG_wearer
 
     Floats = NDArray[np.float64]
+
+
+LINE_STATIONS = 192  # points the proposed line is measured with, as in a full build
 
 
 @dataclass(frozen=True)
@@ -94,7 +98,8 @@ def _already(known: Prepared) -> Generator[Step, None, Prepared]:
 def _preparing(mesh: Any, recipe: Recipe, inputs: FaceInputs) -> Job[Prepared]:
     from .core.pipeline import prepare  # type: ignore[import-not-found]
 
-    made: Prepared = yield from prepare(mesh, recipe, inputs.landmarks or None)
+    given = {name: point.tolist() for name, point in inputs.landmarks.items()}
+    made: Prepared = yield from prepare(mesh, recipe, given or None)
     cache.remember("prepared", inputs.key, made)
     return made
 
@@ -187,6 +192,23 @@ def preview_now(context: bpy.types.Context) -> None:
     commit_design(context, wearer, prepared, made, "preview")
 
 
-def line_ready(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bool:
-    """Whether the seal line is drawn."""
-    return seal_object(context, wearer) is not None
+def line_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[tuple[Prepared, SealLine]]:
+    """Prepare when something changed, then propose the seal line."""
+    recipe = recipe_of(wearer)
+    return _lining(prepare_steps(context, wearer, recipe), recipe)
+
+
+def _lining(preparing: Job[Prepared], recipe: Recipe) -> Job[tuple[Prepared, SealLine]]:
+    from .core.facepiece.seal_line import seal_line
+    from .core.progress import Step
+
+    prepared = yield from preparing
+    yield Step(0.9, "Laying the seal line")
+    return prepared, seal_line(prepared.face, prepared.landmarks, recipe.seal_line, LINE_STATIONS)
+
+
+def prepared_now(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Prepared:
+    """The prepared face, found again when this session does not know it (after a file was opened)."""
+    from .core.progress import run_to_end
+
+    return run_to_end(prepare_steps(context, wearer, recipe_of(wearer)))

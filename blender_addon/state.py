@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from .seal_curve import seal_object
 from .wearers import active_wearer, scan_of
 
 if TYPE_CHECKING:
@@ -35,6 +36,15 @@ def need_face(context: bpy.types.Context) -> str:
     return "" if wearer.prepared else "Find the face on the scan first (Landmarks panel)."
 
 
+def need_line(context: bpy.types.Context) -> str:
+    """Nothing, or what is missing before the seal line can be edited."""
+    missing = need_face(context)
+    wearer = active_wearer(context)
+    if missing or wearer is None:
+        return missing
+    return "" if seal_object(context, wearer) else "Lay the seal line first (Seal Line panel)."
+
+
 def need_design(context: bpy.types.Context) -> str:
     """Nothing, or what is missing before parts can be checked or exported."""
     missing = need_face(context)
@@ -55,7 +65,7 @@ def next_step(context: bpy.types.Context) -> tuple[str, str]:
         return f"Next: give {wearer.name} a scan.", "take_scan"
     if not wearer.prepared:
         return "Next: find the face and its landmarks on the scan.", "find_face"
-    if wearer.seal_line is None:
+    if seal_object(context, wearer) is None:
         return (
             "Next: look at the landmarks, drag those that are off, then lay the seal line.",
             "lay_seal_line",

@@ -7,8 +7,58 @@ from typing import Any
 
 import bpy
 
-from ..wearers import active_wearer, scene_state
+from ..landmarks import CONFIDENCE, PREFIX
+from ..props import read_fields
+from ..wearers import active_wearer, scene_state, tagged
 from .header import Panel
+
+
+def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple[str, ...] = ()) -> None:
+    """All values of a section, inner sections under their own names."""
+    column = layout.column(align=True)
+    for field in fields:
+        if field["name"] in skip or field["kind"] in ("points", "sections"):
+            continue
+        if field["kind"] == "section":
+            layout.label(text=field["name"].replace("_", " ").capitalize())
+            draw_fields(layout, getattr(group, field["name"]), field["fields"], skip)
+            column = layout.column(align=True)
+        else:
+            column.prop(group, field["name"])
+
+
+def folding(layout: bpy.types.UILayout, name: str) -> tuple[bpy.types.UILayout, bpy.types.UILayout | None]:
+    """A part of a panel that folds; the second layout is None while folded (the stubs do not say so)."""
+    made: Any = layout.panel(f"sealwright_{name}")
+    return made[0], made[1]
+
+
+def section_fields(name: str) -> Any:
+    """The fields of one section of the recipe."""
+    return next(field for field in read_fields() if field["name"] == name)["fields"]
+
+
+class WearerPanel(Panel):
+    """A panel that shows the active wearer's values; not registered itself."""
+
+    section = ""
+    skip: tuple[str, ...] = ()
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Shown once there is a wearer."""
+        return active_wearer(context) is not None
+
+    def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """Steps above, values below."""
+        wearer = active_wearer(context)
+        self.steps(layout, context)
+        if self.section and wearer is not None:
+            layout.use_property_split = True
+            draw_fields(layout, getattr(wearer.recipe, self.section), section_fields(self.section), self.skip)
+
+    def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """The panel's buttons."""
 
 
 class SEALWRIGHT_UL_wearers(bpy.types.UIList):
@@ -54,13 +104,175 @@ class SEALWRIGHT_PT_scan(Panel):
         if wearer is None:
             return
         layout.use_property_split = True
-        layout.prop(wearer, "scan")
-        layout.prop(wearer, "unit")
+        column = layout.column(align=True)
+        column.prop(wearer, "scan")
+        column.prop(wearer, "unit")
         layout.operator("sealwright.use_fitting_unit")
         box = layout.column(align=True)
         box.operator("sealwright.add_ruler", icon="DRIVER_DISTANCE")
         box.prop(state, "ruler_mm")
         box.operator("sealwright.use_ruler")
+        column = layout.column(align=True)
+        for name in ("wearer_scale", "smoothing_mm", "fill_mm"):
+            column.prop(wearer.recipe.scan, name)
 
 
-CLASSES = (SEALWRIGHT_UL_wearers, SEALWRIGHT_PT_scan)
+SURE = 0.7  # landmarks less sure than this are marked to be looked at
+
+
+class SEALWRIGHT_PT_landmarks(WearerPanel):
+    """Landmarks: find, look, correct."""
+
+    bl_idname = "SEALWRIGHT_PT_landmarks"
+    bl_label = "Landmarks"
+    bl_order = 2
+
+    def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """Find the face, list what was found with its confidence."""
+        layout.operator("sealwright.find_face", icon="VIEWZOOM")
+        row = layout.row(align=True)
+        row.operator_menu_enum("sealwright.set_landmark", "name", text="Set at Cursor", icon="CURSOR")
+        row.operator("sealwright.reset_landmarks", icon="LOOP_BACK")
+        wearer = active_wearer(context)
+        if wearer is None:
+            return
+        column = layout.column(align=True)
+        for name, obj in sorted(tagged(wearer, PREFIX)):
+            sure = obj.get(CONFIDENCE)  # type: ignore[no-untyped-call]
+            text = name.replace("_", " ").capitalize() + ("" if sure is None else f"   {100 * sure:.0f} %")
+            icon: Any = "CHECKMARK" if sure is not None and sure >= SURE else "QUESTION"
+            button: Any = column.operator("sealwright.show_landmark", text=text, icon=icon, emboss=False)
+            button.name = name
+
+
+class SEALWRIGHT_PT_seal_line(WearerPanel):
+    """Seal line: lay, edit, values of the proposal."""
+
+    bl_idname = "SEALWRIGHT_PT_seal_line"
+    bl_label = "Seal Line"
+    bl_order = 3
+    section = "seal_line"
+
+    def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """Lay and edit the line."""
+        layout.operator("sealwright.lay_seal_line", icon="CURVE_BEZCIRCLE")
+        row = layout.row(align=True)
+        row.operator("sealwright.edit_seal_line", icon="EDITMODE_HLT")
+        row.operator("sealwright.smooth_seal_line", icon="MOD_SMOOTH")
+        row = layout.row(align=True)
+        row.operator("sealwright.add_seal_point", icon="ADD")
+        row.operator("sealwright.remove_seal_point", icon="REMOVE")
+        layout.operator_menu_enum("sealwright.mirror_seal_line", "keep", text="Mirror", icon="MOD_MIRROR")
+
+
+class SEALWRIGHT_PT_body(WearerPanel):
+    """Body: preview, build, band and chamber."""
+
+    bl_idname = "SEALWRIGHT_PT_body"
+    bl_label = "Body"
+    bl_order = 4
+
+    def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """Buttons, then band and chamber, or the plain tube."""
+        wearer, state = active_wearer(context), scene_state(context)
+        if wearer is None:
+            return
+        row = layout.row(align=True)
+        row.operator("sealwright.preview_body", icon="SHADING_WIRE")
+        row.prop(state, "live", toggle=True)
+        layout.operator("sealwright.build_parts", icon="MOD_SOLIDIFY")
+        layout.use_property_split = True
+        column = layout.column(align=True)
+        column.prop(wearer.recipe, "title")
+        column.prop(wearer.recipe, "kind")
+        for name in ("tube",) if wearer.recipe.kind == "tube" else ("band", "chamber"):
+            header, body = folding(layout, name)
+            header.label(text={"band": "Contact Band", "chamber": "Chamber", "tube": "Plain Tube"}[name])
+            if body is not None:
+                body.use_property_split = True
+                draw_fields(body, getattr(wearer.recipe, name), section_fields(name))
+
+
+CONNECTION_VALUES = {
+    "printed": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
+    "metric": ("diameter_mm", "pitch_mm", "turns", "bore_mm"),
+    "trapezoidal": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
+    "rd40": ("turns", "bore_mm"),
+    "cone": ("cone_size", "cone_gender"),
+    "plain": ("diameter_mm", "bore_mm"),
+    "valve": ("diameter_mm", "bore_mm"),
+}
+THREADED = ("printed", "metric", "trapezoidal", "rd40")
+
+
+class SEALWRIGHT_PT_ports(WearerPanel):
+    """Ports: where they are and how things connect to them."""
+
+    bl_idname = "SEALWRIGHT_PT_ports"
+    bl_label = "Ports"
+    bl_order = 5
+
+    def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """One sub-panel per port; only the values that its kind of connection has."""
+        wearer = active_wearer(context)
+        if wearer is None:
+            return
+        row = layout.row(align=True)
+        row.operator("sealwright.add_port", icon="ADD")
+        row.operator("sealwright.remove_port", icon="REMOVE")
+        for number, port in enumerate(wearer.recipe.ports, start=1):
+            header, body = folding(layout, f"port_{number}")
+            header.label(text=f"Port {number}")
+            if body is not None:
+                draw_port(body, port)
+
+
+def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
+    """Place and connection of one port; only the values its kind of connection has."""
+    layout.use_property_split = True
+    column = layout.column(align=True)
+    for name in ("front_mm", "raise_mm", "tilt_deg", "turn_deg"):
+        column.prop(port, name)
+    column = layout.column(align=True)
+    connection = port.connection
+    column.prop(connection, "kind", text="Connection")
+    for name in (*CONNECTION_VALUES.get(connection.kind, ()), "wall_mm"):
+        column.prop(connection, name)
+    if connection.kind in THREADED:
+        column = layout.column(align=True)
+        column.prop(connection, "seal")
+        names = {"o_ring": ("ring",), "soft_ring": ("soft_material", "soft_proud_mm")}
+        for name in names.get(connection.seal, ()):
+            column.prop(connection, name)
+
+
+class SEALWRIGHT_PT_holder(WearerPanel):
+    """The holder of the filter medium that screws on the first port."""
+
+    bl_idname = "SEALWRIGHT_PT_holder"
+    bl_label = "Holder"
+    bl_parent_id = "SEALWRIGHT_PT_ports"
+    bl_options = {"DEFAULT_CLOSED"}
+    section = "holder"
+
+
+class SEALWRIGHT_PT_straps(WearerPanel):
+    """Straps: lugs and where they sit."""
+
+    bl_idname = "SEALWRIGHT_PT_straps"
+    bl_label = "Straps"
+    bl_order = 6
+    bl_options = {"DEFAULT_CLOSED"}
+    section = "straps"
+
+
+CLASSES = (
+    SEALWRIGHT_UL_wearers,
+    SEALWRIGHT_PT_scan,
+    SEALWRIGHT_PT_landmarks,
+    SEALWRIGHT_PT_seal_line,
+    SEALWRIGHT_PT_body,
+    SEALWRIGHT_PT_ports,
+    SEALWRIGHT_PT_holder,
+    SEALWRIGHT_PT_straps,
+)

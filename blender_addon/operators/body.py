@@ -1,0 +1,126 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Body: coarse preview while values change, all parts in full quality on demand, ports added and removed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import bpy
+
+from ..core.errors import BadRecipe, Where
+from ..job import JobStep
+from ..live import quiet
+from ..messages import Step
+from ..props import defaults, from_data, read_fields
+from ..stages import commit_design, design_steps, gather_wearer
+from ..state import need_scan, need_wearer
+
+if TYPE_CHECKING:
+    from ..job import Steps
+
+
+class DesignStep(JobStep):
+    """Mixin: build a design in one quality and write it."""
+
+    quality = "final"
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A scan is needed; face and seal line are found on the way."""
+        return need_scan(context)
+
+    def steps(self, context: bpy.types.Context) -> Steps:
+        """Gather and build."""
+        return design_steps(context, gather_wearer(context), self.quality)
+
+    def commit(self, context: bpy.types.Context, result: Any) -> str:
+        """Write the parts; what was edited by hand is kept beside them."""
+        prepared, made = result
+        kept = commit_design(context, gather_wearer(context), prepared, made, self.quality)
+        said = f"{len(made.parts)} parts were built." if self.quality == "final" else "Preview built."
+        risks = sum(remark.level != "note" for remark in made.remarks)
+        said += f" {risks} warnings, see Checks." if risks else ""
+        return said + (f" Edited by hand and kept: {', '.join(kept)}." if kept else "")
+
+
+class SEALWRIGHT_OT_preview_body(DesignStep, bpy.types.Operator):
+    """Build a coarse body to look at; with Live Preview on it follows every value"""
+
+    bl_idname = "sealwright.preview_body"
+    bl_label = "Preview Body"
+    bl_options = {"REGISTER", "UNDO"}
+    title, quality = "Preview", "preview"
+
+
+class SEALWRIGHT_OT_build_parts(DesignStep, bpy.types.Operator):
+    """Build all parts in full quality and measure them"""
+
+    bl_idname = "sealwright.build_parts"
+    bl_label = "Build All Parts"
+    bl_options = {"REGISTER", "UNDO"}
+    title, quality = "Building", "final"
+
+
+def port_defaults() -> dict[str, Any]:
+    """One port with every value at its default."""
+    (row,) = (field for field in read_fields() if field["name"] == "ports")
+    return defaults(row["fields"])
+
+
+class SEALWRIGHT_OT_add_port(Step, bpy.types.Operator):
+    """Add a port to the body; the chamber wall runs into the first one"""
+
+    bl_idname = "sealwright.add_port"
+    bl_label = "Add Port"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A wearer is needed."""
+        return need_wearer(context)
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Append a port turned to the side, so that it does not lie in the first."""
+        wearer = gather_wearer(context)
+        (row,) = (field for field in read_fields() if field["name"] == "ports")
+        values = port_defaults()
+        values["turn_deg"] = 0.0 if len(wearer.recipe.ports) == 0 else 50.0
+        with quiet():
+            from_data(wearer.recipe.ports.add(), values, row["fields"])
+        wearer.stale = True
+        return f"The body has {len(wearer.recipe.ports)} ports."
+
+
+class SEALWRIGHT_OT_remove_port(Step, bpy.types.Operator):
+    """Remove the last port"""
+
+    bl_idname = "sealwright.remove_port"
+    bl_label = "Remove Port"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A wearer is needed."""
+        return need_wearer(context)
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Remove one; the last one stays."""
+        wearer = gather_wearer(context)
+        count = len(wearer.recipe.ports)
+        if count < 2:
+            raise BadRecipe(
+                f"The body has {count} port.",
+                Where("recipe", key="recipe.ports"),
+                "Keep at least one port: the wearer breathes through it.",
+            )
+        wearer.recipe.ports.remove(count - 1)
+        wearer.stale = True
+        return f"The body has {count - 1} ports."
+
+
+CLASSES = (
+    SEALWRIGHT_OT_preview_body,
+    SEALWRIGHT_OT_build_parts,
+    SEALWRIGHT_OT_add_port,
+    SEALWRIGHT_OT_remove_port,
+)

@@ -1,0 +1,206 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Seal line: lay the proposal, edit its points, smooth, mirror, add and remove."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import bpy
+import numpy as np
+from bpy.props import EnumProperty
+
+from ..core.errors import SealLineCrossing, Where
+from ..job import JobStep
+from ..messages import Step
+from ..placing import face_matrix, to_world
+from ..seal_curve import control_points, draw_seal_line, mirrored, relaxed, seal_object
+from ..stages import commit_face, gather_wearer, line_steps, prepared_now
+from ..state import need_line, need_scan
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from ..job import Steps
+
+    Floats = NDArray[np.float64]
+
+
+class SEALWRIGHT_OT_lay_seal_line(JobStep, bpy.types.Operator):
+    """Lay the proposed seal line from landmarks and recipe; replaces your own edits of the line"""
+
+    bl_idname = "sealwright.lay_seal_line"
+    bl_label = "Lay Proposed Line"
+    bl_options = {"REGISTER", "UNDO"}
+    title = "Laying the seal line"
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A scan is needed; the face is found on the way."""
+        return need_scan(context)
+
+    def steps(self, context: bpy.types.Context) -> Steps:
+        """Prepare when something changed, then propose."""
+        return line_steps(context, gather_wearer(context))
+
+    def commit(self, context: bpy.types.Context, result: Any) -> str:
+        """Draw the curve."""
+        wearer, (prepared, line) = gather_wearer(context), result
+        commit_face(context, wearer, prepared)
+        draw_seal_line(context, wearer, line.control, proposal=True)
+        wearer.stale = True
+        under = "under the chin" if line.under_chin else "in front of the chin"
+        return f"The seal line is {line.length_mm:.0f} mm long and passes {under}."
+
+
+class SEALWRIGHT_OT_edit_seal_line(Step, bpy.types.Operator):
+    """Edit the seal line's points: drag them (G), they snap to the skin; Tab ends editing"""
+
+    bl_idname = "sealwright.edit_seal_line"
+    bl_label = "Edit Points"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A seal line is needed."""
+        return need_line(context)
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Enter edit mode on the curve with face snapping on."""
+        assert context.view_layer is not None and context.scene is not None
+        obj = seal_object(context, gather_wearer(context))
+        assert obj is not None
+        if context.mode != "OBJECT":
+            bpy.ops.object.mode_set(mode="OBJECT")
+        for other in context.view_layer.objects:
+            other.select_set(other == obj)
+        context.view_layer.objects.active = obj
+        tools = context.scene.tool_settings
+        tools.use_snap, tools.snap_elements = True, {"FACE"}
+        tools.use_snap_self = tools.use_snap_edit = False
+        bpy.ops.object.mode_set(mode="EDIT")
+        return "Drag the points; they snap to the skin. Tab ends editing."
+
+
+class LineEdit(Step):
+    """Mixin: read the control points, change them, put them on the skin, write them back."""
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A seal line is needed."""
+        return need_line(context)
+
+    def change(self, context: bpy.types.Context, edit: Callable[[Floats], Floats]) -> None:
+        """Replace the control points (k, 3), mm, face frame.
+
+        Raises
+        ------
+        SealLineCrossing : fewer than four points would be left.
+        """
+        wearer = gather_wearer(context)
+        obj = seal_object(context, wearer)
+        assert obj is not None
+        points = edit(control_points(obj, wearer))
+        if len(points) < 4:
+            raise SealLineCrossing(
+                f"The seal line would have {len(points)} points; a closed line needs at least 4.",
+                Where("seal line"),
+                "Keep four points or more, or lay the proposed line again.",
+            )
+        face = prepared_now(context, wearer).face
+        if obj.mode == "EDIT":
+            bpy.ops.object.mode_set(mode="OBJECT")
+        draw_seal_line(context, wearer, face.drop_on_skin(points), proposal=False)
+        wearer.stale = True
+
+    def cursor(self, context: bpy.types.Context) -> Floats:
+        """The 3D cursor in mm, face frame."""
+        assert context.scene is not None
+        back = np.linalg.inv(face_matrix(gather_wearer(context)))
+        return to_world(back, context.scene.cursor.location[:])
+
+
+class SEALWRIGHT_OT_smooth_seal_line(LineEdit, bpy.types.Operator):
+    """Move every point of the seal line half way between its neighbours, on the skin"""
+
+    bl_idname = "sealwright.smooth_seal_line"
+    bl_label = "Smooth"
+    bl_options = {"REGISTER", "UNDO"}
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Smooth once."""
+        self.change(context, relaxed)
+        return "The seal line was smoothed."
+
+
+class SEALWRIGHT_OT_mirror_seal_line(LineEdit, bpy.types.Operator):
+    """Copy one half of the seal line to the other side of the face"""
+
+    bl_idname = "sealwright.mirror_seal_line"
+    bl_label = "Mirror"
+    bl_options = {"REGISTER", "UNDO"}
+
+    if TYPE_CHECKING:
+        keep: str
+    else:
+        keep: EnumProperty(
+            name="Keep",
+            items=(
+                ("LEFT", "Wearer's Left", "Copy left to right"),
+                ("RIGHT", "Wearer's Right", "Copy right to left"),
+            ),
+        )
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Mirror about the face's midplane."""
+        self.change(context, lambda points: mirrored(points, self.keep == "LEFT"))
+        return "The seal line was mirrored."
+
+
+class SEALWRIGHT_OT_add_seal_point(LineEdit, bpy.types.Operator):
+    """Add a point to the seal line at the 3D cursor, between the two points it lies nearest to"""
+
+    bl_idname = "sealwright.add_seal_point"
+    bl_label = "Add at Cursor"
+    bl_options = {"REGISTER", "UNDO"}
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Insert where the detour is shortest."""
+        place = self.cursor(context)
+
+        def insert(points: Floats) -> Floats:
+            after = np.roll(points, -1, axis=0)
+            detour = np.linalg.norm(points - place, axis=1) + np.linalg.norm(after - place, axis=1)
+            index = int(np.argmin(detour - np.linalg.norm(after - points, axis=1)))
+            return np.insert(points, index + 1, place, axis=0)
+
+        self.change(context, insert)
+        return "A point was added."
+
+
+class SEALWRIGHT_OT_remove_seal_point(LineEdit, bpy.types.Operator):
+    """Remove the point of the seal line nearest to the 3D cursor"""
+
+    bl_idname = "sealwright.remove_seal_point"
+    bl_label = "Remove at Cursor"
+    bl_options = {"REGISTER", "UNDO"}
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Remove one point."""
+        place = self.cursor(context)
+
+        def drop(points: Floats) -> Floats:
+            return np.delete(points, int(np.argmin(np.linalg.norm(points - place, axis=1))), axis=0)
+
+        self.change(context, drop)
+        return "A point was removed."
+
+
+CLASSES = (
+    SEALWRIGHT_OT_lay_seal_line,
+    SEALWRIGHT_OT_edit_seal_line,
+    SEALWRIGHT_OT_smooth_seal_line,
+    SEALWRIGHT_OT_mirror_seal_line,
+    SEALWRIGHT_OT_add_seal_point,
+    SEALWRIGHT_OT_remove_seal_point,
+)
