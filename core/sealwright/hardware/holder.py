@@ -76,9 +76,9 @@ def make_holder(settings: HolderSettings, port: PortSettings, allowance: Allowan
     check_settings(settings, "holder")
     check_settings(port, "port")
     plan = holder_layout(settings, port, allowance)
-    body = difference(
-        "holder", _outside(settings, plan, allowance), *_cutters(settings, plan, port, allowance)
-    )
+    air = _air(settings, plan)
+    cutters = _cutters(settings, plan, port, allowance)
+    body = difference("holder", _outside(settings, plan, allowance), air, *cutters)
     retainer = retainer_solid(settings, plan.seat, allowance)
     medium = prism(plan.seat.inset(0.0), -settings.medium_thickness_mm, 0.0, "medium")
     reach = plan.seat.inset(-4.0)
@@ -89,7 +89,7 @@ def make_holder(settings: HolderSettings, port: PortSettings, allowance: Allowan
     area = plan.seat.area_mm2(settings.land_mm)
     judged = judge_filter(settings.medium, area * settings.pleat_factor)
     up = {"holder": (0.0, 0.0, -1.0)} | ({"retainer": (0.0, 0.0, -1.0)} if retainer is not None else {})
-    facts = holder_facts(settings, plan, body, allowance) | judged.facts
+    facts = holder_facts(settings, plan, body, air, allowance) | judged.facts
     facts["glue_volume_mm3"] = groove_volume_mm3(plan.seat, settings)
     if settings.retainer == "snap":
         facts |= snap_facts(settings, allowance)
@@ -139,12 +139,16 @@ def _rim(seat: Seat, height_mm: float) -> Solid:
 def _cutters(
     settings: HolderSettings, plan: HolderLayout, port: PortSettings, allowance: Allowance
 ) -> list[Solid]:
-    """Everything hollow: grid openings, channels, cone and bore, glue groove, thread."""
+    """What is cut beside the air space: cone and bore, glue groove, thread."""
+    return [_throat(settings, plan), groove_cutter(plan.seat, settings), _thread(plan, port, allowance)]
+
+
+def _air(settings: HolderSettings, plan: HolderLayout) -> Solid:
+    """Grid openings and channels inside the glued land."""
     inside = prism(plan.seat.inset(settings.land_mm), -3.0, plan.land, "holder inside")
     middle = grid.middle_cutter(settings, settings.grid_mm + settings.plenum_mm + 1.0)
     hollow = [grid.opening_cutter(plan.rings, settings), *grid.channel_cutters(plan.rings, settings), middle]
-    air = intersection("holder air space", union("holder air space", *hollow), inside)
-    return [air, _throat(settings, plan), groove_cutter(plan.seat, settings), _thread(plan, port, allowance)]
+    return intersection("holder air space", union("holder air space", *hollow), inside)
 
 
 def _throat(settings: HolderSettings, plan: HolderLayout) -> Solid:

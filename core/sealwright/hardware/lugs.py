@@ -121,9 +121,9 @@ def lug_facts(settings: LugSettings, allowance: Allowance) -> dict[str, Any]:
 
 
 def _remarks(facts: dict[str, Any]) -> tuple[Remark, ...]:
-    out, limit = [], BRIDGE_LIMIT_MM
-    if facts["lug_bridge_mm"] > limit:
-        text = f"The bar of a lug bridges {facts['lug_bridge_mm']:.1f} mm when printed level; {limit:.0f} mm is the usual limit."
+    out, bridge = [], facts["lug_bridge_mm"]
+    if bridge > BRIDGE_LIMIT_MM:
+        text = f"The bar of a lug bridges {bridge:.1f} mm printed level; {BRIDGE_LIMIT_MM:.0f} mm is usual."
         out.append(Remark("warning", text, Where("lug", key="lug.strap_width_mm")))
     if facts["lug_safety_factor"] >= 1.5:
         return tuple(out)
