@@ -18,13 +18,16 @@ from .values import require_range
 KPA_PER_MMHG = 0.133322
 
 WEAKNESS = (
-    "Capillary closing pressure (32 mmHg, Landis 1930) was measured in single capillaries of the finger (from "
+    "Capillary closing pressure (32 mmHg, Landis 1930) was measured in single capillaries of the finger "
+    "(from "
     "memory); reported thresholds run from 10 to 40 mmHg.",
-    "The pressure-time rule (Reswick and Rogers 1976: pressure times hours about 300 mmHg h) comes from patients "
+    "The pressure-time rule (Reswick and Rogers 1976: pressure times hours about 300 mmHg h) comes from "
+    "patients "
     "sitting and lying over bone, not from faces; it is known to fail for short and for long times.",
     "A review (Ostomy Wound Manage 2008) puts the onset of damage under sustained load over bone anywhere "
     "between the first hour and four to six hours.",
-    "Sweat, heat, rubbing and the wearer's own skin matter as much as pressure; redness that stays after half "
+    "Sweat, heat, rubbing and the wearer's own skin matter as much as pressure; redness that stays after "
+    "half "
     "an hour means: stop.",
 )
 
