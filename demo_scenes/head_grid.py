@@ -17,7 +17,7 @@ from sealwright.mesh import Floats, Ints
 
 Field = Callable[[Floats], Floats]
 
-_COLUMNS, _ROWS = 129, 193  # azimuths over half a turn, polar steps: about 2 mm on a head
+_COLUMNS, _ROWS = 97, 145  # azimuths over half a turn, polar steps: about 3 mm on a head
 _FAR_MM = 230.0  # beyond every point of a head, seen from its centre
 _STEP = 0.7  # share of the field value marched at once; the fields are not true distances
 _CLOSE_MM = 0.02
@@ -31,11 +31,14 @@ class Star:
     Attributes
     ----------
     field : (n, 3) mm -> (n,) mm, negative inside.
+    plain : the same without overhanging parts (ears); points are laid out on it, so that their steep sides
+        do not drag the rings about.
     centre : (3,) mm, on the mirror plane.
     floor_mm : z of the cut.
     """
 
     field: Field
+    plain: Field
     centre: Floats
     floor_mm: float
 
@@ -98,7 +101,7 @@ class Chart:
     star : the surface.
     azimuths : (c,) radians, 0 to pi.
     lowest : (c,) polar angle of the cut at each azimuth.
-    radii : (r, c) mm at polar angle ``lowest * row / (r - 1)``.
+    reach, radii : (r, c) mm at polar angle ``lowest * row / (r - 1)``, with and without overhanging parts.
     shares : (r, c) share of the meridian's length, 0 at the crown to 1 at the cut, smoothed over azimuth.
     area_mm2 : area of the half surface.
     mean_meridian_mm : mean length of the meridians.
@@ -107,6 +110,7 @@ class Chart:
     star: Star
     azimuths: Floats
     lowest: Floats
+    reach: Floats
     radii: Floats
     shares: Floats
     area_mm2: float
@@ -116,9 +120,9 @@ class Chart:
         """Exact surface points (n, 3), mm."""
         row = polar / np.interp(azimuth, self.azimuths, self.lowest) * (_ROWS - 1)
         column = azimuth / np.pi * (_COLUMNS - 1)
-        near = map_coordinates(maximum_filter(self.radii, 3), [row, column], order=1, mode="nearest")
+        near = map_coordinates(maximum_filter(self.reach, 3), [row, column], order=1, mode="nearest")
         rays = directions(polar, azimuth)
-        reach = march(self.star.field, self.star.centre, rays, near + 1.5)
+        reach = march(self.star.field, self.star.centre, rays, near + 2.0)
         return self.star.centre + reach[:, None] * rays
 
 
@@ -127,20 +131,21 @@ def chart_of(star: Star) -> Chart:
     azimuths = np.linspace(0.0, np.pi, _COLUMNS)
     level = directions(np.full(_COLUMNS, np.pi / 2), azimuths)
     foot = np.array([star.centre[0], star.centre[1], star.floor_mm])
-    lowest = np.arctan2(
-        march(star.field, foot, level, np.full(_COLUMNS, _FAR_MM)), star.floor_mm - star.centre[2]
-    )
+    rim = march(star.plain, foot, level, np.full(_COLUMNS, _FAR_MM))
+    lowest = np.arctan2(rim, star.floor_mm - star.centre[2])
     polar = np.linspace(0, 1, _ROWS)[:, None] * lowest
     rays = directions(polar, np.broadcast_to(azimuths, polar.shape))
     flat = rays.reshape(-1, 3)
-    radii = march(star.field, star.centre, flat, np.full(len(flat), _FAR_MM)).reshape(polar.shape)
+    reach = march(star.field, star.centre, flat, np.full(len(flat), _FAR_MM))
+    radii = march(star.plain, star.centre, flat, reach + 2.0).reshape(polar.shape)
     points = star.centre + radii[..., None] * rays
     steps = np.linalg.norm(np.diff(points, axis=0), axis=-1)
     lengths = np.vstack([np.zeros(_COLUMNS), np.cumsum(steps, axis=0)])
-    shares = gaussian_filter1d(lengths / lengths[-1], 3.0, axis=1, mode="mirror")
+    shares = gaussian_filter1d(lengths / lengths[-1], 6.0, axis=1, mode="mirror")
     across = np.diff(points, axis=1)[:-1]
     area = np.linalg.norm(np.cross(np.diff(points, axis=0)[:, :-1], across), axis=-1).sum()
-    return Chart(star, azimuths, lowest, radii, shares, float(area), float(lengths[-1].mean()))
+    reach = reach.reshape(polar.shape)
+    return Chart(star, azimuths, lowest, reach, radii, shares, float(area), float(lengths[-1].mean()))
 
 
 @dataclass(frozen=True)
@@ -176,7 +181,7 @@ def ring_lengths(chart: Chart, shares: Floats) -> tuple[Floats, Floats]:
     radii = map_coordinates(chart.radii, [rows * (_ROWS - 1), columns], order=1, mode="nearest")
     polar = rows * chart.lowest
     points = radii[..., None] * directions(polar, np.broadcast_to(chart.azimuths, polar.shape))
-    steps = gaussian_filter1d(np.linalg.norm(np.diff(points, axis=1), axis=-1), 2.0, axis=1, mode="mirror")
+    steps = gaussian_filter1d(np.linalg.norm(np.diff(points, axis=1), axis=-1), 4.0, axis=1, mode="mirror")
     return polar, np.hstack([np.zeros((len(shares), 1)), np.cumsum(steps, axis=1)])
 
 

@@ -66,7 +66,7 @@ def probes_of(chart: Chart) -> Probes:
 def _hit(chart: Chart, places: Floats) -> Floats:
     rays = places - chart.star.centre
     rays /= np.linalg.norm(rays, axis=1, keepdims=True)
-    start = np.full(len(rays), float(chart.radii.max()) + 1.0)
+    start = np.full(len(rays), float(chart.reach.max()) + 1.0)
     return chart.star.centre + march(chart.star.field, chart.star.centre, rays, start)[:, None] * rays
 
 

@@ -12,7 +12,12 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 from sealwright.mesh import Floats
 
-_ENDS = {"clamped": (1, np.zeros(3)), "natural": (2, np.zeros(3))}
+
+def _curve(table: Floats) -> CubicSpline:
+    """Spline over the first column; flat at a first knot of zero (the middle of the face), free elsewhere."""
+    free = (2, np.zeros(table.shape[1] - 1))
+    first = (1, free[1]) if table[0, 0] == 0.0 else free
+    return CubicSpline(table[:, 0], table[:, 1:], bc_type=(first, free))
 
 
 def ellipsoid(
@@ -56,8 +61,7 @@ def ribbon(p: Floats, knots: Sequence[tuple[float, float, float, float]]) -> Flo
     knots : (x, y, z, radius) in mm with rising x; a first x of zero makes an even curve there.
     """
     table = np.asarray(knots, dtype=float)
-    start = "clamped" if table[0, 0] == 0.0 else "natural"
-    curve = CubicSpline(table[:, 0], table[:, 1:], bc_type=(_ENDS[start], _ENDS["natural"]))
+    curve = _curve(table)
     x = np.clip(p[:, 0], table[0, 0], table[-1, 0])
     y, z, radius = curve(x).T
     value: Floats = np.sqrt((p[:, 0] - x) ** 2 + (p[:, 1] - y) ** 2 + (p[:, 2] - z) ** 2) - radius
@@ -80,6 +84,37 @@ def bump(p: Floats, centre: Sequence[float], spread: Sequence[float], height: fl
     scaled = (p - np.asarray(centre, dtype=float)) / np.asarray(spread, dtype=float)
     value: Floats = height * np.exp(-0.5 * np.einsum("ij,ij->i", scaled, scaled))
     return value
+
+
+def crease(p: Floats, knots: Sequence[tuple[float, float, float]], width: float, over: int = 0) -> Floats:
+    """A groove (n,) in mm to add to a field, running over the front of the face along a curve.
+
+    Parameters
+    ----------
+    p : (n, 3) points, mm.
+    knots : (t, s, depth) in mm with rising t: the curve s(t) in front view and how deep the groove is
+        there. It fades out over the last fifth of t at each end, but not at t = 0, the middle of the face.
+    width : standard deviation of the groove's section, mm.
+    over : 0 when t is x and s is z, 2 when t is z and s is x.
+    """
+    table = np.asarray(knots, dtype=float)
+    curve = _curve(table)
+    first, last = table[0, 0], table[-1, 0]
+    t = np.clip(p[:, over], first, last)
+    middle, depth = curve(t).T
+    away = np.hypot(p[:, 2 - over] - middle, p[:, over] - t) / width
+    fade = smooth_step((last - t) / (0.2 * (last - first)))
+    if first != 0.0:
+        fade = fade * smooth_step((t - first) / (0.2 * (last - first)))
+    front = 1.0 / (1.0 + np.exp((p[:, 1] - 60.0) / 5.0))
+    value: Floats = depth * fade * np.exp(-0.5 * away * away) * front
+    return value
+
+
+def smooth_step(t: Floats) -> Floats:
+    """0 up to t = 0, 1 from t = 1, with flat ends and continuous curvature."""
+    t = np.clip(t, 0.0, 1.0)
+    return t * t * t * (t * (6.0 * t - 15.0) + 10.0)
 
 
 def fold(p: Floats, soft: float = 1.5) -> Floats:

@@ -17,7 +17,7 @@ from sealwright.settings import check_settings, quantity, text
 
 from .head_grid import Chart, Star, chart_of, whole_sheet
 from .head_landmarks import Landmarks, Probes, landmarks_of, probes_of
-from .head_shape import CENTRE, FLOOR_MM, head_field
+from .head_shape import CENTRE, FLOOR_MM, bare_field, head_field
 from .head_warp import Warp
 
 
@@ -79,7 +79,7 @@ def measures_of(landmarks: Landmarks) -> dict[str, float]:
 
 @lru_cache(maxsize=1)
 def _sculpted() -> tuple[Chart, Probes]:
-    chart = chart_of(Star(head_field, CENTRE, FLOOR_MM))
+    chart = chart_of(Star(head_field, bare_field, CENTRE, FLOOR_MM))
     return chart, probes_of(chart)
 
 
