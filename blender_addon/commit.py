@@ -3,14 +3,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 import bpy
 import numpy as np
 from mathutils import Matrix
 
-from .convert import fill_mesh, geometry_stamp
+from .convert import InEditMode, fill_mesh, geometry_stamp
+from .core.errors import Where
+from .legend import linear_colours
 from .placing import rigid_part
 from .wearers import TAG, tagged, wearer_collection
 
@@ -19,9 +21,11 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from .legend import MapLegend
     from .wearers import SEALWRIGHT_PG_wearer
 
 STAMP = "sealwright_stamp"
+LEGEND = "sealwright_legend"
 
 
 @dataclass(frozen=True)
@@ -34,7 +38,8 @@ class Part:
     label : the object's name after the wearer's.
     points : (n, 3) mm, face frame.
     faces : (m, 3) or (m, 4).
-    values : name -> (n,) numbers stored as point attributes.
+    values : (n,) measured at the points, stored as the attribute "value" and as colours; None without.
+    legend : what the colours mean; needed with values.
     smooth : shade smooth.
     """
 
@@ -42,7 +47,8 @@ class Part:
     label: str
     points: NDArray[np.float64]
     faces: NDArray[Any]
-    values: dict[str, NDArray[Any]] = field(default_factory=dict)
+    values: NDArray[Any] | None = None
+    legend: MapLegend | None = None
     smooth: bool = True
 
 
@@ -51,24 +57,35 @@ def commit_parts(
     wearer: SEALWRIGHT_PG_wearer,
     parts: Sequence[Part],
     matrix: NDArray[np.float64],
-    drop: str = "",
+    drop: tuple[str, ...] = (),
 ) -> list[str]:
     """Write parts into the wearer's collection.
 
     Parameters
     ----------
     matrix : 4x4, face frame in mm to world units.
-    drop : parts whose tag begins so and that are not written now are removed (hand edits are kept).
+    drop : what has a tag that begins so and is not written now is removed (hand edits are kept).
 
     Returns
     -------
     kept : names of objects that were edited by hand, set aside instead of overwritten.
+
+    Raises
+    ------
+    InEditMode : one of the objects to replace is being edited; nothing was changed.
     """
+    old = dict(tagged(wearer, ""))
+    for part in parts:
+        if part.tag in old and old[part.tag].mode != "OBJECT":
+            raise InEditMode(
+                f"{old[part.tag].name} is being edited.",
+                Where("part", key=part.tag),
+                "Leave edit mode first (Tab).",
+            )
     home = wearer_collection(context, wearer)
     scale = float(np.cbrt(np.linalg.det(matrix[:3, :3])))
     place = Matrix(rigid_part(matrix).tolist())
     meshes = [_mesh_of(f"{wearer.name} {part.label}", part, scale) for part in parts]
-    old = dict(tagged(wearer, ""))
     kept = []
     for part, mesh in zip(parts, meshes, strict=True):
         obj = old.pop(part.tag, None)
@@ -96,10 +113,20 @@ def _mesh_of(name: str, part: Part, scale: float) -> bpy.types.Mesh:
     mesh = bpy.data.meshes.new(name)
     fill_mesh(mesh, part.points * scale, part.faces)
     mesh.shade_smooth() if part.smooth else mesh.shade_flat()
-    for key, values in part.values.items():
-        layer = mesh.attributes.new(key, "FLOAT", "POINT")
-        layer.data.foreach_set("value", np.ascontiguousarray(values, dtype=np.float32))  # type: ignore[attr-defined]
+    if part.values is not None and part.legend is not None:
+        store_values(mesh, part.values, part.legend)
     return mesh
+
+
+def store_values(mesh: bpy.types.Mesh, values: NDArray[Any], legend: MapLegend) -> None:
+    """Numbers as a point attribute, and as a colour attribute that the viewport shows."""
+    number: Any = mesh.attributes.new("value", "FLOAT", "POINT")
+    number.data.foreach_set("value", np.ascontiguousarray(values, dtype=np.float32))
+    colours = linear_colours(values, legend.low, legend.high)
+    layer: Any = mesh.color_attributes.new("Colour", "FLOAT_COLOR", "POINT")
+    layer.data.foreach_set("color", np.ascontiguousarray(colours, dtype=np.float32).ravel())
+    mesh.color_attributes.active_color = layer
+    mesh[LEGEND] = asdict(legend)
 
 
 def swap_mesh(obj: bpy.types.Object, mesh: bpy.types.Mesh) -> None:

@@ -91,10 +91,10 @@ def world_landmarks(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) ->
 def moved_landmarks(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> dict[str, Floats]:
     """The landmarks that the maker moved or made, world positions."""
     mm = wearer_mm(context, wearer)
-    proposals = {name: obj.get(PROPOSAL) for name, obj in tagged(wearer, PREFIX)}
-    found = {}
-    for name, point in world_landmarks(context, wearer).items():
-        proposal = proposals[name]
-        if proposal is None or float(np.linalg.norm(point - np.array(proposal))) * mm > MOVED_MM:
-            found[name] = point
+    seen, found = world_landmarks(context, wearer), {}
+    for name, obj in tagged(wearer, PREFIX):
+        proposal = obj.get(PROPOSAL)  # type: ignore[no-untyped-call]
+        # the location is what the hand moved; where the skin then holds the empty is another matter
+        if proposal is None or float(np.linalg.norm(np.array(obj.location) - proposal)) * mm > MOVED_MM:
+            found[name] = seen[name]
     return found

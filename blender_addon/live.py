@@ -8,7 +8,7 @@ from typing import Any
 import bpy
 
 from .messages import keep_problem, window_state
-from .wearers import active_wearer, scene_state
+from .wearers import active_wearer, scan_of, scene_state
 
 DELAY_S = 0.05  # long enough for a drag to deliver its next value first, too short to notice
 _quiet: list[None] = []
@@ -39,13 +39,16 @@ def value_changed(_group: Any, context: bpy.types.Context) -> None:
 def _rebuild() -> None:
     """The timer's work: one preview of the active wearer; a refusal goes to the panel, nothing is raised."""
     from .core.errors import DesignError
-    from .stages import preview_now
+    from .core.progress import run_to_end
+    from .output import commit_shape
+    from .stages import shape_steps
 
-    context = bpy.context
-    if window_state(context).job_title or active_wearer(context) is None:
+    context, wearer = bpy.context, active_wearer(bpy.context)
+    if window_state(context).job_title or wearer is None or scan_of(context, wearer) is None:
         return
     try:
-        preview_now(context)
+        prepared, made = run_to_end(shape_steps(context, wearer))
+        commit_shape(context, wearer, prepared, made)
     except DesignError as refusal:
         keep_problem(context, refusal)
 

@@ -16,6 +16,12 @@ if TYPE_CHECKING:
 LIBRARIES = ("manifold3d", "igl", "scipy", "lib3mf")
 
 
+class Refusal(DesignError):
+    """A step cannot be done as things are in the file."""
+
+    code = "step"
+
+
 class SEALWRIGHT_PG_problem(bpy.types.PropertyGroup):
     """The last refusal; it lives on the window manager, so that a refused step leaves the scene as it was."""
 

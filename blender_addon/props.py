@@ -60,12 +60,14 @@ def label_of(field: Mapping[str, Any]) -> str:
     return words if unit == "1" else f"{words} ({unit})"
 
 
-def property_of(field: Mapping[str, Any], update: Callable[[Any, Any], None], made: list[type]) -> Any:
+def property_of(
+    field: Mapping[str, Any], path: str, update: Callable[[Any, Any], None], made: list[type]
+) -> Any:
     """The Blender property of one field; classes for sections are appended to ``made``, inner ones first."""
     kind = field["kind"]
     common = {"name": label_of(field), "description": field["doc"].rstrip(".")}
     if kind in ("section", "sections"):
-        inner = group_of(field["class"], field["fields"], update, made)
+        inner = group_of(f"{path}_{field['name']}", field["fields"], update, made)
         return PointerProperty(type=inner) if kind == "section" else CollectionProperty(type=inner)
     common |= {"default": field["default"], "update": update}
     if kind == "number":
@@ -80,15 +82,15 @@ def property_of(field: Mapping[str, Any], update: Callable[[Any, Any], None], ma
 
 
 def group_of(
-    name: str, fields: Fields, update: Callable[[Any, Any], None], made: list[type]
+    path: str, fields: Fields, update: Callable[[Any, Any], None], made: list[type]
 ) -> type[bpy.types.PropertyGroup]:
-    """The property group of one section. Point lists are not properties: they live in objects."""
-    known = next((c for c in made if c.__name__ == f"SEALWRIGHT_PG_{name}"), None)
-    if known is not None:
-        return known
-    notes = {f["name"]: property_of(f, update, made) for f in fields if f["kind"] != "points"}
-    body = {"__annotations__": notes, "__module__": __name__, "__doc__": f"Settings {name}."}
-    group = type(f"SEALWRIGHT_PG_{name}", (bpy.types.PropertyGroup,), body)
+    """The property group of one section, named by its place in the recipe.
+
+    Point lists are not properties: they live in objects.
+    """
+    notes = {f["name"]: property_of(f, path, update, made) for f in fields if f["kind"] != "points"}
+    body = {"__annotations__": notes, "__module__": __name__, "__doc__": f"The section {path}."}
+    group = type(f"SEALWRIGHT_PG_{path}", (bpy.types.PropertyGroup,), body)
     made.append(group)
     return group
 

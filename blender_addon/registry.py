@@ -9,12 +9,14 @@ import bpy
 from bpy.props import PointerProperty
 
 from . import cache, live, messages, overlay, props, wearers
-from .operators import body, landmarks, problem, scan, seal_line
-from .ui import header, panels
+from .operators import body, checks, export, landmarks, problem, recipe, scan, seal_line
+from .ui import header, panels, results
 
 FIXED: tuple[type, ...] = (
     messages.SEALWRIGHT_PG_problem,
     messages.SEALWRIGHT_PG_window,
+    wearers.SEALWRIGHT_PG_check,
+    wearers.SEALWRIGHT_PG_remark,
     wearers.SEALWRIGHT_PG_wearer,
     wearers.SEALWRIGHT_PG_scene,
     *problem.CLASSES,
@@ -22,8 +24,12 @@ FIXED: tuple[type, ...] = (
     *landmarks.CLASSES,
     *seal_line.CLASSES,
     *body.CLASSES,
+    *checks.CLASSES,
+    *export.CLASSES,
+    *recipe.CLASSES,
     *header.CLASSES,
     *panels.CLASSES,
+    *results.CLASSES,
 )
 _recipe: list[type] = []
 

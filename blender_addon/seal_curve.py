@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 LINE_TAG = "seal line"
-PROPOSAL = "sealwright_proposal"  # control points in mm, face frame, as they were proposed
+PROPOSAL = "sealwright_proposal"  # control points in the world, as they were proposed
 MOVED_MM = 0.05
 
 
@@ -48,10 +48,11 @@ def draw_seal_line(
         obj.show_in_front = True
         wearer_collection(context, wearer).objects.link(obj)
         wearer.seal_line = obj
-    _write_points(obj, to_world(face_matrix(wearer), control))
+    world = to_world(face_matrix(wearer), control)
+    _write_points(obj, world)
     _stick(obj, wearer.scan, 0.4 / wearer_mm(context, wearer))
     if proposal:
-        obj[PROPOSAL] = [float(c) for c in control.ravel()]
+        obj[PROPOSAL] = [float(c) for c in world.ravel()]
     return obj
 
 
@@ -80,6 +81,11 @@ def _stick(obj: bpy.types.Object, scan: bpy.types.Object | None, offset: float) 
 
 def control_points(obj: bpy.types.Object, wearer: SEALWRIGHT_PG_wearer) -> Floats:
     """Control points (k, 3) of the curve's first spline, mm, face frame; edits in edit mode count."""
+    return to_world(np.linalg.inv(face_matrix(wearer)), world_points(obj))
+
+
+def world_points(obj: bpy.types.Object) -> Floats:
+    """Control points (k, 3) of the curve's first spline in the world."""
     if obj.mode == "EDIT":
         obj.update_from_editmode()
     curve = obj.data
@@ -89,8 +95,7 @@ def control_points(obj: bpy.types.Object, wearer: SEALWRIGHT_PG_wearer) -> Float
         return np.empty((0, 3))
     source = spline.bezier_points if spline.type == "BEZIER" else spline.points
     local = np.array([point.co[:3] for point in source], dtype=np.float64).reshape(-1, 3)
-    world = to_world(matrix_array(obj.matrix_world), local)
-    return to_world(np.linalg.inv(face_matrix(wearer)), world)
+    return to_world(matrix_array(obj.matrix_world), local)
 
 
 def changed_points(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Floats | None:
@@ -98,11 +103,12 @@ def changed_points(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> 
     obj = seal_object(context, wearer)
     if obj is None:
         return None
-    now = control_points(obj, wearer)
+    now = world_points(obj)
     proposal = np.array(obj.get(PROPOSAL, ()), dtype=np.float64).reshape(-1, 3)
-    if now.shape == proposal.shape and np.abs(now - proposal).max() < MOVED_MM:
+    limit = MOVED_MM / wearer_mm(context, wearer)
+    if now.shape == proposal.shape and np.abs(now - proposal).max() < limit:
         return None
-    return now
+    return control_points(obj, wearer)
 
 
 def mirrored(control: Floats, keep_left: bool) -> Floats:

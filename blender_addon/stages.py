@@ -7,19 +7,17 @@ Results are kept for the session by the inputs they depend on, so that a step re
 from __future__ import annotations
 
 import hashlib
-import json
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from . import cache
-from .commit import Part, commit_parts
 from .convert import geometry_stamp, matrix_array, object_to_trimesh
 from .landmarks import moved_landmarks, place_landmarks
-from .placing import face_to_world, rigid_part, to_world
+from .placing import face_to_world, to_world
 from .props import to_data
-from .seal_curve import changed_points, draw_seal_line
+from .seal_curve import changed_points
 from .units import check_size
 from .wearers import active_wearer, scan_of, wearer_mm
 
@@ -31,6 +29,7 @@ if TYPE_CHECKING:
 
     from .core.design import Design
     from .core.facepiece.seal_line import SealLine
+    from .core.live_shape import LiveShape
     from .core.prepared import Prepared
     from .core.progress import Job, Step
     from .core.recipe import Recipe
@@ -39,6 +38,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
+FILE_UNITS = {"MM": "mm", "CM": "cm", "M": "m", "IN": "in"}  # a scene's unit scale is not the file's
 LINE_STATIONS = 192  # points the proposed line is measured with, as in a full build
 
 
@@ -56,6 +56,24 @@ def recipe_of(wearer: SEALWRIGHT_PG_wearer) -> Recipe:
 
     made = recipe_from_json(to_data(wearer.recipe))
     return replace(made, scan=replace(made.scan, unit="mm"))
+
+
+def recipe_for_file(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, with_line: bool = True) -> str:
+    """The wearer's recipe as JSON text, for the command line to give the same design from the scan file.
+
+    Parameters
+    ----------
+    with_line : also write the control points of an edited seal line.
+    """
+    from .core.recipe import recipe_to_json
+
+    recipe = recipe_of(wearer)
+    points = changed_points(context, wearer) if with_line else None
+    if points is not None:
+        kept = tuple((float(x), float(y), float(z)) for x, y, z in points)
+        recipe = replace(recipe, seal_line=replace(recipe.seal_line, control_points=kept))
+    unit = FILE_UNITS.get(wearer.unit, "auto")
+    return recipe_to_json(replace(recipe, scan=replace(recipe.scan, unit=unit)))
 
 
 def gather_wearer(context: bpy.types.Context) -> SEALWRIGHT_PG_wearer:
@@ -124,72 +142,45 @@ def stage_cache(key: str) -> Any:
     return kept
 
 
-def design_steps(
-    context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, quality: str
-) -> Job[tuple[Prepared, Design]]:
-    """Gather now, then prepare (when something changed) and design, as one job."""
+def design_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[Design]:
+    """Gather now, then prepare (when something changed) and design in full quality, as one job."""
     recipe = recipe_of(wearer)
     inputs = face_inputs(context, wearer, recipe)
     preparing = prepare_steps(context, wearer, recipe)
-    points = changed_points(context, wearer)
-    return _designing(preparing, inputs.key, recipe, quality, points)
+    return _designing(preparing, inputs.key, recipe, changed_points(context, wearer))
 
 
-def _designing(
-    preparing: Job[Prepared], key: str, recipe: Recipe, quality: str, points: Floats | None
-) -> Job[tuple[Prepared, Design]]:
-    from .core.design import make_design
+def _designing(preparing: Job[Prepared], key: str, recipe: Recipe, points: Floats | None) -> Job[Design]:
+    from .core.pipeline import design
+
+    whole = f"{key}|{recipe!r}|{None if points is None else points.tolist()}"
+    known: Design | None = cache.remembered("design", whole)
+    if known is not None:
+        return known
+    prepared = yield from preparing
+    own = None if points is None else points.tolist()
+    made = yield from design(prepared, recipe, "final", own, stage_cache(key))
+    cache.remember("design", whole, made)
+    return made
+
+
+def shape_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[tuple[Prepared, LiveShape]]:
+    """Gather now, then prepare (when something changed) and lay out the coarse shape, as one job."""
+    recipe = recipe_of(wearer)
+    inputs = face_inputs(context, wearer, recipe)
+    preparing = prepare_steps(context, wearer, recipe)
+    return _shaping(preparing, inputs.key, recipe, changed_points(context, wearer))
+
+
+def _shaping(
+    preparing: Job[Prepared], key: str, recipe: Recipe, points: Floats | None
+) -> Job[tuple[Prepared, LiveShape]]:
+    from .core.live_shape import live_shape
 
     prepared = yield from preparing
     own = None if points is None else points.tolist()
-    made = yield from make_design(prepared, recipe, quality, own, stage_cache(key))
+    made = yield from live_shape(prepared, recipe, own, stage_cache(key))
     return prepared, made
-
-
-def commit_design(
-    context: bpy.types.Context,
-    wearer: SEALWRIGHT_PG_wearer,
-    prepared: Prepared,
-    made: Design,
-    quality: str,
-) -> list[str]:
-    """Write a design's parts; names of hand-edited objects that were set aside."""
-    matrix = face_to_world(prepared.scan_to_design, wearer_mm(context, wearer))
-    commit_face(context, wearer, prepared)
-    if made.seal_line is not None and changed_points(context, wearer) is None:
-        draw_seal_line(context, wearer, made.seal_line.control, proposal=True)
-    size = 1.0 / wearer_mm(context, wearer)  # parts at their printed size, also when the face is scaled
-    place = rigid_part(matrix)
-    place[:3, :3] *= size
-    kept = commit_parts(context, wearer, parts_of(made, quality), place, drop="part:")
-    wearer.quality, wearer.stale = quality.upper(), False
-    wearer.facts = json.dumps(made.facts, default=float) if quality == "final" else ""
-    return kept
-
-
-def parts_of(made: Design, quality: str) -> list[Part]:
-    """What a design shows in the viewport."""
-    if quality == "preview":
-        solid = next(iter(made.parts.values()))
-        return [Part("preview", "preview", solid.mesh.vertices, solid.mesh.faces, smooth=False)]
-    return [
-        Part(f"part:{name}", name.replace("-", " "), solid.mesh.vertices, solid.mesh.faces, smooth=False)
-        for name, solid in made.parts.items()
-    ]
-
-
-def preview_now(context: bpy.types.Context) -> None:
-    """Build and show the coarse body of the active wearer at once.
-
-    Raises
-    ------
-    DesignError : any refusal; nothing was changed.
-    """
-    from .core.progress import run_to_end
-
-    wearer = gather_wearer(context)
-    prepared, made = run_to_end(design_steps(context, wearer, "preview"))
-    commit_design(context, wearer, prepared, made, "preview")
 
 
 def line_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[tuple[Prepared, SealLine]]:

@@ -42,6 +42,34 @@ def unit_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> Non
     self.stale = True
 
 
+class SEALWRIGHT_PG_check(bpy.types.PropertyGroup):
+    """One check of the last full build; its name says what is checked."""
+
+    if TYPE_CHECKING:
+        value: str
+        limit: str
+        passed: bool
+        map: str
+        has_point: bool
+        point: Any
+    else:
+        value: StringProperty()
+        limit: StringProperty()
+        passed: BoolProperty()
+        map: StringProperty()
+        has_point: BoolProperty()
+        point: FloatVectorProperty(size=3, subtype="XYZ")
+
+
+class SEALWRIGHT_PG_remark(bpy.types.PropertyGroup):
+    """Something the maker should know; its name is the sentence."""
+
+    if TYPE_CHECKING:
+        level: str
+    else:
+        level: StringProperty()
+
+
 class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
     """One wearer."""
 
@@ -58,6 +86,8 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         stale: bool
         quality: str
         facts: str
+        checks: Any
+        remarks: Any
     else:
         number: IntProperty(description="Never reused within a file")
         collection: PointerProperty(type=bpy.types.Collection)
@@ -84,6 +114,8 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
             items=(("NONE", "Nothing", ""), ("PREVIEW", "Preview", ""), ("FINAL", "Full quality", ""))
         )
         facts: StringProperty(description="What the last full build found, as JSON")
+        checks: CollectionProperty(type=SEALWRIGHT_PG_check)
+        remarks: CollectionProperty(type=SEALWRIGHT_PG_remark)
 
 
 class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
@@ -97,6 +129,7 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         ruler_mm: float
         export_folder: str
         export_date: str
+        export_name: str
     else:
         wearers: CollectionProperty(type=SEALWRIGHT_PG_wearer)
         active: IntProperty(name="Wearer", default=0)
@@ -112,6 +145,11 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
             description="True distance of the two ruler points, for example across a card",
         )
         export_folder: StringProperty(name="Folder", subtype="DIR_PATH", default="//")
+        export_name: StringProperty(
+            name="File names",
+            default="{wearer} {part} {date}",
+            description="Words and {wearer}, {part}, {date}; {part} must be in it",
+        )
         export_date: StringProperty(
             name="Date", description="Goes into file names as it is typed; may be empty"
         )

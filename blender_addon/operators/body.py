@@ -11,18 +11,46 @@ from ..core.errors import BadRecipe, Where
 from ..job import JobStep
 from ..live import quiet
 from ..messages import Step
+from ..output import commit_design, commit_shape
 from ..props import defaults, from_data, read_fields
-from ..stages import commit_design, design_steps, gather_wearer
+from ..stages import design_steps, gather_wearer, shape_steps
 from ..state import need_scan, need_wearer
 
 if TYPE_CHECKING:
     from ..job import Steps
 
 
-class DesignStep(JobStep):
-    """Mixin: build a design in one quality and write it."""
+class SEALWRIGHT_OT_preview_body(JobStep, bpy.types.Operator):
+    """Lay out the coarse body to look at; with Live Preview on it follows every value"""
 
-    quality = "final"
+    bl_idname = "sealwright.preview_body"
+    bl_label = "Preview Body"
+    bl_options = {"REGISTER", "UNDO"}
+    title = "Preview"
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A scan is needed; face and seal line are found on the way."""
+        return need_scan(context)
+
+    def steps(self, context: bpy.types.Context) -> Steps:
+        """Gather and lay out."""
+        return shape_steps(context, gather_wearer(context))
+
+    def commit(self, context: bpy.types.Context, result: Any) -> str:
+        """Show the shape."""
+        prepared, made = result
+        commit_shape(context, gather_wearer(context), prepared, made)
+        return "This is a preview; build all parts before you print."
+
+
+class SEALWRIGHT_OT_build_parts(JobStep, bpy.types.Operator):
+    """Build all parts in full quality and measure them"""
+
+    bl_idname = "sealwright.build_parts"
+    bl_label = "Build All Parts"
+    bl_options = {"REGISTER", "UNDO"}
+    title = "Building"
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
@@ -31,34 +59,16 @@ class DesignStep(JobStep):
 
     def steps(self, context: bpy.types.Context) -> Steps:
         """Gather and build."""
-        return design_steps(context, gather_wearer(context), self.quality)
+        return design_steps(context, gather_wearer(context))
 
     def commit(self, context: bpy.types.Context, result: Any) -> str:
         """Write the parts; what was edited by hand is kept beside them."""
-        prepared, made = result
-        kept = commit_design(context, gather_wearer(context), prepared, made, self.quality)
-        said = f"{len(made.parts)} parts were built." if self.quality == "final" else "Preview built."
-        risks = sum(remark.level != "note" for remark in made.remarks)
-        said += f" {risks} warnings, see Checks." if risks else ""
+        wearer = gather_wearer(context)
+        kept = commit_design(context, wearer, result)
+        failed = sum(not row.passed for row in wearer.checks)
+        said = f"{len(result.parts)} parts were built; "
+        said += f"{failed} checks failed, see the Checks panel." if failed else "all checks passed."
         return said + (f" Edited by hand and kept: {', '.join(kept)}." if kept else "")
-
-
-class SEALWRIGHT_OT_preview_body(DesignStep, bpy.types.Operator):
-    """Build a coarse body to look at; with Live Preview on it follows every value"""
-
-    bl_idname = "sealwright.preview_body"
-    bl_label = "Preview Body"
-    bl_options = {"REGISTER", "UNDO"}
-    title, quality = "Preview", "preview"
-
-
-class SEALWRIGHT_OT_build_parts(DesignStep, bpy.types.Operator):
-    """Build all parts in full quality and measure them"""
-
-    bl_idname = "sealwright.build_parts"
-    bl_label = "Build All Parts"
-    bl_options = {"REGISTER", "UNDO"}
-    title, quality = "Building", "final"
 
 
 def port_defaults() -> dict[str, Any]:

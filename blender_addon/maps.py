@@ -1,0 +1,68 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Measurements as coloured surfaces: gap to the skin, wall thickness, overhang; each with its legend."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from .commit import Part
+from .legend import MapLegend
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from .core.design import Design
+
+    Floats = NDArray[np.float64]
+
+
+def map_parts(made: Design) -> list[Part]:
+    """The maps of a finished design, as parts with values and colours (empty for a plain tube)."""
+    if made.fit is None or made.wall is None or made.shell is None:
+        return []
+    wanted = made.recipe.chamber.wall_mm
+    gap = MapLegend("gap", "Gap to the skin", "mm", -0.1, 0.1, 0.05, "in contact up to 0.05 mm")
+    wall = MapLegend(
+        "wall",
+        "Wall thickness",
+        "mm",
+        0.7 * wanted,
+        1.3 * wanted,
+        0.8 * wanted,
+        f"at least {0.8 * wanted:.2f} mm",
+    )
+    rows = int(made.shell.wall.sum())
+    limit = made.recipe.chamber.overhang_deg
+    over = MapLegend(
+        "overhang", "Overhang, port down", "deg", 0.0, 90.0, limit, f"supports above {limit:.0f} deg"
+    )
+    body = next(iter(made.parts.values())).mesh
+    axis = made.ports[0].frame[:3, 2]
+    return [
+        _grid_part(gap, made.fit.places, made.fit.gap),
+        _grid_part(wall, made.wall.places.reshape(-1, rows, 3), made.wall.thickness.reshape(-1, rows)),
+        Part(
+            "map:overhang",
+            over.title,
+            body.vertices,
+            body.faces,
+            overhang_of(body.vertex_normals, -axis),
+            over,
+        ),
+    ]
+
+
+def overhang_of(normals: Floats, up: Floats) -> Floats:
+    """Degrees (n,) that a surface leans out from the vertical: 0 for walls and what faces up, 90 at most."""
+    return np.degrees(np.arcsin(np.clip(-normals @ up, 0.0, 1.0)))
+
+
+def _grid_part(legend: MapLegend, places: Floats, values: Floats) -> Part:
+    """A grid (n, k, 3) closed round its first axis, values (n, k), as quads seen from outside the face."""
+    count, rows = values.shape
+    index = np.arange(count * rows).reshape(count, rows)
+    after = np.roll(index, -1, axis=0)
+    quads = np.stack([index[:, :-1], index[:, 1:], after[:, 1:], after[:, :-1]], axis=-1).reshape(-1, 4)
+    return Part(f"map:{legend.key}", legend.title, places.reshape(-1, 3), quads, values.ravel(), legend)

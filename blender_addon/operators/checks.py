@@ -1,0 +1,105 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Checks: colour maps with their legend, and the place where a check is at its worst."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import bpy
+from bpy.props import EnumProperty, IntProperty
+
+from ..core.errors import Where
+from ..messages import Refusal, Step, manager_of
+from ..output import show_only
+from ..stages import gather_wearer
+from ..state import need_design
+from ..wearers import tagged
+from .problem import frame_place
+
+MAPS = (
+    ("NONE", "Parts", "The parts without colours"),
+    ("gap", "Gap", "Gap between contact band and skin"),
+    ("wall", "Wall", "Thickness of the chamber wall"),
+    ("overhang", "Overhang", "How far surfaces lean out when printed port down"),
+)
+
+
+class SEALWRIGHT_OT_show_map(Step, bpy.types.Operator):
+    """Show a measurement as colours, with its legend and limit in the viewport"""
+
+    bl_idname = "sealwright.show_map"
+    bl_label = "Show Map"
+    bl_options = {"REGISTER", "UNDO"}
+
+    if TYPE_CHECKING:
+        kind: str
+    else:
+        kind: EnumProperty(name="Map", items=MAPS)
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A finished design is needed."""
+        return need_design(context)
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Show one map, or the parts again."""
+        wearer = gather_wearer(context)
+        if self.kind == "NONE":
+            show_only(context, wearer, ("part:",))
+            return "The parts are shown."
+        if self.kind not in dict(tagged(wearer, "map:")):
+            raise Refusal(
+                f"There is no {self.kind} map in the file.",
+                Where("map", key=self.kind),
+                "Build all parts again.",
+            )
+        show_only(context, wearer, (f"map:{self.kind}",))
+        colour_views(context)
+        return ""
+
+
+def colour_views(context: bpy.types.Context) -> None:
+    """Let every solid 3D view take colours from the mesh."""
+    for window in manager_of(context).windows:
+        for area in window.screen.areas:
+            space = area.spaces.active
+            if isinstance(space, bpy.types.SpaceView3D):
+                space.shading.color_type = "VERTEX"
+                area.tag_redraw()
+
+
+class SEALWRIGHT_OT_show_check(bpy.types.Operator):
+    """Turn the view to where this check is at its worst, and show its map"""
+
+    bl_idname = "sealwright.show_check"
+    bl_label = "Show Check"
+    bl_options = {"REGISTER", "UNDO"}
+
+    if TYPE_CHECKING:
+        index: int
+    else:
+        index: IntProperty(min=0, options={"HIDDEN"})
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """A finished design is needed."""
+        reason = need_design(context)
+        if reason:
+            cls.poll_message_set(reason)
+        return not reason
+
+    def execute(self, context: bpy.types.Context) -> set[Any]:
+        """Frame the place."""
+        wearer = gather_wearer(context)
+        if self.index >= len(wearer.checks) or not wearer.checks[self.index].has_point:
+            self.report({"WARNING"}, "This check has no single place.")
+            return {"CANCELLED"}
+        row = wearer.checks[self.index]
+        if row.map in dict(tagged(wearer, "map:")):
+            show_only(context, wearer, (f"map:{row.map}",))
+            colour_views(context)
+        frame_place(context, (row.point[0], row.point[1], row.point[2]))
+        return {"FINISHED"}
+
+
+CLASSES = (SEALWRIGHT_OT_show_map, SEALWRIGHT_OT_show_check)

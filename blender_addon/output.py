@@ -1,0 +1,111 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What a preview or a full build leaves in the file: parts, an editable quad body, maps, verdicts."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from .commit import Part, commit_parts
+from .maps import map_parts
+from .placing import face_to_world, rigid_part, to_world
+from .seal_curve import changed_points, draw_seal_line, seal_object
+from .stages import commit_face
+from .verdicts import verdicts_of
+from .wearers import tagged, wearer_mm
+
+if TYPE_CHECKING:
+    import bpy
+    from numpy.typing import NDArray
+
+    from .core.design import Design
+    from .core.facepiece.seal_line import SealLine
+    from .core.live_shape import LiveShape
+    from .core.prepared import Prepared
+    from .verdicts import Verdict
+    from .wearers import SEALWRIGHT_PG_wearer
+
+PREVIEW = "preview"
+OURS = ("part:", "map:", "quads", PREVIEW)  # results, which a build replaces and shows or hides
+
+
+def part_matrix(prepared: Prepared, mm: float) -> NDArray[np.float64]:
+    """Face frame in mm to the world for parts: at printed size, also when the recipe scales the face."""
+    place = rigid_part(face_to_world(prepared.scan_to_design, mm))
+    place[:3, :3] /= mm
+    return place
+
+
+def commit_shape(
+    context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, prepared: Prepared, made: LiveShape
+) -> None:
+    """Show the coarse shape; full parts are hidden while it is up, not removed."""
+    shown = Part(PREVIEW, "preview", made.mesh.vertices, made.mesh.faces, smooth=False)
+    commit_parts(context, wearer, [shown], part_matrix(prepared, wearer_mm(context, wearer)))
+    _commit_line(context, wearer, prepared, made.seal_line)
+    show_only(context, wearer, (PREVIEW,))
+    wearer.quality, wearer.stale = "PREVIEW", False
+
+
+def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: Design) -> list[str]:
+    """Write a finished design; names of hand-edited objects that were set aside."""
+    mm = wearer_mm(context, wearer)
+    place = part_matrix(made.prepared, mm)
+    parts = [
+        Part(f"part:{name}", name.replace("-", " "), solid.mesh.vertices, solid.mesh.faces, smooth=False)
+        for name, solid in made.parts.items()
+    ]
+    if made.shell is not None:
+        outer = made.shell.outer_side.reshape(-1, 3)
+        parts.append(Part("quads", "body quads", outer, made.shell.quads))
+    found = verdicts_of(made)
+    kept = commit_parts(context, wearer, [*parts, *map_parts(made)], place, drop=OURS)
+    _commit_line(context, wearer, made.prepared, made.seal_line)
+    show_only(context, wearer, ("part:",))
+    _write_verdicts(wearer, found, made, place)
+    wearer.facts = json.dumps(made.facts, default=plain_number)
+    wearer.quality, wearer.stale = "FINAL", False
+    return kept
+
+
+def _commit_line(
+    context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, prepared: Prepared, line: SealLine | None
+) -> None:
+    """Frame and landmarks, and the proposed line where the maker has not changed it and is not at it."""
+    own = changed_points(context, wearer) is not None
+    commit_face(context, wearer, prepared)
+    drawn = seal_object(context, wearer)
+    if line is not None and not own and (drawn is None or drawn.mode == "OBJECT"):
+        draw_seal_line(context, wearer, line.control, proposal=True)
+
+
+def show_only(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, prefixes: tuple[str, ...]) -> None:
+    """Show the results whose tag begins so and hide the others; scan, landmarks and line are left alone."""
+    assert context.view_layer is not None
+    for tag, obj in tagged(wearer, ""):
+        if tag.startswith(OURS) and obj.name in context.view_layer.objects:
+            obj.hide_set(not tag.startswith(prefixes))
+
+
+def _write_verdicts(
+    wearer: SEALWRIGHT_PG_wearer, found: list[Verdict], made: Design, place: NDArray[np.float64]
+) -> None:
+    """Checks and remarks as the panel shows them, with their places in the world."""
+    wearer.checks.clear()
+    for verdict in found:
+        row = wearer.checks.add()
+        row.name, row.value, row.limit = verdict.label, verdict.value, verdict.limit
+        row.passed, row.map, row.has_point = verdict.passed, verdict.map, verdict.point is not None
+        if verdict.point is not None:
+            row.point = to_world(place, verdict.point).tolist()
+    wearer.remarks.clear()
+    for remark in made.remarks:
+        row = wearer.remarks.add()
+        row.name, row.level = remark.text, remark.level
+
+
+def plain_number(value: Any) -> Any:
+    """NumPy numbers for JSON."""
+    return value.item() if hasattr(value, "item") else str(value)

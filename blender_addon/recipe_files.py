@@ -1,0 +1,34 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Presets: recipes that come along in ``recipes``, and the maker's own in the extension's user folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import bpy
+
+SHIPPED = Path(__file__).with_name("recipes")
+_items: list[tuple[str, str, str]] = []  # Blender keeps only a pointer to the texts of a list made on the fly
+
+
+def own_folder() -> Path:
+    """Where the maker's own presets are kept; Blender leaves it alone on updates."""
+    return Path(bpy.utils.extension_path_user(__package__ or "", path="recipes", create=True))
+
+
+def presets() -> dict[str, Path]:
+    """Name -> file of all presets; own ones hide shipped ones of the same name."""
+    found = {path.stem: path for path in sorted(SHIPPED.glob("*.json"))}
+    return found | {path.stem: path for path in sorted(own_folder().glob("*.json"))}
+
+
+def preset_path(name: str) -> Path:
+    """The file of a preset; a missing one gives a path that cannot be read, which the reader refuses."""
+    return presets().get(name, SHIPPED / f"{name}.json")
+
+
+def preset_items(_self: Any, _context: Any) -> list[tuple[str, str, str]]:
+    """The presets as the items of a menu."""
+    _items[:] = [(name, name.replace("-", " ").capitalize(), "") for name in presets()]
+    return _items

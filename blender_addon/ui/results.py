@@ -1,0 +1,77 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The panels after the build: checks with their maps, and print."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ..wearers import active_wearer, scene_state
+from .header import write
+from .panels import WearerPanel, draw_fields, section_fields
+
+CAUTION = (
+    "Home-made, not certified. Never in air without oxygen or air that kills at once. Needs a fit test by a "
+    "competent person, a shaved face under the seal, skin-safe materials."
+)
+
+
+class SEALWRIGHT_PT_checks(WearerPanel):
+    """Checks: pass or fail, where, and as colours."""
+
+    bl_idname = "SEALWRIGHT_PT_checks"
+    bl_label = "Checks"
+    bl_order = 7
+
+    def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """Maps, the list of checks, remarks."""
+        wearer = active_wearer(context)
+        if wearer is None:
+            return
+        width = context.region.width if context.region else 300
+        layout.operator_menu_enum("sealwright.show_map", "kind", text="Show Map", icon="COLOR")
+        if wearer.stale and len(wearer.checks):
+            layout.label(text="Out of date: a value changed since.", icon="FILE_REFRESH")
+        column = layout.column(align=True)
+        for index, row in enumerate(wearer.checks):
+            icon: Any = "CHECKMARK" if row.passed else "CANCEL"
+            text = f"{row.name}: {row.value} ({row.limit})"
+            button: Any = column.operator(
+                "sealwright.show_check", text=text, icon=icon, emboss=not row.passed
+            )
+            button.index = index
+        for row in wearer.remarks:
+            write(layout, row.name, width, "INFO" if row.level == "note" else "ERROR")
+
+
+class SEALWRIGHT_PT_print(WearerPanel):
+    """Print: recipe, allowances, names, export."""
+
+    bl_idname = "SEALWRIGHT_PT_print"
+    bl_label = "Print"
+    bl_order = 8
+
+    def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """Recipe files and presets, allowances, export."""
+        wearer, state = active_wearer(context), scene_state(context)
+        if wearer is None:
+            return
+        width = context.region.width if context.region else 300
+        row = layout.row(align=True)
+        row.operator_menu_enum("sealwright.apply_preset", "preset", text="Preset", icon="PRESET")
+        row.operator("sealwright.keep_preset", text="", icon="ADD")
+        row.operator("sealwright.load_recipe", text="Load", icon="IMPORT")
+        row.operator("sealwright.save_recipe", text="Save", icon="EXPORT")
+        if len(state.wearers) > 1:
+            layout.operator_menu_enum("sealwright.take_recipe", "wearer", text="Take Recipe From")
+        layout.use_property_split = True
+        draw_fields(layout, wearer.recipe.allowance, section_fields("allowance"))
+        column = layout.column(align=True)
+        for name in ("export_folder", "export_name", "export_date"):
+            column.prop(state, name)
+        layout.operator("sealwright.export_parts", icon="EXPORT")
+        write(layout, CAUTION, width, "ERROR")
+
+
+CLASSES = (SEALWRIGHT_PT_checks, SEALWRIGHT_PT_print)

@@ -1,0 +1,71 @@
+"""The shape while a value is dragged: shell, bosses and lugs laid over each other, without booleans."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from .design import QUALITY, _band_stage, _line_stage, _lug_stage, _port_stage, _wall_stage, make_design
+from .facepiece.seal_line import SealLine
+from .facepiece.shell import Shell, make_shell, shell_mesh
+from .hardware.allowance import allowance_of
+from .mesh import TriMesh, joined
+from .prepared import Prepared
+from .progress import Job, StageCache, Step
+from .recipe import Recipe
+
+
+@dataclass(frozen=True, eq=False)
+class LiveShape:
+    """What is shown while dragging, face frame, mm.
+
+    Attributes
+    ----------
+    mesh : to look at only; parts run into each other and into the face.
+    seal_line : the line it was laid along (None for a tube).
+    shell : band and wall (None for a tube).
+    stations : how many stations round the line, as in `design.QUALITY`.
+    """
+
+    mesh: TriMesh
+    seal_line: SealLine | None
+    shell: Shell | None
+    stations: int
+
+
+def live_shape(
+    prepared: Prepared,
+    recipe: Recipe,
+    seal_points: Sequence[Sequence[float]] | None = None,
+    cache: StageCache | None = None,
+) -> Job[LiveShape]:
+    """The shape of a design in preview density, as a job of steps; repeats only what changed.
+
+    Parameters
+    ----------
+    prepared, recipe, seal_points, cache : as for `design.make_design`.
+
+    Raises
+    ------
+    DesignError : any refusal of a stage that takes part.
+    """
+    cache = cache if cache is not None else StageCache()
+    stations = QUALITY["preview"][0]
+    if recipe.kind == "tube":
+        tube = yield from make_design(prepared, recipe, "preview", seal_points, cache)
+        return LiveShape(tube.parts["tube"].mesh, None, None, stations)
+    allowance = allowance_of(recipe.allowance)
+    yield Step(0.1, "Drawing the seal line")
+    line = _line_stage(prepared, recipe, "preview", seal_points, cache)
+    yield Step(0.4, "Laying the contact band")
+    band = _band_stage(prepared.face, line, recipe, "preview", cache)
+    yield Step(0.5, "Building ports")
+    ports = _port_stage(prepared, recipe, allowance, cache)
+    yield Step(0.6, "Fairing the chamber wall")
+    wall = _wall_stage(prepared.face, band, ports[0], recipe, "preview", cache)
+    shell = make_shell(band, wall, ports[0].frame[:3, 2], recipe.chamber.wall_mm, line.sigma_stations)
+    yield Step(0.9, "Placing ports and lugs")
+    straps, lugs = _lug_stage(shell, recipe, allowance, cache)
+    added = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]
+    added += [lug.solid.mesh.moved(place.frame) for lug, place in zip(lugs, straps, strict=True)]
+    return LiveShape(joined(shell_mesh(shell), *added), line, shell, stations)
