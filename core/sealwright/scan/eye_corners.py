@@ -22,13 +22,14 @@ def eye_landmarks(depth: DepthMap, size: float, sellion: float) -> dict[str, Spo
         x, z = np.meshgrid(depth.x, depth.z)
         u, v = (side * x - INNER_MM * size) / (4.0 * size), (z - sellion + 5.0 * size) / (4.0 * size)
         near = (u * u + v * v < 4.0) & ~np.isnan(height)
+        # An open scan between the lids looks into the head; that is no hollow of the skin.
+        near &= height > np.nanmedian(height[near]) - 8.0 if near.any() else False
         if near.sum() < 40:
             continue
-        # A smooth minimum: deep places weigh more, places far from the usual one less. Between the lids
-        # an open scan can be very deep; below the usual hollow more depth says no more.
-        deep = np.minimum(np.median(height[near]) - height[near], 5.0)
-        weight = np.exp(deep / 2.0 - 0.5 * (u * u + v * v)[near])
-        inner_x, inner_z = (float(np.average(axis[near], weights=weight)) for axis in (x, z))
-        found[f"endocanthion_{name}"] = Spot(inner_x, inner_z, 0.5)
-        found[f"exocanthion_{name}"] = Spot(side * OUTER_MM * min(size, 1.05), inner_z + 1.5 * size, 0.3)
+        # A smooth minimum: deep places weigh more, places far from the usual one less.
+        weight = np.exp(-0.5 * (height[near] + u[near] ** 2 + v[near] ** 2) + 0.5 * height[near].min())
+        inner_x, inner_z, level = (float(np.average(a[near], weights=weight)) for a in (x, z, height))
+        found[f"endocanthion_{name}"] = Spot(inner_x, inner_z, 0.5, level)
+        outer_x, outer_z = OUTER_MM * min(size, 1.05), inner_z + 1.5 * size
+        found[f"exocanthion_{name}"] = Spot(side * outer_x, outer_z, 0.3)
     return found

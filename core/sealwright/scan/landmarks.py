@@ -81,6 +81,8 @@ def _missing(name: str, what: str) -> LandmarkMissing:
 
 def _place(depth: DepthMap, spot: Spot) -> Floats:
     """A spot as a point (3,) of the approximate face frame, on the fine height field."""
+    if spot.height is not None:
+        return np.array([spot.x, -spot.height, spot.z])
     filled = np.where(np.isnan(depth.height), depth.smoothed(6.0), depth.height)
     height = depth.at(np.nan_to_num(filled, nan=0.0), np.array([spot.x]), np.array([spot.z]))[0]
     return np.array([spot.x, -height, spot.z])

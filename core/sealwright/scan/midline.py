@@ -9,8 +9,9 @@ import numpy as np
 from ..mesh import Floats
 from .profile import Profile, bridge, deepest_below_chord, peak
 
-MENTON_TANGENT_DEG = 45.0
-"""The chin's lowest point is where a ruler at this angle, forward and down, touches it (common practice)."""
+MENTON_RULER_DEG, MENTON_LEAN = 54.0, 2.0
+"""Menton is where a ruler held at this angle, forward and down, touches the chin. A chin that juts turns
+under later, so the ruler leans by twice the lean of the face line (both fitted to open head models)."""
 
 
 @dataclass(frozen=True)
@@ -21,11 +22,13 @@ class Spot:
     ----------
     x, z : place, mm, face frame.
     strength : 0..1, how clear the feature is.
+    height : mm in front of the frame's origin plane, where it is not simply that of the map.
     """
 
     x: float
     z: float
     strength: float
+    height: float | None = None
 
 
 def nose_landmarks(profile: Profile, size: float) -> dict[str, Spot]:
@@ -54,24 +57,29 @@ def nose_landmarks(profile: Profile, size: float) -> dict[str, Spot]:
 
 
 def chin_landmarks(profile: Profile, size: float, sellion: float, stomion: float) -> dict[str, Spot]:
-    """Supramenton, pogonion and menton from the profile below the mouth."""
+    """Supramenton, pogonion and menton from the profile below the mouth; empty where it ends too soon.
+
+    Pogonion is the point farthest in front of the line from the lower lip to menton.
+    """
     floor = max(_lowest_known(profile, stomion), stomion - 62.0 * size)
-    slope = 0.0
-    pogonion, bow = stomion - 28.0 * size, 0.0
+    lip = stomion - 14.0 * size
+    pogonion, menton, clear, bow = stomion - 28.0 * size, floor, 0.1, 0.0
+    if lip - floor < 20.0 * size:
+        return {}
     for _ in range(3):
-        z, h = profile.piece(max(floor, stomion - 42.0 * size), stomion - 16.0 * size)
-        if len(z) < 12:
-            return {}
-        pogonion, _, bow = peak(z, h - slope * z, 4.0)
         level = np.interp([pogonion, sellion], profile.z, profile.height)
         slope = float((level[1] - level[0]) / (sellion - pogonion))
+        menton, clear = _menton(profile, floor, pogonion, slope)
+        z, h = profile.piece(menton, lip)
+        if len(z) < 40:
+            return {}
+        pogonion, bow = deepest_below_chord(z, -h)
     z, h = profile.piece(pogonion, stomion - 2.0)
-    low, high = bridge(z, h) if len(z) > 12 else (pogonion, stomion)
+    low, high = bridge(z, h)
     supramenton, groove = deepest_below_chord(*profile.piece(low, high))
-    menton, clear = _menton(profile, floor, pogonion, slope)
     return {
         "supramenton": Spot(0.0, supramenton, _ramp(groove / size, 0.3, 2.0)),
-        "pogonion": Spot(0.0, pogonion, _ramp(bow * size, 0.004, 0.03)),
+        "pogonion": Spot(0.0, pogonion, _ramp(bow / size, 0.5, 2.5)),
         "menton": Spot(0.0, menton, clear),
     }
 
@@ -81,7 +89,7 @@ def _menton(profile: Profile, floor: float, pogonion: float, slope: float) -> tu
     z, h = profile.piece(floor, pogonion)
     if len(z) < 12:
         return floor, 0.1
-    angle = np.radians(MENTON_TANGENT_DEG) + np.arctan(slope)
+    angle = np.radians(MENTON_RULER_DEG) + MENTON_LEAN * np.arctan(slope)
     place, _, bend = peak(z, -z * np.cos(angle) + h * np.sin(angle), 2.0)
     beyond = _ramp(place - floor, 0.5, 5.0)
     return place, float(0.15 + 0.85 * beyond * _ramp(bend, 0.01, 0.08))

@@ -1,0 +1,103 @@
+"""Landmarks and poses that the maker gives."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from sealwright.errors import LandmarkMissing
+from sealwright.scan.landmark_file import landmarks_from_file, overridden
+from sealwright.scan.landmarks import propose_landmarks
+from sealwright.scan.orient import find_face
+from sealwright.scan.pose_fallback import pose_from_points, pose_from_three
+
+from .faces import face_scan, random_pose, truth
+
+pytestmark = pytest.mark.scans
+
+
+def written(tmp_path: Path, data: Any) -> Path:
+    path = tmp_path / "points.json"
+    path.write_text(data if isinstance(data, str) else json.dumps(data))
+    return path
+
+
+def test_given_points_replace_the_proposed_ones(tmp_path: Path) -> None:
+    mesh = face_scan("head-a")
+    base = propose_landmarks(mesh, find_face(mesh))
+    known = truth("head-a")
+    metres = {key: (known[key] / 1000.0).tolist() for key in ("sellion", "menton")}
+    given = landmarks_from_file(written(tmp_path, metres), mesh, 1000.0)
+    both = overridden(base, given)
+    assert both["menton"].source == "given"
+    assert both["menton"].confidence == 1.0
+    # 0.01 mm: the truth points are vertices of this mesh, rounded to 0.001 mm.
+    assert both.point("sellion") == pytest.approx(known["sellion"], abs=0.01)
+    assert both["pronasale"].source == "proposed"
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        {"nose": [0, 0, 0]},
+        {"sellion": [0, 0]},
+        {"sellion": [0, 0, "x"]},
+        {"sellion": [0, 0, None]},
+        {"sellion": [1e400, 0, 0]},
+        {"sellion": [True, 0, 0]},
+        {"sellion": [10**40, 0, 0]},
+        {"sellion": [500.0, 0.0, 0.0]},
+        [1, 2, 3],
+        "not json",
+        "[" * 100000,
+    ],
+)
+def test_bad_files_are_refused(data: Any, tmp_path: Path) -> None:
+    with pytest.raises(LandmarkMissing) as caught:
+        landmarks_from_file(written(tmp_path, data), face_scan("head-a"))
+    assert caught.value.fix
+
+
+def test_absent_file(tmp_path: Path) -> None:
+    with pytest.raises(LandmarkMissing):
+        landmarks_from_file(tmp_path / "none.json", face_scan("head-a"))
+
+
+def test_point_just_on_and_just_off_the_skin(tmp_path: Path) -> None:
+    mesh = face_scan("head-mean")
+    tip = truth("head-mean")["pronasale"]
+    near = landmarks_from_file(written(tmp_path, {"pronasale": [tip[0], tip[1], tip[2] + 4.5]}), mesh)
+    # 0.5 mm: the tip is round, its nearest place to a point straight in front is next to it.
+    assert near["pronasale"].point == pytest.approx(tip, abs=0.5)
+    with pytest.raises(LandmarkMissing):
+        landmarks_from_file(written(tmp_path, {"pronasale": [tip[0], tip[1], tip[2] + 5.5]}), mesh)
+
+
+@pytest.mark.parametrize("name", ["head-b", "sensor-scan-a"])
+def test_three_clicks_give_a_pose_from_which_landmarks_are_found(name: str) -> None:
+    move = random_pose(8)
+    mesh = face_scan(name).moved(move)
+    points = {key: move[:3, :3] @ point + move[:3, 3] for key, point in truth(name).items()}
+    clicks = [points[key] + 1.5 for key in ("exocanthion_left", "exocanthion_right", "pronasale")]
+    pose = pose_from_three(mesh, *clicks)
+    marks = propose_landmarks(mesh, pose)
+    # 6 mm: the demand for the 95th percentile.
+    for key in ("sellion", "subnasale", "cheilion_left", "cheilion_right"):
+        assert np.linalg.norm(marks.point(key) - points[key]) < 6.0
+    assert not pose.faces_inward
+    assert pose_from_three(mesh.flipped(), *clicks).faces_inward
+
+
+def test_points_that_give_no_pose() -> None:
+    mesh, known = face_scan("head-b"), truth("head-b")
+    left, right, tip = known["exocanthion_left"], known["exocanthion_right"], known["pronasale"]
+    for bad in ((left, left, left), (left, right, 0.5 * (left + right)), (left, right, tip * np.nan)):
+        with pytest.raises(LandmarkMissing):
+            pose_from_three(mesh, *bad)
+    with pytest.raises(LandmarkMissing):
+        pose_from_points(mesh, {"sellion": left, "menton": right})
+    with pytest.raises(LandmarkMissing):
+        pose_from_points(mesh, {key: known[key] / 25.4 for key in ("sellion", "menton", "cheilion_left")})

@@ -1,0 +1,128 @@
+"""Proposed landmarks against the truth files, and the exact face frame."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+from sealwright.errors import LandmarkMissing
+from sealwright.scan.face_frame import face_frame
+from sealwright.scan.landmark_names import DEFINITIONS, mirrored_name
+from sealwright.scan.landmark_set import Landmarks
+from sealwright.scan.landmarks import propose_landmarks
+from sealwright.scan.orient import find_face
+
+from .faces import COMPOSITES, HEADS, OTHERS, SENSORS, face_scan, random_pose, truth
+
+KNOWN = HEADS + SENSORS
+EVERY = KNOWN + COMPOSITES + OTHERS
+MIRROR = np.diag([-1.0, 1.0, 1.0, 1.0])
+
+
+@cache
+def proposed(name: str) -> Landmarks:
+    mesh = face_scan(name)
+    return propose_landmarks(mesh, find_face(mesh))
+
+
+@pytest.mark.scans
+@pytest.mark.parametrize("landmark", ["sellion", "pronasale", "subnasale", "menton", "cheilion", "subalare"])
+def test_error_against_the_truth_files(landmark: str) -> None:
+    """The demand: median at most 3 mm, 95th percentile at most 6 mm.
+
+    One pose each is enough here: the next test shows that other poses give the same points.
+    """
+    names = [landmark] if landmark in DEFINITIONS else [f"{landmark}_left", f"{landmark}_right"]
+    errors = [
+        float(np.linalg.norm(proposed(scan).point(name) - truth(scan)[name]))
+        for scan in KNOWN
+        for name in names
+    ]
+    assert np.median(errors) <= 3.0
+    assert np.percentile(errors, 95) <= 6.0
+
+
+@pytest.mark.scans
+@pytest.mark.parametrize("name", EVERY)
+def test_landmarks_and_frame_move_and_mirror_with_the_scan(name: str) -> None:
+    mesh, base = face_scan(name), proposed(name)
+    move = random_pose(4)
+    moved = propose_landmarks(mesh.moved(move), find_face(mesh.moved(move)))
+    mirrored = propose_landmarks(mesh.moved(MIRROR), find_face(mesh.moved(MIRROR)))
+    for key, point in base.points().items():
+        # 1e-6 mm: the demand; rounding alone gives about 1e-12.
+        assert moved.point(key) == pytest.approx(move[:3, :3] @ point + move[:3, 3], abs=1e-6)
+        assert mirrored.point(mirrored_name(key)) == pytest.approx(MIRROR[:3, :3] @ point, abs=1e-6)
+    assert face_frame(moved) @ move == pytest.approx(face_frame(base), abs=1e-6)
+    assert MIRROR @ face_frame(mirrored) @ MIRROR == pytest.approx(face_frame(base), abs=1e-6)
+
+
+@pytest.mark.scans
+@pytest.mark.parametrize("name", EVERY)
+def test_frame_is_rigid_and_the_face_lies_in_it_as_agreed(name: str) -> None:
+    frame, marks = face_frame(proposed(name)), proposed(name)
+    assert frame[:3, :3] @ frame[:3, :3].T == pytest.approx(np.eye(3), abs=1e-12)
+    assert np.linalg.det(frame[:3, :3]) == pytest.approx(1.0, abs=1e-12)
+    at = {key: frame[:3, :3] @ point + frame[:3, 3] for key, point in marks.points().items()}
+    assert at["subnasale"] == pytest.approx(np.zeros(3), abs=1e-9)
+    assert at["pronasale"][1] < -5.0
+    assert at["cheilion_left"][0] > 12.0 > -12.0 > at["cheilion_right"][0]
+    assert at["alare_left"][0] > 8.0 > -8.0 > at["alare_right"][0]
+    order = ["glabella", "sellion", "pronasale", "subnasale", "stomion", "supramenton", "pogonion", "menton"]
+    heights = [at[key][2] for key in order]
+    assert heights == sorted(heights, reverse=True)
+
+
+@pytest.mark.scans
+@pytest.mark.parametrize("name", KNOWN)
+def test_frame_is_upright_within_a_few_degrees(name: str) -> None:
+    """The heads stand upright in their files (+Y up, +Z out), the sensor scans in their stated pose.
+
+    10 degrees: the open jaw turns the chin back by 13 degrees about its joint and the frame by half of that;
+    closed mouths stay within 7 (the truth landmarks themselves lean by up to 6.0).
+    """
+    frame = face_frame(proposed(name))[:3, :3]
+    upright = np.array([[1.0, 0, 0], [0, 0, -1.0], [0, 1.0, 0]])
+    if name in SENSORS:
+        import json
+
+        from .faces import scan_path
+
+        pose = json.loads(scan_path(name).with_suffix(".json").read_text())["scan_from_face_4x4_mm"]
+        upright = upright @ np.linalg.inv(np.array(pose))[:3, :3]
+    turn = frame @ upright.T
+    degrees = np.degrees(np.arccos(np.clip((np.trace(turn) - 1) / 2, -1, 1)))
+    assert degrees < (10.0 if "open" in name else 7.0)
+
+
+@pytest.mark.scans
+def test_points_lie_on_the_skin() -> None:
+    import trimesh
+
+    mesh = face_scan("sensor-scan-a")
+    points = np.array(list(proposed("sensor-scan-a").points().values()))
+    reference = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
+    _, away, _ = trimesh.proximity.closest_point_naive(reference, points)
+    # 1e-6: two libraries' closest points.
+    assert away.max() < 1e-6
+
+
+@pytest.mark.scans
+def test_nose_breadth_and_face_length_are_human() -> None:
+    """Means of standards.md 1.2 (NIOSH 2003 from memory, ANSUR II computed), 3 spreads about both sexes."""
+    for name in ("head-mean", "head-a", "head-b", "head-c", "face-f26", "face-m36", "face-f66", "raw-scan-a"):
+        marks = proposed(name)
+        length = np.linalg.norm(marks.point("sellion") - marks.point("menton"))
+        breadth = np.linalg.norm(marks.point("alare_left") - marks.point("alare_right"))
+        assert 113.1 - 3 * 6.1 < length < 122.6 + 3 * 6.7
+        assert 33.2 - 3 * 3.9 < breadth < 36.6 + 3 * 4.1
+
+
+@pytest.mark.scans
+def test_scan_that_ends_above_the_mouth_is_refused() -> None:
+    mesh = face_scan("head-mean")
+    upper = mesh.submesh((mesh.vertices[:, 1] > -25.0)[mesh.faces].all(axis=1))
+    with pytest.raises(LandmarkMissing) as caught:
+        propose_landmarks(upper, find_face(mesh))
+    assert caught.value.where.key
