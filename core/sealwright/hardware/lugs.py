@@ -45,8 +45,14 @@ class LugParts:
     remarks: tuple[Remark, ...]
 
 
-def make_lug(settings: LugSettings, allowance: Allowance) -> LugParts:
+def make_lug(
+    settings: LugSettings, allowance: Allowance, fall_mm: tuple[float, float] = (0.0, 0.0)
+) -> LugParts:
     """Build one lug.
+
+    Parameters
+    ----------
+    fall_mm : how far the body's surface lies below z = 0 under the arms at -X and +X; the root follows it.
 
     Raises
     ------
@@ -55,14 +61,13 @@ def make_lug(settings: LugSettings, allowance: Allowance) -> LugParts:
     check_settings(settings, "lug")
     radius = 0.5 * settings.bar_mm
     half, tip = _half_span(settings, allowance), _tip(settings)
-    root_z = radius - settings.sink_mm
-    ends = [(-half, 0.0), (half, 0.0)]
-    root = [(x, y, root_z) for x, _ in ends for y in (-settings.base_length_mm, 0.0)]
+    ends = [(-half, radius - settings.sink_mm - fall_mm[0]), (half, radius - settings.sink_mm - fall_mm[1])]
+    root = [(x, y, z) for x, z in ends for y in (-settings.base_length_mm, 0.0)]
     parts = [
         rounded_hull(root, radius, "lug root"),
         rounded_hull([(x, *tip) for x, _ in ends], radius, "lug bar"),
     ]
-    parts += [rounded_hull([(x, 0.0, root_z), (x, *tip)], ARM_SHARE * radius, "lug arm") for x, _ in ends]
+    parts += [rounded_hull([(x, 0.0, z), (x, *tip)], ARM_SHARE * radius, "lug arm") for x, z in ends]
     wide = half + radius + 1.0
     room = cuboid(
         (-wide, -settings.base_length_mm, 0.0), (wide, tip[0] + 25.0, tip[1] + radius + 8.0), "lug room"

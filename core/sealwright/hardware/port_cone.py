@@ -51,13 +51,14 @@ def _male(settings: PortSettings, allowance: Allowance, size: ConeSize) -> PortP
         )
     shoulder = 0.5 * size.shoulder_mm
     back = back_cone(settings, bore, shoulder)
-    start, length = back.top + 2.0, back.top + 2.0 + size.cone_length_mm
+    start = back.top + 0.5 + (shoulder - base)
+    length = start + size.cone_length_mm
     profile = [
         (0.0, -settings.overlap_mm),
         (back.low_radius, -settings.overlap_mm),
         (shoulder, back.top),
-        (shoulder, start),
-        (base, start),
+        (shoulder, back.top + 0.5),
+        (base, start),  # the shoulder falls back at 45 degrees, so that it prints downward
         (tip + EDGE_MM * 0.5 * size.taper, length - EDGE_MM),
         (tip - EDGE_MM, length),
         (0.0, length),

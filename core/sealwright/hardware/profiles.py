@@ -74,12 +74,12 @@ class Profile:
         ------
         DoesNotFit : the flanks meet before the ridge or the space between ridges ends.
         """
-        top = self._end(self.top_mm, self.width_mm(self.top_mm), self.round_top)
-        space = self.pitch_mm - self.width_mm(self.bottom_mm)
+        ridge, space = self.width_mm(self.top_mm), self.pitch_mm - self.width_mm(self.bottom_mm)
+        top = self._end(self.top_mm, ridge, self.round_top)
         bottom = self._end(self.bottom_mm, space, self.round_bottom, up=False)
         bottom[:, 0] = 0.5 * self.pitch_mm - bottom[:, 0]
         line = np.vstack([top, bottom[::-1]])
-        if np.diff(line[:, 0]).min() <= 0 or np.diff(line[:, 1]).max() > 1e-12:
+        if min(ridge, space, np.diff(line[:, 0]).min()) <= 0 or np.diff(line[:, 1]).max() > 1e-12:
             raise DoesNotFit(
                 f"The thread profile of pitch {self.pitch_mm:.3f} mm, radii {self.bottom_mm:.3f} to "
                 f"{self.top_mm:.3f} mm does not close: its flanks meet before it ends.",

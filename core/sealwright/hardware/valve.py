@@ -80,7 +80,7 @@ def _boss(settings: PortSettings, length: float, boss: float, seat_out: float, a
     """Back, neck with the groove for the cover, and the cone that ends in the seat ring; filled."""
     back = back_cone(settings, seat_out - settings.valve.seat_width_mm, boss)
     groove = back.top + 0.5 * NECK_MM
-    depth = SNAP_MM + allowance.coating_mm
+    depth = SNAP_MM + allowance.gap_mm + 2.0 * allowance.coating_mm
     profile = [
         (0.0, -settings.overlap_mm),
         (back.low_radius, -settings.overlap_mm),
@@ -118,7 +118,7 @@ def _cover(valve: ValveSettings, boss: float, length: float, seat_out: float, al
     inside = length + valve.lift_mm
     low = length - (boss - seat_out) - NECK_MM + 0.4
     bead = low - 0.4 + 0.5 * NECK_MM
-    tip = SNAP_MM + allowance.female_offset_mm - allowance.coating_mm
+    tip = SNAP_MM + allowance.female_offset_mm
     profile = [
         (0.0, inside),
         (inner, inside),

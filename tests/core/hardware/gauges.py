@@ -1,0 +1,52 @@
+"""What several hardware tests measure with: closedness, crossings, overhang, diameters of level sections."""
+
+from __future__ import annotations
+
+import numpy as np
+import trimesh
+from sealwright.checks.crossings import crossing_pairs
+from sealwright.hardware.allowance import Allowance
+from sealwright.solids.boolean import Solid, pieces
+
+ALLOWANCE = Allowance(clearance_mm=0.4, coating_mm=0.0, shrink_share=0.003, material="petg")
+
+
+def require_printable_solid(solid: Solid) -> None:
+    """One piece, closed and outward by trimesh, no triangle crossing another by the exact test."""
+    mesh = trimesh.Trimesh(solid.mesh.vertices, solid.mesh.faces, process=False)
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    assert mesh.volume > 0
+    assert len(pieces(solid)) == 1
+    assert len(crossing_pairs(solid.mesh)) == 0
+
+
+def overhang_area(solid: Solid, up: tuple[float, float, float], limit_deg: float = 45.5) -> float:
+    """Area, mm2, that overhangs by more than the limit from the vertical and does not lie on the bed.
+
+    Half a degree over 45 for facets of a screw, whose flanks tilt by the lead angle between two columns.
+    """
+    mesh, axis = solid.mesh, np.array(up)
+    height = mesh.corners @ axis
+    down = mesh.face_normals @ axis < -np.sin(np.radians(limit_deg))
+    return float(mesh.face_areas[down & (height.min(axis=1) > height.min() + 1e-6)].sum())
+
+
+def section_radii(solid: Solid, z_mm: float) -> tuple[float, float]:
+    """Smallest and largest distance from the axis of the outline of a level section."""
+    mesh = trimesh.Trimesh(solid.mesh.vertices, solid.mesh.faces, process=False)
+    lines = trimesh.intersections.mesh_plane(mesh, [0, 0, 1], [0, 0, z_mm])
+    start, way = lines[:, 0, :2], lines[:, 1, :2] - lines[:, 0, :2]
+    square = np.maximum(np.sum(way * way, axis=1), 1e-30)
+    along = np.clip(-np.sum(start * way, axis=1) / square, 0.0, 1.0)
+    nearest = start + along[:, None] * way
+    return float(np.hypot(*nearest.T).min()), float(np.hypot(lines[..., 0], lines[..., 1]).max())
+
+
+def turned(angle_rad: float, advance_mm: float = 0.0) -> np.ndarray:
+    """4x4 turn about Z with an advance along it."""
+    c, s = np.cos(angle_rad), np.sin(angle_rad)
+    out = np.eye(4)
+    out[:2, :2] = [[c, -s], [s, c]]
+    out[2, 3] = advance_mm
+    return out

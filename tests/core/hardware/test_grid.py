@@ -1,0 +1,77 @@
+"""Grid: spokes never further apart than wanted, areas and roof by plain geometry."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from sealwright.hardware import grid
+from sealwright.hardware.options import HolderSettings
+from sealwright.hardware.outlines import seat_of
+from sealwright.solids.boolean import pieces
+
+SETTINGS = HolderSettings()
+
+
+@pytest.mark.parametrize("reach", [30.0, 49.0, 62.6, 80.0])
+@pytest.mark.parametrize("opening", [5.0, 9.0, 13.0])
+def test_spokes_are_never_further_apart_than_the_opening(reach: float, opening: float) -> None:
+    rings = grid.tiers(reach, opening, 1.2)
+    assert rings[-1].outer_mm == reach
+    for ring in rings:
+        assert 2 * math.pi * ring.outer_mm / ring.spokes - 1.2 <= opening + 1e-9
+    for inner, outer in itertools.pairwise(rings):
+        assert inner.outer_mm == pytest.approx(outer.inner_mm)
+        assert outer.spokes == 2 * inner.spokes  # so spokes stand in line and ribs carry on
+
+
+def test_openings_are_separate_and_as_many_as_spokes_and_rings_make() -> None:
+    rings = grid.tiers(49.0, 9.0, 1.2)
+    cutter = grid.opening_cutter(rings, SETTINGS)
+    rows = [max(1, math.ceil((r.outer_mm - r.inner_mm) / 10.2 - 1e-9)) for r in rings]
+    assert len(pieces(cutter)) == sum(r.spokes * n for r, n in zip(rings, rows, strict=True))
+
+
+def test_one_opening_has_the_area_of_its_sector() -> None:
+    # Ring sector less half a bar at each straight side: area = (R^2 - r^2)(pi/N) - b (R - r), R and r at
+    # the ring bars' edges; the arcs are three chords each, which leaves 0.4 % at eight spokes and less
+    # beyond.
+    ring = grid.Tier(32, 30.0, 38.0)
+    height = SETTINGS.grid_mm + 1.5
+    one = grid.opening_cutter([ring], SETTINGS).volume / 32 / height
+    inner, outer = 30.6, 37.4
+    sector = (outer**2 - inner**2) * math.pi / 32 - 1.2 * (outer - inner)
+    assert one == pytest.approx(sector, rel=0.004)
+
+
+def test_channels_are_prisms_with_a_45_degree_roof() -> None:
+    ring = grid.Tier(16, 20.0, 26.0)
+    cutter = grid.channel_cutters([ring], SETTINGS)[0]
+    assert len(pieces(cutter)) == 16
+    top = cutter.mesh.bounds[1, 2]
+    half = 27.0 * math.tan(math.pi / 16) - 0.6 / math.cos(math.pi / 16)  # the last tier reaches 1 mm further
+    eave = SETTINGS.grid_mm + SETTINGS.plenum_mm
+    assert top == pytest.approx(eave + half * math.cos(math.pi / 16))
+    steepest = cutter.mesh.face_normals[:, 2]
+    roof = steepest[(steepest > 0.01) & (steepest < 0.99)]
+    assert roof.min() == pytest.approx(
+        math.sqrt(0.5), abs=0.01
+    )  # falls with the ridge by a few tenths of a degree
+
+
+def test_spoke_stress_by_hand() -> None:
+    # 20 N on four beams of 35 mm span, 1.2 x 5 mm: M = 5 x 35 / 4 = 43.75 N mm, W = 1.2 x 25 / 6 = 5 mm3
+    assert grid.spoke_stress_mpa(SETTINGS, 35.0, 4, 20.0) == pytest.approx(8.75)
+
+
+@pytest.mark.parametrize("shape", ["disc", "pad"])
+def test_seat_outline_areas(shape: str) -> None:
+    seat = seat_of(replace(SETTINGS, shape=shape))
+    for inset in (0.0, 6.0):
+        x, y = seat.inset(inset).T
+        area = 0.5 * float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
+        # 128 sides of a disc lose 0.04 %, rounded corners far less
+        assert area == pytest.approx(seat.area_mm2(inset), rel=6e-4)

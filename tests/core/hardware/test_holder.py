@@ -1,0 +1,215 @@
+"""Holder: sound solids, support-free pose, assembly with the port, air only through the medium."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+from sealwright.errors import BadRecipe, DoesNotFit
+from sealwright.hardware.holder import HolderParts, make_holder
+from sealwright.hardware.options import HolderSettings, PortSettings
+from sealwright.hardware.ports import make_port
+from sealwright.solids.boolean import Solid, difference, pieces, shared_volume, smallest_gap, union
+from sealwright.solids.primitives import cuboid, cylinder, tube
+
+from .gauges import ALLOWANCE, overhang_area, require_printable_solid, turned
+
+PORT = PortSettings()
+CASES = {
+    "disc": HolderSettings(),
+    "pad": HolderSettings(shape="pad"),
+    "screwed frame": HolderSettings(retainer="screw", grip="ribs", neck_mm=6.0),
+    "small, bare": HolderSettings(disc_mm=80.0, retainer="none", grip="none"),
+}
+
+
+@cache
+def holder(name: str) -> HolderParts:
+    return make_holder(CASES[name], PORT, ALLOWANCE)
+
+
+@cache
+def port_body() -> Solid:
+    parts = make_port(PORT, ALLOWANCE)
+    return difference("port", parts.boss, parts.bore)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_parts_are_sound(name: str) -> None:
+    for part in holder(name).solids:
+        require_printable_solid(part)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_nothing_overhangs_in_the_stated_pose_but_the_glue_groove_s_roof(name: str) -> None:
+    # The roof is a bridge of the groove's width, under the 5 mm that comes out clean (secondary page).
+    parts = holder(name)
+    groove = parts.facts["glue_volume_mm3"] / CASES[name].glue_depth_mm
+    # 128 sides of a disc have 0.04 % less area than the circle
+    assert overhang_area(parts.body, parts.print_up["holder"]) == pytest.approx(groove, rel=6e-4)
+    assert CASES[name].glue_width_mm <= 5.0
+    if parts.retainer is not None:
+        assert overhang_area(parts.retainer, parts.print_up["retainer"]) == 0.0
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_holder_screws_on_the_port_with_the_stated_gap(name: str) -> None:
+    body = holder(name).body
+    assert shared_volume(body, port_body()) < 1e-6
+    # A quarter turn back the thread still has its gap, 0.2 mm a side and at most a facet more.
+    loose = body.moved(turned(-math.pi / 2, 0.75)).moved(turned(math.pi / 2)).moved(turned(math.pi / 2))
+    assert shared_volume(body.moved(turned(math.pi / 2)), port_body()) > 0.1  # turned without advance: jammed
+    backed = body.moved(turned(math.pi / 2, 0.75))
+    assert shared_volume(backed, port_body()) < 1e-6
+    assert smallest_gap(backed, port_body(), 1.0) == pytest.approx(0.2, abs=0.02)
+    assert loose.volume == pytest.approx(body.volume)
+
+
+def test_land_lies_on_the_port_s_face_over_the_whole_ring() -> None:
+    parts, facts = holder("disc"), make_port(PORT, ALLOWANCE).facts
+    z = facts["port_length_mm"]
+    inner, outer = 0.5 * facts["gland_inside_diameter_mm"], 0.5 * facts["gland_outside_diameter_mm"]
+    slab = tube(inner - 0.5, outer + 0.5, z, z + 0.5, "land", 128)
+    assert shared_volume(parts.body, slab) == pytest.approx(slab.volume, rel=1e-9)
+
+
+def test_pad_sides_are_parallel_to_the_port_frame_when_tight() -> None:
+    low, high = holder("pad").medium.mesh.bounds
+    assert high[0] - low[0] == pytest.approx(110.0)
+    assert high[1] - low[1] == pytest.approx(90.0)
+
+
+@pytest.mark.parametrize("name", ["disc", "pad"])
+def test_air_passes_only_through_the_medium(name: str) -> None:
+    # The void around the assembly, port closed at the wearer's end: with the medium in place it falls apart
+    # into the outside, the air chamber behind the medium, and closed pockets; without it, chamber and
+    # outside are one. The cap is lifted by 0.05 mm so that only the squeezed ring, not touching faces, can
+    # hold the joint.
+    parts, facts = holder(name), make_port(PORT, ALLOWANCE).facts
+    z, depth = facts["port_length_mm"], facts["gland_depth_mm"]
+    inner, outer = 0.5 * facts["gland_inside_diameter_mm"], 0.5 * facts["gland_outside_diameter_mm"]
+    ring = tube(inner - 0.01, outer + 0.01, z - depth - 0.01, z + 0.06, "squeezed ring", 128)
+    # The plug reaches out of the room, so that the outside has one boundary and not two.
+    plug = cylinder(17.5, -25.0, -1.0, "wearer's end", 128)
+    lifted = turned(0.0, 0.05)
+    cap, medium = parts.body.moved(lifted), parts.medium.moved(lifted)
+    box = cuboid((-80, -80, -20), (80, 80, 80), "room")
+
+    def voids(*solids: Solid) -> list[Solid]:
+        return pieces(difference("void", box, union("assembly", *solids)))
+
+    probe = cylinder(2.0, 1.0, z + 8.0, "middle of the bore", 24)
+    closed = voids(port_body(), cap, ring, plug, medium)
+    inside = [void for void in closed if shared_volume(void, probe) > 1.0]
+    assert len(inside) == 1
+    assert inside[0] is not closed[0]
+    # The chamber is bore plus holder air: at least the open bore, at most a slab over the whole seat.
+    assert math.pi * 17**2 * z < inside[0].volume < math.pi * 17**2 * z + 12.0 * parts.medium_area_mm2
+    without_medium = voids(port_body(), cap, ring, plug)
+    assert shared_volume(without_medium[0], probe) > 1.0
+    without_ring = voids(port_body(), cap, plug, medium)
+    assert shared_volume(without_ring[0], probe) > 1.0
+
+
+def test_open_share_is_the_holes_one_sees() -> None:
+    # Looked at along the axis: rays through the seat at random places (seeded) that pass the grid plate.
+    import trimesh
+
+    parts = holder("disc")
+    z = parts.body.mesh.bounds[1, 2]
+    generator = np.random.default_rng(5)
+    radius = 49.0 * np.sqrt(generator.uniform(size=20000))
+    turn = generator.uniform(0, 2 * np.pi, 20000)
+    start = np.column_stack([radius * np.cos(turn), radius * np.sin(turn), np.full(20000, z + 5.0)])
+    mesh = trimesh.Trimesh(parts.body.mesh.vertices, parts.body.mesh.faces, process=False)
+    hit = mesh.ray.intersects_location(start, np.tile([0, 0, -1.0], (20000, 1)), multiple_hits=False)
+    depth = z - hit[0][:, 2]
+    share = 1.0 - np.sum(depth < 1e-3) / 20000
+    # binomial scatter of 20000 rays is 0.3 %; three times that
+    assert parts.facts["grid_open_share"] == pytest.approx(share, abs=0.01)
+
+
+def test_facts_add_up() -> None:
+    facts = holder("disc").facts
+    assert facts["seat_open_area_mm2"] == pytest.approx(math.pi * 49.0**2)
+    assert facts["medium_area_cm2"] == pytest.approx(math.pi * 4.9**2)
+    # groove 2.4 wide about a mean radius of 52, 1.0 deep: Pappus
+    assert facts["glue_volume_mm3"] == pytest.approx(2 * math.pi * 52.0 * 2.4)
+    assert facts["holder_mass_solid_g"] == pytest.approx(facts["holder_solid_volume_mm3"] * 1.27e-3)
+    assert facts["thread_engaged_turns"] >= 3.0
+    assert facts["grid_safety_factor"] >= 2.0
+    assert facts["snap_finger_strain_percent"] < 2.0
+
+
+def test_groove_as_a_solid() -> None:
+    shallow = make_holder(replace(CASES["disc"], glue_depth_mm=0.5), PORT, ALLOWANCE)
+    gone = shallow.body.volume - holder("disc").body.volume
+    # half a millimetre more depth, 128 sides
+    assert gone == pytest.approx(math.pi * 52.0 * 2.4, rel=6e-4)
+
+
+def test_pleats_multiply_the_area() -> None:
+    pleated = make_holder(replace(CASES["disc"], pleat_factor=4.0), PORT, ALLOWANCE)
+    flat = holder("disc").facts
+    assert pleated.facts["medium_drop_at_85_l_min_pa"] == pytest.approx(
+        flat["medium_drop_at_85_l_min_pa"] / 4
+    )
+    assert len(pleated.remarks) < len(holder("disc").remarks)
+
+
+def test_soft_ring_is_squeezed_by_the_wanted_share() -> None:
+    port = PortSettings(seal="soft_ring", soft_proud_mm=0.8)
+    parts, port_parts = make_holder(CASES["small, bare"], port, ALLOWANCE), make_port(port, ALLOWANCE)
+    ring = port_parts.extra[0]
+    height = 0.25 * 0.8  # a quarter of what stands out overlaps the land of the tight cap
+    face = port_parts.facts
+    area = (
+        0.25 * math.pi * (face["soft_ring_outer_diameter_mm"] ** 2 - face["soft_ring_inner_diameter_mm"] ** 2)
+    )
+    # the land starts 0.0 to 0.1 mm outside the ring's inner edge and both are 128-sided
+    assert shared_volume(parts.body, ring) == pytest.approx(area * height, rel=2e-3)
+
+
+def test_frame_sits_clear_and_catches() -> None:
+    for name in ("disc", "pad"):
+        parts = holder(name)
+        assert parts.retainer is not None
+        assert shared_volume(parts.body, parts.retainer) < 1e-6
+        assert smallest_gap(parts.body, parts.retainer, 1.0) == pytest.approx(0.2, abs=0.01)
+        assert shared_volume(parts.retainer, parts.medium) < 1e-6
+        pulled = parts.retainer.moved(turned(0.0, 1.2))
+        assert shared_volume(parts.body, pulled) > 1.0  # the bead behind the rim
+
+
+def test_screwed_frame_has_its_gap() -> None:
+    parts = holder("screwed frame")
+    assert parts.retainer is not None
+    assert shared_volume(parts.body, parts.retainer) < 1e-6
+    assert smallest_gap(parts.body, parts.retainer, 1.0) == pytest.approx(0.2, abs=0.02)
+    assert shared_volume(parts.body, parts.retainer.moved(turned(0.0, 0.8))) > 1.0
+
+
+def test_refusals() -> None:
+    with pytest.raises(BadRecipe) as caught:
+        make_holder(CASES["disc"], PortSettings(kind="cone"), ALLOWANCE)
+    assert caught.value.where.key == "port.kind"
+    with pytest.raises(DoesNotFit) as small:
+        make_holder(replace(CASES["disc"], disc_mm=55.0), PORT, ALLOWANCE)
+    assert small.value.where.key == "holder.disc_mm"
+    with pytest.raises(DoesNotFit) as narrow:
+        make_holder(replace(CASES["disc"], land_mm=4.0), PORT, ALLOWANCE)
+    assert narrow.value.where.key == "holder.land_mm"
+    with pytest.raises(BadRecipe) as frame:
+        make_holder(HolderSettings(shape="pad", retainer="screw"), PORT, ALLOWANCE)
+    assert frame.value.where.key == "holder.retainer"
+    with pytest.raises(BadRecipe):
+        make_holder(replace(CASES["disc"], medium="cheesecloth"), PORT, ALLOWANCE)
+
+
+def test_same_input_gives_the_same_bytes() -> None:
+    again = make_holder(CASES["disc"], PORT, ALLOWANCE)
+    assert again.body.mesh.vertices.tobytes() == holder("disc").body.mesh.vertices.tobytes()
+    assert again.body.mesh.faces.tobytes() == holder("disc").body.mesh.faces.tobytes()
