@@ -7,8 +7,8 @@ What is weak, so that nobody takes the numbers for more than they are:
 - Linear and without time: tissue stiffens when pressed by more than about a third and creeps within minutes.
 - Moduli vary by a factor of two and more between people; the nose and the under-chin have no published value.
 - The mask is rigid, the skull stands still, the straps keep their direction, the motion is small.
-- The mask is first offered to the face gently (`SEAT_N`) and finds its seat; from there the skin holds
-  sideways where it is pressed (`GRIP_KPA`). There is no law of slip, only a check of the sum.
+- The mask is first offered to the face straight and gently (`SEAT_N`) and finds its seat; from there the
+  skin holds sideways where it is pressed (`GRIP_KPA`). There is no law of slip, only a check of the sum.
 """
 
 from __future__ import annotations
@@ -22,12 +22,11 @@ from ..errors import NotConverged, Remark, Where
 from ..mesh import Floats
 from ..settings import check_settings
 from .contact_result import CAPILLARY_KPA, ContactResult, ContactSettings
-from .equilibrium import Equilibrium, Load, load_of, solve_equilibrium
+from .equilibrium import FARTHEST_MM, Equilibrium, Load, load_of, solve_equilibrium
 from .foundation import KPA, Foundation, foundation_of
 from .loop import Loop, loop_of
-from .patch import LARGEST_TENSION_N, ContactPatch, StrapPull, check_patch
+from .patch import ContactPatch, StrapPull, check_patch, check_pulls
 from .skin import region_thickness
-from .values import require_range
 
 SEAT_N = 0.2
 """Pull with which the mask is offered to the face before the straps are tightened, N; assumption."""
@@ -80,20 +79,6 @@ def solve_contact(
     return _result(patch, springs, balance, load, chosen, loop or loop_of(patch))
 
 
-def check_pulls(pulls: Sequence[StrapPull]) -> None:
-    """Check that there are straps and that their tensions are in range.
-
-    Raises
-    ------
-    BadRecipe : a tension outside 0 to 100 N.
-    NotConverged : no strap at all.
-    """
-    if len(pulls) == 0:
-        raise NotConverged("No strap holds the mask.", Where("straps"), "Give at least one strap.")
-    for index, pull in enumerate(pulls):
-        require_range(pull.tension_n, 0.0, LARGEST_TENSION_N, "N", f"straps[{index}].tension_n")
-
-
 def _tighten(patch: ContactPatch, springs: Foundation, load: Load) -> tuple[Foundation, Equilibrium]:
     """Seat the mask, then balance it with the skin holding sideways only where it is pressed.
 
@@ -119,7 +104,26 @@ def _seat(patch: ContactPatch, springs: Foundation, load: Load) -> Floats | None
     if not springs.shear.any() or size <= 0.0:
         return None
     gliding = Foundation(springs.normal, SEAT_SHEAR * springs.shear, springs.skin)
-    return solve_equilibrium(patch, gliding, load.scaled(min(1.0, SEAT_N / size))).motion
+    gentle = load.scaled(min(1.0, SEAT_N / size))
+    way = load.force_n / size
+    motion: Floats = np.concatenate([_first_touch_mm(patch, way) * way, np.zeros(3)])
+    for _ in range(ROUNDS):
+        rest = solve_equilibrium(patch, gliding, gentle, start=motion, anchor=motion)
+        motion = rest.motion
+        # A mask that still hangs in the air by the gliding comes nearer once more.
+        if float(rest.pressure @ patch.areas) >= 0.5 * float(np.linalg.norm(gentle.force_n)):
+            break
+    return motion
+
+
+def _first_touch_mm(patch: ContactPatch, way: Floats) -> float:
+    """How far the hand carries the mask along the pull (3,) until a point touches; 0 where one does."""
+    closing = -(patch.normals @ way)
+    if patch.gap_mm.min() <= 0.0 or closing.max() <= 0.1:
+        return 0.0
+    # Points that hardly come nearer are left out: they would be reached far beyond the face.
+    near = closing > 0.1
+    return min(float((patch.gap_mm[near] / closing[near]).min()), FARTHEST_MM)
 
 
 def _refuse_wild_motion(patch: ContactPatch, balance: Equilibrium, chosen: ContactSettings) -> None:
@@ -193,9 +197,15 @@ def _sideways(patch: ContactPatch, springs: Foundation, balance: Equilibrium) ->
 
 
 def _refuse_slip(patch: ContactPatch, sideways: float, contact: float, friction: float) -> None:
+    x, y, z = (float(c) for c in patch.centre)
+    if contact <= 0.0:
+        raise NotConverged(
+            "The mask finds no balance on the face: nothing touches.",
+            Where("straps", point=(x, y, z)),
+            "Turn the straps towards the back of the head, and look whether the band lies on the face.",
+        )
     if sideways > friction * contact:
-        needed = sideways / contact if contact > 0.0 else math.inf
-        x, y, z = (float(c) for c in patch.centre)
+        needed = sideways / contact
         raise NotConverged(
             f"The mask slides: the skin would have to hold {needed:.2f} times the pressing force sideways, "
             f"more than the friction of {friction:g}.",

@@ -10,12 +10,12 @@ import numpy as np
 from ..errors import NotConverged
 from ..mesh import Floats
 from ..settings import check_settings, count, quantity, section
-from .contact import check_pulls, solve_contact
+from .contact import solve_contact
 from .contact_result import ContactSettings
 from .foundation import foundation_of
 from .leak import LeakResult, LeakSettings, Medium, leak_through
 from .loop import Loop, loop_of
-from .patch import REGIONS, ContactPatch, StrapPull
+from .patch import REGIONS, ContactPatch, StrapPull, check_pulls
 from .skin import region_spread
 
 QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)

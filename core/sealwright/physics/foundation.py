@@ -142,3 +142,23 @@ def uniform_foundation(patch: ContactPatch, stiffness_kpa_mm: float, shear_share
     share = require_range(shear_share, 0.0, 1.0, "1", "shear_share")
     normal = np.full(len(patch.points), value)
     return Foundation(normal, share * normal, normal)
+
+
+def even_stand_off_mm(pressure_kpa: float, settings: FoundationSettings | None = None) -> Floats:
+    """How far the band of each region (6,) should stand off, mm, so that one pressure comes about everywhere.
+
+    For skin square to the pull; skin that slopes by an angle sinks in only by its cosine.
+
+    A rigid band sinks in alike everywhere, so it presses hardest where bone lies near. Each region is left
+    out by what it sinks in less than the softest one at that pressure: max(p / k) - p / k.
+
+    Raises
+    ------
+    BadRecipe : pressure outside 0.1 to 20 kPa, or a setting out of range.
+    """
+    pressure = require_range(pressure_kpa, 0.1, 20.0, "kPa", "pressure_kpa")
+    chosen = settings or FoundationSettings()
+    check_settings(chosen, "foundation")
+    skin, layer = region_stiffness(chosen.skin), gasket_stiffness(chosen.gasket)
+    sink = pressure / (skin if np.isinf(layer) else in_series(skin, layer))
+    return np.asarray(sink.max() - sink)

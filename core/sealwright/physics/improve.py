@@ -177,6 +177,7 @@ class _Search:
 
     @property
     def done(self) -> float:
+        """Share of the search that is done."""
         return min(1.0, self.tried / self.chosen.evaluations)
 
     def work_out(self, point: Floats) -> None:

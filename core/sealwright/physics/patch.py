@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..errors import BadNumbers, Where, first_point
+from ..errors import BadNumbers, NotConverged, Where, first_point
 from ..mesh import Floats
 from .values import require_range
 
@@ -130,6 +131,20 @@ def strap_pull_of(point: ArrayLike, direction: ArrayLike, tension_n: float, key:
         raise BadNumbers(f"The {key} pulls in no direction.", key, "Give a direction that is not zero.")
     tension = require_range(tension_n, 0.0, LARGEST_TENSION_N, "N", f"{key}.tension_n")
     return StrapPull(place, way / length, tension)
+
+
+def check_pulls(pulls: Sequence[StrapPull]) -> None:
+    """Check that there are straps and that their tensions are in range.
+
+    Raises
+    ------
+    BadRecipe : a tension outside 0 to 100 N.
+    NotConverged : no strap at all.
+    """
+    if len(pulls) == 0:
+        raise NotConverged("No strap holds the mask.", Where("straps"), "Give at least one strap.")
+    for index, pull in enumerate(pulls):
+        require_range(pull.tension_n, 0.0, LARGEST_TENSION_N, "N", f"straps[{index}].tension_n")
 
 
 def contact_patch_of(

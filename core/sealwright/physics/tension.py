@@ -9,11 +9,11 @@ import numpy as np
 
 from ..errors import NotConverged
 from ..settings import check_settings, quantity
-from .contact import check_pulls, solve_contact
+from .contact import solve_contact
 from .contact_result import CAPILLARY_KPA, ContactResult, ContactSettings
 from .foundation import foundation_of
 from .loop import loop_of
-from .patch import ContactPatch, StrapPull
+from .patch import ContactPatch, StrapPull, check_pulls
 from .values import require_range
 
 

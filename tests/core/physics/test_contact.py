@@ -17,6 +17,7 @@ from sealwright.physics.foundation import FoundationSettings, GasketSettings, un
 from sealwright.physics.loop import patch_from_grid
 from sealwright.physics.patch import StrapPull, strap_pull_of
 from sealwright.physics.skin import SkinSettings, region_stiffness
+from sealwright.settings import schema_of, settings_from, settings_to
 from sealwright.tables import table
 
 from .bands import down, face_like, flat, head_band, moved, yoke
@@ -270,3 +271,45 @@ def test_pressures_on_a_scanned_head_are_in_the_measured_neighbourhood():
     assert abs(cheek - measured["cheek_kpa"]["typical"]) < 2 * measured["cheek_kpa"]["sd"]
     bridge = float(result.pressure_kpa[patch.region <= 1].max())
     assert cheek < bridge < measured["nose_bridge_kpa"]["typical"] + 3 * measured["nose_bridge_kpa"]["sd"]
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(
+    seed=st.integers(0, 10_000),
+    rough=st.sampled_from([0.0, 0.3, 3.0, 20.0]),
+    off=st.sampled_from([-20.0, -2.0, 0.0, 2.0, 20.0]),
+    total=st.floats(0.001, 80.0),
+)
+def test_any_band_and_pull_balance_or_are_refused_with_a_reason(seed, rough, off, total):
+    random = np.random.default_rng(seed)
+    patch = face_like(40, 5)
+    patch = patch.with_gap(rough * random.normal(size=200) + off)
+    points, ways = random.normal(size=(2, 3, 3)) * np.array([[[60, 20, 60]], [[0.4, 0.2, 0.4]]])
+    points, ways = points + np.array([0, -85, 0]), ways + np.array([0, 1, 0])
+    pulls = [strap_pull_of(point, way, total / 3) for point, way in zip(points, ways, strict=True)]
+    try:
+        result = solve_contact(patch, pulls)
+    except NotConverged as error:
+        assert error.where.role == "straps"
+        assert "mask" in error.what
+        return
+    assert result.residual < 1e-6
+    assert (result.pressure_kpa >= 0).all()
+    assert np.isfinite(result.pressure_kpa).all()
+
+
+def test_a_mask_offered_from_afar_ends_where_a_near_one_does():
+    patch = face_like()
+    # The same mask, 8 mm in front of the face.
+    afar = patch.with_gap(patch.normals @ np.array([0.0, -8.0, 0.0]))
+    near, far = solve_contact(patch, yoke(10.0)), solve_contact(afar, yoke(10.0))
+    # Only the gliding into the seat differs.
+    assert np.abs(near.pressure_kpa - far.pressure_kpa).max() < 0.02 * near.peak_kpa
+    assert far.contact_n == pytest.approx(near.contact_n, rel=0.02)
+    assert far.shift_mm[1] == pytest.approx(near.shift_mm[1] + 8.0, abs=0.05)
+
+
+def test_settings_round_trip_as_json():
+    chosen = ContactSettings(friction=0.7, foundation=FoundationSettings(SkinSettings(chin_factor=2.0)))
+    assert settings_from(ContactSettings, settings_to(chosen)) == chosen
+    assert schema_of(ContactSettings)["properties"]["friction"]["maximum"] == 2.0

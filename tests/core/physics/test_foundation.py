@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
 import pytest
 from sealwright.errors import BadRecipe
+from sealwright.physics.contact import solve_contact
 from sealwright.physics.foundation import (
+    Foundation,
     FoundationSettings,
     GasketSettings,
+    even_stand_off_mm,
     foundation_of,
     gasket_stiffness,
     in_series,
@@ -17,7 +22,7 @@ from sealwright.physics.foundation import (
 from sealwright.physics.patch import REGIONS
 from sealwright.physics.skin import SkinSettings, confined_modulus, region_spread, region_stiffness, skin_rows
 
-from .bands import face_like
+from .bands import down, face_like, flat
 
 
 def test_two_layers_in_series():
@@ -99,3 +104,19 @@ def test_factors_and_refusals():
         uniform_foundation(face_like(24, 5), -1.0)
     with pytest.raises(BadRecipe, match=r"from 5\.0 to 50000\.0 kPa"):
         foundation_of(face_like(24, 5), FoundationSettings(gasket=GasketSettings(modulus_kpa=1.0)))
+
+
+def test_even_stand_off_evens_the_pressure_of_a_flat_punch():
+    # Six strips of the six regions side by side, pressed by a central load: every strip must carry 2 kPa.
+    patch = flat(60, 40, 60, 10)
+    region = np.minimum((patch.points[:, 0] + 30) // 10, 5).astype(int)
+    for chosen in (FoundationSettings(), FoundationSettings(gasket=GasketSettings(4.0, 100.0))):
+        gap = even_stand_off_mm(2.0, chosen)
+        assert gap.min() == 0.0
+        shaped = dataclasses.replace(patch, region=region, gap_mm=gap[region])
+        springs = foundation_of(shaped, chosen)
+        frictionless = Foundation(springs.normal, 0.0 * springs.shear, springs.skin)
+        result = solve_contact(shaped, [down(0, 0, 2e-3 * 2400)], foundation=frictionless)
+        assert np.allclose(result.pressure_kpa, 2.0, rtol=1e-6)
+    with pytest.raises(BadRecipe, match="kPa"):
+        even_stand_off_mm(0.0)
