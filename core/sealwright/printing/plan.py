@@ -1,0 +1,213 @@
+"""The print plan of one part: way up, layers, places to look after, mass, time, cost, allowances."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+
+from ..errors import BadRecipe, Where
+from ..mesh import Floats, TriMesh
+from ..solids.boolean import Solid, solid_of
+from ..tables import table
+from .allowances import Allowances, allowances_of, print_copy
+from .orientation import Orientation, best_orientations, turning_up
+from .printer import PrinterSettings
+from .slices import Layer, on_bed, slices_of
+from .supports import Unsupported, overhang_area, unsupported_regions
+from .touchup import TouchUp, touch_ups
+from .walls import ThinWall, thinnest_wall
+
+SLICE_TOLERANCE_PERCENT = 0.5  # slices and solid must agree this well, or the slices are not of this solid
+
+
+@dataclass(frozen=True, eq=False)
+class PrintPlan:
+    """Everything about printing one part; numbers are of the print copy.
+
+    Attributes
+    ----------
+    role, material : the part and the key of its material.
+    mesh : the print copy in the part's own frame, allowances applied.
+    orientation : 4x4 that turns it as it prints.
+    placement : 4x4 from its own frame to the middle of the bed.
+    up : direction of the part that points up.
+    allowances : what was applied.
+    layers, layer_mm : number and height.
+    size_mm : along the bed's axes.
+    fits_bed : whether it fits, turned about the vertical by ``turn_on_bed_deg``.
+    volume_mm3, sliced_mm3, slice_error_percent : of the solid, of the slices, their difference.
+    mass_g, time_min, cost_money : estimates; see ``assumptions``.
+    overhang_mm2 : faces past the overhang limit that are not on the bed.
+    found : unsupported regions, bed coordinates.
+    wall : the thinnest wall.
+    touch_up : what to do by hand, in the part's own frame.
+    support_free : nothing needs a support.
+    assumptions : what the estimates stand on.
+    """
+
+    role: str
+    material: str
+    mesh: TriMesh
+    orientation: Floats
+    placement: Floats
+    up: tuple[float, float, float]
+    allowances: Allowances
+    layers: int
+    layer_mm: float
+    size_mm: tuple[float, float, float]
+    fits_bed: bool
+    turn_on_bed_deg: float
+    volume_mm3: float
+    sliced_mm3: float
+    slice_error_percent: float
+    mass_g: float
+    time_min: float
+    cost_money: float
+    overhang_mm2: float
+    found: tuple[Unsupported, ...]
+    wall: ThinWall
+    touch_up: tuple[TouchUp, ...]
+    support_free: bool
+    assumptions: tuple[str, ...]
+
+    def count(self, kind: str) -> int:
+        """How many unsupported regions of a kind: "island", "bridge" or "ledge"."""
+        return sum(u.kind == kind for u in self.found)
+
+    def longest(self, kind: str) -> float:
+        """Longest span of a kind, mm; 0 when there is none."""
+        return max((u.span_mm for u in self.found if u.kind == kind), default=0.0)
+
+    def as_dict(self) -> dict[str, Any]:
+        """The plan for a JSON report; keys carry their units, places are in the part's own frame."""
+        plain = ("role", "material", "layers", "layer_mm", "fits_bed", "turn_on_bed_deg", "support_free")
+        numbers = ("volume_mm3", "sliced_mm3", "slice_error_percent", "mass_g", "time_min", "cost_money")
+        return {
+            **{name: getattr(self, name) for name in (*plain, *numbers, "overhang_mm2")},
+            "up": list(self.up),
+            "size_mm": list(self.size_mm),
+            "orientation": [[float(x) for x in row] for row in self.orientation],
+            "allowances": asdict(self.allowances),
+            "islands": self.count("island"),
+            "bridges": self.count("bridge"),
+            "longest_bridge_mm": self.longest("bridge"),
+            "ledges": self.count("ledge"),
+            "longest_ledge_mm": self.longest("ledge"),
+            "thinnest_wall": asdict(self.wall),
+            "touch_up": [asdict(t) for t in self.touch_up],
+            "assumptions": list(self.assumptions),
+        }
+
+
+def plan_print(
+    solid: Solid,
+    material: str,
+    printer: PrinterSettings,
+    up: Floats | None = None,
+    preferred: Sequence[Floats] = (),
+) -> PrintPlan:
+    """Plan the print of a part.
+
+    Parameters
+    ----------
+    solid : the part as designed.
+    material : key of the materials table.
+    up : (3,) direction that must point up; by default the best one is searched.
+    preferred : directions to look at in the search in any case.
+
+    Raises
+    ------
+    BadRecipe : the material is unknown.
+    DoesNotFit : the coating is too thick for details, or the part is far too large.
+    """
+    row = table("materials")["materials"].get(material)
+    if row is None:
+        known = ", ".join(table("materials")["materials"])
+        raise BadRecipe(
+            f"The material {material!r} is unknown.", Where("recipe", key="material"), f"Use {known}."
+        )
+    chosen = best_orientations(solid, printer, preferred)[0] if up is None else _given(up)
+    allowances = allowances_of(material, printer.allowances)
+    mesh = print_copy(solid.mesh, chosen.matrix, allowances, solid.role)
+    placed, placement = on_bed(solid_of(mesh, solid.role), chosen.matrix)
+    layers = slices_of(placed, printer.layer_mm)
+    found = unsupported_regions(layers, printer)
+    sliced, volume = sum(layer.volume_mm3 for layer in layers), placed.volume
+    size = placed.mesh.extents
+    back = np.asarray(np.linalg.inv(placement), dtype=np.float64)
+    turn, fits = _on_this_bed(placed.mesh, printer)
+    mass = volume / 1000.0 * float(row["density_g_cm3"]["value"])
+    minutes = _minutes(volume, len(layers), printer)
+    return PrintPlan(
+        role=solid.role,
+        material=material,
+        mesh=mesh,
+        orientation=chosen.matrix,
+        placement=placement,
+        up=(float(chosen.up[0]), float(chosen.up[1]), float(chosen.up[2])),
+        allowances=allowances,
+        layers=len(layers),
+        layer_mm=printer.layer_mm,
+        size_mm=(float(size[0]), float(size[1]), float(size[2])),
+        fits_bed=fits,
+        turn_on_bed_deg=turn,
+        volume_mm3=volume,
+        sliced_mm3=sliced,
+        slice_error_percent=100.0 * (sliced / volume - 1.0),
+        mass_g=mass,
+        time_min=minutes,
+        cost_money=mass / 1000.0 * printer.price_per_kg
+        + minutes / 60.0 * printer.power_w / 1000.0 * printer.price_per_kwh,
+        overhang_mm2=overhang_area(placed.mesh, printer.overhang_limit_deg),
+        found=tuple(found),
+        wall=thinnest_wall(layers, printer),
+        touch_up=tuple(touch_ups(found, printer, back, layers[0].area_mm2, _first_point(layers[0]))),
+        support_free=not any(u.needs_support(printer) for u in found),
+        assumptions=_assumptions(row, printer),
+    )
+
+
+def _given(up: Floats) -> Orientation:
+    unit = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
+    return Orientation(unit, turning_up(unit), 0.0, 0.0, 0.0)
+
+
+def _first_point(layer: Layer) -> tuple[float, float, float]:
+    x, y = layer.section.to_polygons()[0][0]
+    return (float(x), float(y), 0.0)
+
+
+def _on_this_bed(mesh: TriMesh, printer: PrinterSettings) -> tuple[float, bool]:
+    """Smallest turn about the vertical, in degrees, at which the part fits the bed, and whether it does."""
+    size_z = mesh.extents[2]
+    for turn in np.arange(0.0, 180.0, 5.0):
+        c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+        x, y = np.ptp(mesh.vertices[:, :2] @ np.array([[c, s], [-s, c]]), axis=0)
+        if x <= printer.bed_x_mm and y <= printer.bed_y_mm and size_z <= printer.bed_z_mm:
+            return float(turn), True
+    return 0.0, False
+
+
+def _minutes(volume_mm3: float, layers: int, printer: PrinterSettings) -> float:
+    """Printing time: lines of constant cross-section, travel, layer changes, warming up."""
+    flow = min(printer.wall_speed_mm_s * printer.line_mm * printer.layer_mm, printer.flow_limit_mm3_s)
+    laying = volume_mm3 / flow * (1.0 + printer.travel_percent / 100.0)
+    return (laying + layers * printer.layer_change_s) / 60.0 + printer.warm_up_min
+
+
+def _assumptions(row: dict[str, Any], printer: PrinterSettings) -> tuple[str, ...]:
+    density = row["density_g_cm3"]
+    return (
+        f"Solid inside (100 % infill), {density['value']} g/cm3 (confidence {density['confidence']}).",
+        f"Lines {printer.line_mm:g} x {printer.layer_mm:g} mm at {printer.wall_speed_mm_s:g} mm/s, at most "
+        f"{printer.flow_limit_mm3_s:g} mm3/s; travel {printer.travel_percent:g} %, "
+        f"{printer.layer_change_s:g} s a layer, {printer.warm_up_min:g} min to warm up.",
+        f"Material {printer.price_per_kg:g} and electricity {printer.price_per_kwh:g} per kWh at "
+        f"{printer.power_w:g} W; no wear, no labour, no failed prints.",
+        "Time and cost are estimates to about a third; the slicer's own figures are better.",
+        f"Support-free means: nothing starts in the air, ledges reach at most {printer.ledge_mm:g} mm over "
+        f"the layer below, bridges at most {printer.bridge_limit_mm:g} mm (clean to {printer.bridge_mm:g}).",
+    )

@@ -1,0 +1,75 @@
+"""What the printer can do, and what printing costs: settings with units, ranges and defaults."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from ..settings import count, quantity, section, switch
+
+
+@dataclass(frozen=True)
+class AllowanceSettings:
+    """What is added so that the part is right after printing, cooling and coating."""
+
+    shrink_from_material: bool = switch(
+        True, "Take the linear shrinkage from the materials table, the same along all axes."
+    )
+    shrink_x_percent: float = quantity(
+        0.0, "%", 0.0, 5.0, "Shrinkage along the bed's X, measured on a coupon."
+    )
+    shrink_y_percent: float = quantity(
+        0.0, "%", 0.0, 5.0, "Shrinkage along the bed's Y, measured on a coupon."
+    )
+    shrink_z_percent: float = quantity(
+        0.0, "%", 0.0, 5.0, "Shrinkage across the layers, measured on a coupon."
+    )
+    coating_mm: float = quantity(
+        0.0, "mm", 0.0, 0.3, "Thickness of a coating over the whole part; the print is made thinner by it."
+    )
+
+
+@dataclass(frozen=True)
+class PrinterSettings:
+    """A common desktop printer that lays down molten strands; defaults are common practice."""
+
+    nozzle_mm: float = quantity(0.4, "mm", 0.1, 1.2, "Bore of the nozzle.")
+    layer_mm: float = quantity(0.2, "mm", 0.05, 0.8, "Height of a layer.")
+    line_mm: float = quantity(0.42, "mm", 0.1, 1.6, "Width of a printed line.")
+    bed_x_mm: float = quantity(220.0, "mm", 50.0, 1000.0, "Usable width of the bed.")
+    bed_y_mm: float = quantity(220.0, "mm", 50.0, 1000.0, "Usable depth of the bed.")
+    bed_z_mm: float = quantity(250.0, "mm", 50.0, 1000.0, "Usable height.")
+    overhang_limit_deg: float = quantity(
+        45.0, "deg", 20.0, 80.0, "Steepest overhang that prints without supports, from the vertical."
+    )
+    bridge_mm: float = quantity(5.0, "mm", 0.0, 60.0, "Longest bridge that comes out clean.")
+    bridge_limit_mm: float = quantity(
+        20.0, "mm", 0.0, 100.0, "Longest bridge that holds at all, with cooling."
+    )
+    ledge_mm: float = quantity(
+        0.4,
+        "mm",
+        0.0,
+        2.0,
+        "How far a layer may reach over the one below, held on one side only, before its outer line falls.",
+    )
+    wall_speed_mm_s: float = quantity(40.0, "mm/s", 5.0, 500.0, "Mean speed while laying lines.")
+    flow_limit_mm3_s: float = quantity(8.0, "mm3/s", 0.5, 60.0, "Most plastic the hot end melts.")
+    layer_change_s: float = quantity(3.0, "s", 0.0, 60.0, "Time lost at each change of layer.")
+    travel_percent: float = quantity(
+        15.0, "%", 0.0, 200.0, "Moves without printing, as share of printing time."
+    )
+    warm_up_min: float = quantity(5.0, "min", 0.0, 60.0, "Heating up and levelling.")
+    price_per_kg: float = quantity(25.0, "money/kg", 0.0, 1000.0, "Price of the material, in your money.")
+    power_w: float = quantity(120.0, "W", 0.0, 3000.0, "Mean electric power while printing.")
+    price_per_kwh: float = quantity(0.3, "money/kWh", 0.0, 5.0, "Price of electricity, in your money.")
+    flare_mm: float = quantity(0.2, "mm", 0.0, 0.6, "Flare of the first layer on each side.")
+    candidates: int = count(240, 20, 2000, "Directions tried in the search for the best way up.")
+    allowances: Any = section(AllowanceSettings, "What is added for shrinkage and coating.")
+
+    @property
+    def reach_mm(self) -> float:
+        """How far a layer may reach beyond the one below at the overhang limit, mm."""
+        from math import radians, tan
+
+        return self.layer_mm * tan(radians(self.overhang_limit_deg))

@@ -1,0 +1,96 @@
+"""How an unsupported region of a layer hangs: between two sides, from one side, or on nothing."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..mesh import Bools, Floats
+
+_DIRECTIONS = 18  # every 10 degrees: a bridge is then at most 1.5 % longer than along its best direction
+_FEW = 12
+_HELD_SHARE = 0.95  # share of the line length that must be held at both ends to be a bridge
+
+
+def inside_outlines(points: Floats, edges: Floats) -> Bools:
+    """Whether points (k, 2) lie in the region bounded by edges (m, 2, 2), by counting crossings."""
+    a, b = edges[None, :, 0], edges[None, :, 1]
+    x, y = points[:, None, 0], points[:, None, 1]
+    crosses = (a[..., 1] > y) != (b[..., 1] > y)
+    rise = np.where(crosses, b[..., 1] - a[..., 1], 1.0)
+    right = x < a[..., 0] + (y - a[..., 1]) / rise * (b[..., 0] - a[..., 0])
+    odd: Bools = (crosses & right).sum(axis=1) % 2 == 1
+    return odd
+
+
+def held_edges(region: Floats, layer: Floats, step_mm: float = 0.01) -> Bools:
+    """Which edges (k, 2, 2) of an unsupported region run along supported parts of its layer (m, 2, 2).
+
+    Just outside an edge there is either supported material of the same layer or air.
+    """
+    along = region[:, 1] - region[:, 0]
+    length = np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-12)
+    outward = np.stack([along[:, 1], -along[:, 0]], axis=1) / length
+    return inside_outlines(region.mean(axis=1) + step_mm * outward, layer)
+
+
+def bridge_span(region: Floats, held: Bools, line_mm: float) -> float | None:
+    """Length of the longest line that bridges a region, laid in the best direction, mm.
+
+    Parameters
+    ----------
+    region : (k, 2, 2) edges of the region.
+    held : (k,) whether the edge rests on something.
+    line_mm : distance between lines.
+
+    Returns
+    -------
+    None when in no direction nearly all lines are held at both ends.
+    """
+    best = None
+    height = float(np.linalg.norm(np.ptp(region.reshape(-1, 2), axis=0)))
+    fine = int(np.clip(np.ceil(height / line_mm), 3, 200))
+    for turn in np.arange(_DIRECTIONS) * np.pi / _DIRECTIONS:
+        if _held_share(*_lines(region, held, float(turn), min(fine, _FEW))) < 0.8:
+            continue  # a few lines show already that this is no direction for a bridge
+        length, both = _lines(region, held, float(turn), fine)
+        if _held_share(length, both) >= _HELD_SHARE:
+            longest = float(length[both].max())
+            best = longest if best is None else min(best, longest)
+    return best
+
+
+def _held_share(length: Floats, both: Bools) -> float:
+    """Share of the length of some lines that is held at both ends."""
+    total = float(length.sum())
+    return float(length[both].sum()) / total if total > 0 else 0.0
+
+
+def _lines(region: Floats, held: Bools, turn: float, count: int) -> tuple[Floats, Bools]:
+    """Lengths of ``count`` lines of one direction inside a region, and whether both ends are held."""
+    c, s = np.cos(turn), np.sin(turn)
+    turned = region @ np.array([[c, -s], [s, c]])
+    low, high = turned[..., 1].min(), turned[..., 1].max()
+    # Odd fractions keep the lines off the corners.
+    y = low + (high - low) * (np.arange(count) + 0.4837) / count
+    a, b = turned[None, :, 0], turned[None, :, 1]
+    line, edge = np.nonzero((a[..., 1] > y[:, None]) != (b[..., 1] > y[:, None]))
+    p, q = turned[edge, 0], turned[edge, 1]
+    x = p[:, 0] + (y[line] - p[:, 1]) / (q[:, 1] - p[:, 1]) * (q[:, 0] - p[:, 0])
+    order = np.lexsort([x, line])
+    ends, of = x[order].reshape(-1, 2), held[edge[order]].reshape(-1, 2)
+    return ends[:, 1] - ends[:, 0], of[:, 0] & of[:, 1]
+
+
+def ledge_reach(region: Floats, held: Bools) -> float:
+    """Largest distance from the free border of a region to its held border, mm."""
+    free, rest = region[~held], region[held]
+    if not len(free):
+        return 0.0
+    # A free edge between two held corners is farthest somewhere in its middle.
+    share = np.linspace(0.0, 1.0, 5)[None, :, None]
+    points = (free[:, :1] + share * (free[:, 1:] - free[:, :1])).reshape(-1, 2)
+    along = rest[:, 1] - rest[:, 0]
+    square = np.maximum(np.einsum("ij,ij->i", along, along), 1e-12)
+    away = points[:, None] - rest[None, :, 0]
+    foot = np.clip(np.einsum("kij,ij->ki", away, along) / square, 0.0, 1.0)
+    return float(np.linalg.norm(away - foot[..., None] * along, axis=2).min(axis=1).max())
