@@ -126,7 +126,7 @@ def _body_design(
     ports = _port_stage(prepared, recipe, allowance, cache)
     yield Step(0.25, "Fairing the chamber wall")
     wall = _wall_stage(face, band, ports[0], recipe, quality, cache)
-    shell = make_shell(band, wall, ports[0].frame[:3, 2], recipe.chamber.wall_mm, line.sigma_stations)
+    shell = make_shell(band, wall, recipe.chamber.wall_mm, line.sigma_stations)
     yield Step(0.4, "Trimming by the face")
     skin = cache.get(
         "skin", (band, recipe.band.stand_off_mm), lambda: band_face(face, band, recipe.band.stand_off_mm)
@@ -134,8 +134,8 @@ def _body_design(
     trimmed = trimmed_shell(shell, skin)
     yield Step(0.55, "Adding ports and lugs")
     void = chamber_void(face, shell, ports[0])
-    straps, lugs = _lug_stage(shell, ports[0], recipe, allowance, cache)
-    body = assemble(trimmed, ports, list(zip([lugs] * len(straps), straps, strict=True)), void)
+    straps, lugs = _lug_stage(shell, recipe, allowance, cache)
+    body = assemble(trimmed, ports, list(zip(lugs, straps, strict=True)), void)
     parts = {"body": body}
     holder = None
     if quality == "final":
@@ -159,12 +159,13 @@ def _body_design(
         entry = check_entry(face, body.mesh, recipe.band.stand_off_mm)
         facts |= fit.facts() | thickness.facts()
         facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}
-    remarks = [*prepared.remarks, *ports[0].parts.remarks, *lugs.remarks]
+    remarks = [*prepared.remarks, *ports[0].parts.remarks]
+    remarks += [remark for lug in lugs[:1] for remark in lug.remarks]
     if holder is not None:
         remarks += holder.remarks
         facts["holder"] = holder.facts
     facts["ports"] = [placed.parts.facts for placed in ports]
-    facts["lug"] = lugs.facts
+    facts["lug"] = lugs[0].facts if lugs else {}
     return Design(
         recipe,
         prepared,
@@ -259,12 +260,20 @@ def _wall_stage(
     return cache.get(
         "wall",
         key,
-        lambda: chamber_wall(face, band, port.frame, port.parts.seat_radius_mm, 2.0, chamber, row, field),
+        lambda: chamber_wall(face, band, port.frame, port.parts.seat_radius_mm, 0.8, chamber, row, field),
     )
 
 
 def _lug_stage(
-    shell: Shell, port: Placed, recipe: Recipe, allowance: Allowance, cache: StageCache
-) -> tuple[list[StrapPoint], LugParts]:
-    lug = cache.get("lug", (recipe.straps.lug, allowance), lambda: make_lug(recipe.straps.lug, allowance))
-    return strap_points(shell, port.frame[:3, 2], recipe.straps), lug
+    shell: Shell, recipe: Recipe, allowance: Allowance, cache: StageCache
+) -> tuple[list[StrapPoint], list[LugParts]]:
+    """Places and lugs; each root follows the wall that curves away under it."""
+    points = strap_points(shell, recipe.straps)
+    lug = recipe.straps.lug
+    lugs = [
+        cache.get(
+            f"lug {number}", (lug, allowance, point.fall_mm), partial(make_lug, lug, allowance, point.fall_mm)
+        )
+        for number, point in enumerate(points)
+    ]
+    return points, lugs

@@ -44,18 +44,19 @@ class TriMesh:
     def face_vectors(self) -> Floats:
         """Area vectors (m, 3), mm2: outward normal times twice the area."""
         c = self.corners
-        return np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
+        return np.asarray(np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0]))
 
     @cached_property
     def face_areas(self) -> Floats:
         """Triangle areas (m,), mm2."""
-        return 0.5 * np.linalg.norm(self.face_vectors, axis=1)
+        return np.asarray(0.5 * np.linalg.norm(self.face_vectors, axis=1))
 
     @cached_property
     def face_normals(self) -> Floats:
         """Unit normals (m, 3); zero for degenerate triangles."""
         length = np.linalg.norm(self.face_vectors, axis=1, keepdims=True)
-        return np.divide(self.face_vectors, length, out=np.zeros_like(self.face_vectors), where=length > 0)
+        unit = np.divide(self.face_vectors, length, out=np.zeros_like(self.face_vectors), where=length > 0)
+        return np.asarray(unit)
 
     @cached_property
     def vertex_normals(self) -> Floats:
@@ -88,7 +89,7 @@ class TriMesh:
     @property
     def extents(self) -> Floats:
         """Size along each axis (3,), mm."""
-        return self.bounds[1] - self.bounds[0]
+        return np.asarray(self.bounds[1] - self.bounds[0])
 
     def moved(self, transform: Floats) -> TriMesh:
         """The mesh under a 4x4 transform; a mirroring one also turns the triangles round."""

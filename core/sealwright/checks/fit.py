@@ -69,10 +69,11 @@ def check_fit(
     """
     rows = band.grid[:, band.contact]
     across = band.across_mm[band.contact]
-    places = face.drop_on_skin(rows)
+    skin = MeshDistance(face.mesh)
+    places = skin.closest(rows.reshape(-1, 3))[2].reshape(rows.shape)
     distance = MeshDistance(body)
     gap = distance.to(places.reshape(-1, 3)).reshape(places.shape[:2]) - abs(stand_off_mm)
-    seal_gap = distance.to(line.points) - abs(stand_off_mm)
+    seal_gap = distance.to(skin.closest(line.points)[2]) - abs(stand_off_mm)
     touching = np.abs(gap) <= TOUCH_MM
     middle = int(np.argmin(np.abs(across)))
     width = _run_length(touching[:, middle:], np.abs(across[middle:] - across[middle]))
@@ -117,7 +118,8 @@ def check_entry(face: FaceSurface, body: TriMesh, stand_off_mm: float) -> EntryC
     if len(suspects) == 0:
         x, y, z = body.vertices[int(np.argmin(np.where(over_skin, height, np.inf)))]
         return EntryCheck(0.0, (float(x), float(y), float(z)))
-    depth = MeshDistance(face.mesh).to(body.vertices[suspects]) + min(stand_off_mm, 0.0)
+    nearest = MeshDistance(face.mesh).to(body.vertices[suspects])
+    depth = np.minimum(nearest, -height[suspects]) + min(stand_off_mm, 0.0)
     worst = int(np.argmax(depth))
     x, y, z = body.vertices[suspects[worst]]
     return EntryCheck(max(float(depth[worst]), 0.0), (float(x), float(y), float(z)))

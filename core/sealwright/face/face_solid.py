@@ -36,9 +36,8 @@ def face_solid(
 
     The result is closed and outward by construction: every ray of the chart meets its top once.
     """
-    radii = face.radii
-    if stand_off_mm != 0.0:
-        radii = np.where(face.known, grown_by_ball(face.chart, face.radii, stand_off_mm), np.nan)
+    # Past the border of the scan the nearest skin goes on, so that a ragged border cannot let the body in.
+    radii = grown_by_ball(face.chart, face.radii, stand_off_mm)
     squares = _squares_near(face, near, filled)
     if not squares.any():
         x, y, z = near[0]
@@ -51,14 +50,14 @@ def face_solid(
 
 
 def _squares_near(face: FaceSurface, near: Floats, filled: bool) -> Bools:
-    """Pixel squares (h - 1, w - 1) of known skin near the points: one ring or patch."""
+    """Pixel squares (h - 1, w - 1) near the points: one ring or patch."""
     pixel = np.rint(face.chart.pixels_of(face.chart.place_of(near)[0])).astype(np.int64)
     pixel = pixel[((pixel >= 0) & (pixel < face.chart.side)).all(axis=1)]
     marked = np.zeros(face.radii.shape, dtype=bool)
     marked[pixel[:, 0], pixel[:, 1]] = True
     smallest = face.chart.pitch_rad * float(face.radii[marked & face.known].min()) if marked.any() else 1.0
     vertex = ndimage.distance_transform_edt(~marked) <= _MARGIN_MM / smallest
-    vertex = (ndimage.binary_fill_holes(vertex) if filled else vertex) & face.known
+    vertex = ndimage.binary_fill_holes(vertex) if filled else vertex
     squares = vertex[:-1, :-1] & vertex[1:, :-1] & vertex[:-1, 1:] & vertex[1:, 1:]
     labels, count = ndimage.label(squares)
     if count > 1:

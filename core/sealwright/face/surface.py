@@ -18,7 +18,8 @@ from .rasterise import rasterise_radii
 
 _PITCH_MM = 0.75  # on the skin 75 mm from the centre: chord error under 0.02 mm on a radius of 4 mm
 _SPAN_RAD = 1.42  # half opening of the chart: nose bridge to under the chin, cheek to cheek
-_SWEEP_MM = 3.0  # smoothing length of the skin that sections and normals are taken from
+_CLEAN_MM = 0.05  # a scan with less noise is left alone: smoothing would cost more fit than it brings
+_SWEEP_MM = 4.0  # smoothing length of the skin that sections and normals are taken from
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,7 +153,7 @@ class FaceSurface:
         return self.drop_on_skin(here)
 
     def thinned(self, step: int) -> FaceSurface:
-        """The same surface with every ``step``-th pixel, keeping the middle column: for previews and volumes."""
+        """The same surface with every ``step``-th pixel, keeping the middle column."""
         half = self.chart.half // step
         first = self.chart.half - half * step
         pick = (slice(first, first + 2 * half * step + 1, step),) * 2
@@ -251,7 +252,7 @@ def face_surface(
     near = _near(mesh, chart, 100.0 * size)
     noise = robust_sigma(vertex_noise(mesh.submesh(np.asarray(near[mesh.faces].all(axis=1)))))
     bound = min(1.5 * noise, 0.3) if smooth_bound_mm < 0 else smooth_bound_mm
-    bound = 0.0 if noise < 0.03 and smooth_bound_mm < 0 else bound
+    bound = 0.0 if noise < _CLEAN_MM and smooth_bound_mm < 0 else bound
     holes = enclosed_holes(measured, max(int(round(fill_mm / 2 / pitch_mm)), 1))
     smoothed = smooth_bounded(raw, measured, noise, bound, pitch_mm)
     radii = fill_smoothly(smoothed.radii, holes)

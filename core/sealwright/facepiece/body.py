@@ -15,7 +15,7 @@ from ..hardware.ports import PortParts
 from ..mesh import Floats, TriMesh
 from ..solids.boolean import Solid, difference, main_piece, shared_volume, solid_of, union
 from .contact_band import ContactBand
-from .shell import Shell, grid_quads, quads_to_triangles, shell_mesh
+from .shell import Shell, grid_quads, quads_to_triangles, require_unfolded, shell_mesh
 from .strap_points import StrapPoint
 
 
@@ -34,6 +34,7 @@ def trimmed_shell(shell: Shell, face: Solid) -> Solid:
     ------
     BadSolid, BooleanFailed : the shell crosses itself or falls apart.
     """
+    require_unfolded(shell)
     return main_piece(difference("body", solid_of(shell_mesh(shell), "body shell"), face))
 
 

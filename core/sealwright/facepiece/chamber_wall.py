@@ -99,7 +99,7 @@ def chamber_wall(
     face, band : the skin, and the band whose inner end the wall continues.
     port : 4x4 port frame in the face frame: +Z out of the mask, origin where the port boss begins.
     throat_mm : radius of the wall's chamber side in the port.
-    overlap_mm : how far the wall reaches into the port boss.
+    overlap_mm : how far the wall reaches into the port boss, where its end is buried.
     settings : clearance, overhang.
     row_mm : wanted distance between rows.
     field : clearance field of the face, when it is kept from an earlier run.
@@ -123,12 +123,12 @@ def chamber_wall(
         if settings.overhang == "limit"
         else None
     )
-    sheet = fair_sheet(start, 2, 3, keep_out, slope)
+    sheet = fair_sheet(start, 2, 1, keep_out, slope)
     return ChamberWall(sheet.grid, sheet)
 
 
 def _first_guess(band: ContactBand, port: Floats, throat: float, overlap: float, row_mm: float) -> Floats:
-    """Hermite curves from the fillet to the throat, with two rows of either end in place."""
+    """Hermite curves from the fillet to the throat; the band's last two rows come first."""
     end, before = band.grid[:, -1], band.grid[:, -2]
     axis, origin = port[:3, 2], port[:3, 3]
     angle = _ring_angles(end, port)
@@ -136,13 +136,12 @@ def _first_guess(band: ContactBand, port: Floats, throat: float, overlap: float,
     span = np.linalg.norm(origin + throat * ring - end, axis=1, keepdims=True)
     rows = max(int(np.ceil(span.mean() * 1.15 / row_mm)), 8)
     t = np.linspace(0.0, 1.0, rows + 1)[None, :, None]
-    entry = origin + throat * ring
+    entry = origin + throat * ring + overlap * axis
     h00, h10 = 2 * t**3 - 3 * t**2 + 1, t**3 - 2 * t**2 + t
     h01, h11 = -2 * t**3 + 3 * t**2, t**3 - t**2
     leave, into = band.leave * span, np.broadcast_to(axis, end.shape) * span
     curve = h00 * end[:, None] + h10 * leave[:, None] + h01 * entry[:, None] + h11 * into[:, None]
-    throat_rows = np.stack([entry + axis * overlap * share for share in (0.5, 1.0)], axis=1)
-    return np.concatenate([before[:, None], curve, throat_rows], axis=1)
+    return np.concatenate([before[:, None], curve], axis=1)
 
 
 def _ring_angles(end: Floats, port: Floats) -> Floats:
@@ -159,7 +158,7 @@ def _require_room(
     field: ClearanceField, start: Floats, port: Floats, throat: float, clearance: float
 ) -> None:
     """Refuse a port whose throat comes nearer to the face than the clearance."""
-    entry = start[:, -3]
+    entry = start[:, -1]
     short = field.shortfall(entry, np.full(len(entry), clearance))
     worst = int(np.argmax(short))
     if short[worst] > 0:

@@ -97,16 +97,19 @@ def contact_band(
     strip, normals, across = _strip(face, line, inner, outer, row_mm)
     _require_skin_and_room(face, line, strip, across)
     strip = strip + normals * settings.stand_off_mm
-    gap = (
-        -_skin_depth(face, strip, normals)
-        if settings.stand_off_mm == 0
-        else -_skin_depth(face, strip - normals * settings.stand_off_mm, normals)
-    )
-    reach = np.minimum(-_SINK_MM, _envelope(gap, True, line.sigma_stations) - _SINK_MM)
-    lift = settings.thickness_mm + np.maximum(_envelope(gap, False, line.sigma_stations), 0.0)
-    edge, edge_reach, edge_lift = _edge_roll(strip, normals, reach, lift, settings)
+    below, above = _skin_offset(face, strip - normals * settings.stand_off_mm, normals)
+    reach = np.minimum(_envelope(below, True, line.sigma_stations), 0.0) - _SINK_MM
+    lift = settings.thickness_mm + np.maximum(_envelope(above, False, line.sigma_stations), 0.0)
+    edge, edge_reach, edge_lift = _edge_roll(strip, normals, reach, lift, settings, line.sigma_stations)
     fillet, fillet_reach, fillet_lift, leave = _fillet(
-        strip, normals, reach, lift, fillet_mm, np.radians(leave_deg), settings.thickness_mm
+        strip,
+        normals,
+        reach,
+        lift,
+        fillet_mm,
+        np.radians(leave_deg),
+        settings.thickness_mm,
+        line.sigma_stations,
     )
     rows = [edge.shape[1], strip.shape[1], fillet.shape[1]]
     contact = np.repeat([False, True, False], rows)
@@ -171,11 +174,15 @@ def grid_normals(grid: Floats, sigma_stations: float = 0.0) -> Floats:
     return np.asarray(normal / np.maximum(np.linalg.norm(normal, axis=-1, keepdims=True), 1e-12))
 
 
-def _skin_depth(face: FaceSurface, points: Floats, normals: Floats) -> Floats:
-    """How far grid points lie above the true skin along their normals (n, k), mm; negative below it."""
+def _skin_offset(face: FaceSurface, points: Floats, normals: Floats) -> tuple[Floats, Floats]:
+    """How far (n, k) the true skin lies off grid points, mm, signed along their normals.
+
+    The first is the radial distance, never too short on steep skin; the second is square to the skin.
+    """
     pq, _ = face.chart.place_of(points)
     slant = (face.chart.direction_at(pq) * normals).sum(-1)
-    return np.asarray(face.height_of(points) * np.clip(slant, 0.2, 1.0))
+    height = face.height_of(points)
+    return -height, -height * np.clip(slant, 0.2, 1.0)
 
 
 def _envelope(values: Floats, lowest: bool, sigma_stations: float) -> Floats:
@@ -187,18 +194,22 @@ def _envelope(values: Floats, lowest: bool, sigma_stations: float) -> Floats:
     return np.asarray(ndimage.uniform_filter1d(blurred, 2 * reach + 1, axis=0, mode="wrap"))
 
 
+def _unit(vectors: Floats) -> Floats:
+    return np.asarray(vectors / np.maximum(np.linalg.norm(vectors, axis=-1, keepdims=True), 1e-12))
+
+
 def _edge_roll(
-    strip: Floats, normals: Floats, reach: Floats, lift: Floats, settings: BandSettings
+    strip: Floats, normals: Floats, reach: Floats, lift: Floats, settings: BandSettings, sigma: float
 ) -> tuple[Floats, Floats, Floats]:
     """Rows of the outer edge, outermost first: points, reach down and lift."""
     radius = settings.edge_radius_mm
     roll = np.radians(settings.edge_roll_deg)
     count = max(int(np.ceil(radius * roll / 1.0)), 3)
     angle = np.linspace(roll, roll / count, count)
-    normal = normals[:, 0]
-    out = strip[:, 0] - strip[:, 1]
+    normal = _unit(smoothed_round(normals[:, 0], sigma))
+    out = smoothed_round(strip[:, 0] - strip[:, 1], sigma)
     out = out - (out * normal).sum(-1, keepdims=True) * normal
-    out = out / np.linalg.norm(out, axis=-1, keepdims=True)
+    out = _unit(out)
     points = (
         strip[:, :1]
         + radius * np.sin(angle)[None, :, None] * out[:, None]
@@ -211,15 +222,22 @@ def _edge_roll(
 
 
 def _fillet(
-    strip: Floats, normals: Floats, reach: Floats, lift: Floats, radius: float, leave: float, wall: float
+    strip: Floats,
+    normals: Floats,
+    reach: Floats,
+    lift: Floats,
+    radius: float,
+    leave: float,
+    wall: float,
+    sigma: float,
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Rows of the fillet from the band into the wall, and the direction (n, 3) in which the wall leaves."""
     count = max(int(np.ceil(radius * leave / 1.2)), 3)
     angle = np.linspace(leave / count, leave, count)
-    normal = normals[:, -1]
-    inward = strip[:, -1] - strip[:, -2]
+    normal = _unit(smoothed_round(normals[:, -1], sigma))
+    inward = smoothed_round(strip[:, -1] - strip[:, -2], sigma)
     inward = inward - (inward * normal).sum(-1, keepdims=True) * normal
-    inward = inward / np.linalg.norm(inward, axis=-1, keepdims=True)
+    inward = _unit(inward)
     points = (
         strip[:, -1:]
         + radius * np.sin(angle)[None, :, None] * inward[:, None]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -11,9 +11,11 @@ import numpy as np
 from ..errors import LandmarkMissing, OffTheScan, SealLineCrossing, Where
 from ..face.surface import FaceSurface
 from ..mesh import Floats
-from ..settings import choice, points, quantity
+from ..settings import choice, points, quantity, switch
 from .closed_curve import arc_lengths, closed_spline, crossings, resampled, smoothed_round, tangents_round
 
+USUAL_FACE_MM = 115.0  # sellion to menton of a middling adult face, for which the distances are given
+USUAL_FACE_MM = 115.0  # sellion to menton of a middling adult, for which the distances are given
 _DENSE = 1200  # points the spline is first sampled at, under 0.4 mm apart
 NEEDED = (
     "sellion",
@@ -39,14 +41,14 @@ class SealLineSettings:
         "From sellion down the nose ridge to the seal line, on bone above the cartilage.",
     )
     nose_flank_mm: float = quantity(
-        18.0,
+        21.0,
         "mm",
         10.0,
         30.0,
         "From the nose ridge obliquely down its flank to the fold between nose and cheek.",
     )
     wing_margin_mm: float = quantity(
-        12.0,
+        15.0,
         "mm",
         6.0,
         25.0,
@@ -68,6 +70,9 @@ class SealLineSettings:
         "auto",
         ("auto", "under", "front"),
         "Pass under the chin, or between lower lip and menton; auto asks the scan.",
+    )
+    follow_size: bool = switch(
+        True, "Scale these distances with the face (sellion to menton over 115 mm): one recipe, many wearers."
     )
     smoothing_mm: float = quantity(
         5.0, "mm", 0.0, 15.0, "Smoothing length along the line; 0 keeps the plain spline."
@@ -214,6 +219,8 @@ def propose_control_points(
             "Set it by hand in the viewport or in the landmarks file.",
         )
     skin = {name: face.drop_on_skin(np.asarray(landmarks[name], dtype=np.float64)) for name in NEEDED}
+    if settings.follow_size:
+        settings = _scaled(settings, float(np.linalg.norm(skin["sellion"] - skin["menton"]) / USUAL_FACE_MM))
     ridge = face.walk(skin["sellion"], skin["pronasale"] - skin["sellion"], settings.nose_drop_mm)
     under = settings.chin != "front"
     chin = face.walk(skin["menton"], np.array([0.0, 1.0, -0.6]), settings.under_chin_mm)
@@ -234,6 +241,13 @@ def propose_control_points(
         jaw = face.walk(jaw_start, out + np.array([0.0, 0.0, lift]), settings.chin_side_mm)
         sides[side] = [flank, wing, mouth, jaw]
     return np.array([ridge, *sides["left"], chin, *sides["right"][::-1]]), under
+
+
+def _scaled(settings: SealLineSettings, size: float) -> SealLineSettings:
+    """The settings with their distances on the skin times ``size``; smoothing and points stay."""
+    kept = ("smoothing_mm", "control_points", "chin", "follow_size")
+    grown = {f.name: getattr(settings, f.name) * size for f in fields(settings) if f.name not in kept}
+    return replace(settings, **grown)
 
 
 def _measured(face: FaceSurface, point: Floats) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..errors import DoesNotFit, Where
 from ..mesh import Bools, Floats, TriMesh
 from .chamber_wall import ChamberWall
 from .contact_band import ContactBand, grid_normals
@@ -40,15 +41,12 @@ class Shell:
         return grid_quads(*self.outer_side.shape[:2])[:, ::-1]
 
 
-def make_shell(
-    band: ContactBand, wall: ChamberWall, axis: Floats, wall_mm: float, sigma_stations: float
-) -> Shell:
+def make_shell(band: ContactBand, wall: ChamberWall, wall_mm: float, sigma_stations: float) -> Shell:
     """Join band and wall into one shell.
 
     Parameters
     ----------
     band, wall : grids that share two rows.
-    axis : (3,) unit port axis; in the throat the wall stands square to it.
     wall_mm : thickness of the chamber wall.
     sigma_stations : smoothing of the normals along the seal line.
     """
@@ -58,10 +56,9 @@ def make_shell(
     reach = np.concatenate([band.reach_down, np.zeros((count, added))], axis=1)
     lift = np.concatenate([band.lift, np.full((count, added), wall_mm)], axis=1)
     normals = grid_normals(sheet, sigma_stations / 2.0)
-    normals[:, -3:] = _radial(sheet[:, -3:], axis)
     contact = np.concatenate([band.contact, np.zeros(added, dtype=bool)])
     is_wall = np.concatenate([np.zeros(len(band.contact), dtype=bool), np.ones(added, dtype=bool)])
-    is_wall[-3:] = False
+    is_wall[-2:] = False  # buried in the port boss
     return Shell(
         sheet + reach[..., None] * normals,
         sheet + lift[..., None] * normals,
@@ -70,13 +67,6 @@ def make_shell(
         contact,
         is_wall,
     )
-
-
-def _radial(rows: Floats, axis: Floats) -> Floats:
-    """Unit directions (n, r, 3) square to the axis, out of the middle of a ring of stations."""
-    arm = rows - rows.mean(axis=0, keepdims=True)
-    arm = arm - (arm @ axis)[..., None] * axis
-    return np.asarray(arm / np.linalg.norm(arm, axis=-1, keepdims=True))
 
 
 def grid_quads(stations: int, rows: int) -> NDArray[np.int32]:
@@ -130,6 +120,36 @@ def _edge_cap(shell: Shell) -> Floats:
         + np.cos(angle)[None, :, None] * arm[:, None]
         + np.sin(angle)[None, :, None] * out[:, None]
     )
+
+
+def require_unfolded(shell: Shell) -> None:
+    """Refuse a shell one of whose sides folds over, which no boolean would report.
+
+    Raises
+    ------
+    DoesNotFit : a quad of a side faces against the shell's normals; `where` has the place.
+    """
+    middle = _quad_means(shell.normals)
+    for side, grid in (("face side", shell.face_side), ("outer side", shell.outer_side)):
+        along = np.roll(grid, -1, axis=0) - grid
+        across = np.diff(grid, axis=1)
+        along, across = (along[:, 1:] + along[:, :-1]) / 2, (np.roll(across, -1, axis=0) + across) / 2
+        folded = np.argwhere((np.cross(across, along) * middle).sum(-1) <= 0)
+        if len(folded):
+            station, row = (int(i) for i in folded[0])
+            x, y, z = grid[station, row]
+            part = "contact band" if row <= np.flatnonzero(shell.contact)[-1] + 6 else "chamber wall"
+            raise DoesNotFit(
+                f"The {side} of the {part} folds over itself in {len(folded)} places.",
+                Where(part, point=(float(x), float(y), float(z)), indices=(station,)),
+                "Choose a narrower band, a smaller fillet or less thickness, or move the seal line.",
+            )
+
+
+def _quad_means(grid: Floats) -> Floats:
+    """Means (n, k - 1, 3) of the four corners of each quad of a grid closed along its stations."""
+    pair = grid[:, 1:] + grid[:, :-1]
+    return np.asarray((pair + np.roll(pair, -1, axis=0)) / 4)
 
 
 def side_mesh(grid: Floats) -> TriMesh:

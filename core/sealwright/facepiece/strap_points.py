@@ -11,6 +11,12 @@ from ..mesh import Floats
 from ..settings import quantity, section
 from .shell import Shell
 
+_SINK_ROOM_MM = (
+    2.0  # of the wall's curving away that a deeper root can bridge; the rest moves the lug inwards
+)
+
+_ROOT_MM = 1.0  # extra depth of a root, so that no tunnel stays under it; what reaches the chamber is cut off
+
 
 @dataclass(frozen=True)
 class StrapSettings:
@@ -25,9 +31,6 @@ class StrapSettings:
     up_the_wall_mm: float = quantity(
         9.0, "mm", 3.0, 30.0, "From the fillet up the wall to the root of a lug."
     )
-    lean_deg: float = quantity(
-        35.0, "deg", 0.0, 60.0, "Largest lean of a lug from the print direction, port down."
-    )
     tension_n: float = quantity(4.0, "N", 0.5, 30.0, "Expected pull of one strap end.")
     lug: LugSettings = section(LugSettings, "The lugs.")
 
@@ -40,22 +43,23 @@ class StrapPoint:
     ----------
     frame : 4x4 lug frame in the face frame: +Z off the body, +Y the way the strap pulls, origin on the wall.
     pull : (3,) unit direction in which the strap leaves, towards the back of the head.
+    fall_mm : how far the wall curves away under the lug's two arms.
     station : index along the seal line.
     """
 
     frame: Floats
     pull: Floats
+    fall_mm: tuple[float, float]
     station: int
 
 
-def strap_points(shell: Shell, axis: Floats, settings: StrapSettings) -> list[StrapPoint]:
+def strap_points(shell: Shell, settings: StrapSettings) -> list[StrapPoint]:
     """Anchors of a shell, mirrored left and right, upper pair first.
 
     Parameters
     ----------
     shell : band and wall.
-    axis : (3,) unit port axis, out of the mask.
-    settings : places and lean.
+    settings : places.
     """
     half = len(shell.outer_side) / 2.0
     pairs = settings.lug.count // 2
@@ -63,13 +67,11 @@ def strap_points(shell: Shell, axis: Floats, settings: StrapSettings) -> list[St
     points = []
     for share in shares[:pairs]:
         offset = int(round(share * half))
-        points += [
-            _point(shell, axis, settings, station) for station in (offset, len(shell.outer_side) - offset)
-        ]
+        points += [_point(shell, settings, station) for station in (offset, len(shell.outer_side) - offset)]
     return points
 
 
-def _point(shell: Shell, axis: Floats, settings: StrapSettings, station: int) -> StrapPoint:
+def _point(shell: Shell, settings: StrapSettings, station: int) -> StrapPoint:
     first = int(np.flatnonzero(shell.wall)[0])
     outer = shell.outer_side[station]
     walked = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(outer[first:], axis=0), axis=1))])
@@ -77,16 +79,21 @@ def _point(shell: Shell, axis: Floats, settings: StrapSettings, station: int) ->
     origin, normal = outer[row], shell.normals[station, row]
     back = outer[row - 1] - outer[row + 1]
     back = back / np.linalg.norm(back)
-    lean = np.arccos(np.clip(back @ -axis, -1.0, 1.0))
-    most = np.radians(settings.lean_deg)
-    if lean > most:  # turn the lug towards the print direction so that it needs no support
-        side = back + axis * (back @ -axis)
-        side = side / np.linalg.norm(side)
-        back = -np.cos(most) * axis + np.sin(most) * side
     off = normal - (normal @ back) * back
     off = off / np.linalg.norm(off)
     frame = np.eye(4)
     frame[:3, :3] = np.stack([np.cross(back, off), back, off], axis=1)
     frame[:3, 3] = origin
     pull = np.array([0.55 * np.sign(origin[0]), 1.0, 0.25 if origin[2] > -20.0 else -0.05])
-    return StrapPoint(frame, pull / np.linalg.norm(pull), station)
+    half = 0.5 * (settings.lug.strap_width_mm + settings.lug.slot_play_mm + settings.lug.bar_mm)
+    fall = (_fall(shell, frame, -half, settings.lug), _fall(shell, frame, half, settings.lug))
+    return StrapPoint(frame, pull / np.linalg.norm(pull), fall, station)
+
+
+def _fall(shell: Shell, frame: Floats, x_mm: float, lug: LugSettings) -> float:
+    """How far the outer side lies below the lug's plane under the arm at ``x_mm``, mm."""
+    local = (shell.outer_side[:, shell.wall].reshape(-1, 3) - frame[:3, 3]) @ frame[:3, :3]
+    under = np.abs(local[:, 0] - x_mm) < 0.6 * lug.bar_mm
+    under &= (local[:, 1] > -lug.base_length_mm) & (local[:, 1] < 1.0)
+    under &= np.abs(local[:, 2]) < 15.0  # the other side of the body is not meant
+    return round(float(max(-local[under, 2].mean(), 0.0)) + _ROOT_MM, 3) if under.any() else _ROOT_MM
