@@ -45,20 +45,19 @@ class DepthMap:
 
 
 def depth_map(
-    mesh: TriMesh, scan_to_face: Floats, flip: bool, half_width_mm: float, low_mm: float, high_mm: float
+    mesh: TriMesh, scan_to_face: Floats, half_width_mm: float, low_mm: float, high_mm: float
 ) -> DepthMap:
     """Look at the face from the front.
 
     Parameters
     ----------
-    mesh : the scan, mm.
+    mesh : the scan, mm, of either winding.
     scan_to_face : (4, 4) rigid.
-    flip : the triangles face into the head.
     half_width_mm, low_mm, high_mm : extent of the map in x and z.
     """
     x = np.arange(-np.ceil(half_width_mm), np.ceil(half_width_mm) + 0.5, STEP_MM)
     z = np.arange(np.floor(low_mm), np.ceil(high_mm) + 0.5, STEP_MM)
-    q, normals = _front_samples(mesh, scan_to_face, flip, float(x[-1]), float(z[0]), float(z[-1]))
+    q, normals = _front_samples(mesh, scan_to_face, float(x[-1]), float(z[0]), float(z[-1]))
     keep = (-normals[:, 1] > 0.02) & (-q[:, 1] > -90.0)
     q = q[keep]
     # 3 mm cells, 9 mm deep: eyeballs, mouth bags and the neck behind the chin are not what an eye would see.
@@ -68,7 +67,7 @@ def depth_map(
 
 
 def _front_samples(
-    mesh: TriMesh, scan_to_face: Floats, flip: bool, half: float, low: float, high: float
+    mesh: TriMesh, scan_to_face: Floats, half: float, low: float, high: float
 ) -> tuple[Floats, Floats]:
     """Samples about 1 mm apart within the extent, in the face frame: points and outward normals."""
     rotation, shift = scan_to_face[:3, :3], scan_to_face[:3, 3]
@@ -77,8 +76,10 @@ def _front_samples(
     inside &= np.abs(q[:, 1]) < 110.0
     faces = mesh.faces[inside[mesh.faces].all(axis=1)]
     skin = sample_skin(mesh, 0.9, 60_000, faces, smooth=False)
-    sign = -1.0 if flip else 1.0
-    return skin.points @ rotation.T + shift, sign * (skin.normals @ rotation.T)
+    q, normals = skin.points @ rotation.T + shift, skin.normals @ rotation.T
+    # The middle of the face tells the winding: nearly all of it is seen from the front.
+    middle = (np.abs(q[:, 0]) < 40.0) & (np.abs(q[:, 2]) < 40.0) & (q[:, 1] < 40.0)
+    return q, normals if normals[middle, 1].sum() <= 0 else -normals
 
 
 def _spread(q: Floats, x: Floats, z: Floats) -> tuple[Floats, Floats]:

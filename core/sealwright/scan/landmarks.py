@@ -13,7 +13,7 @@ from .landmark_set import Landmark, Landmarks
 from .midline import Spot, chin_landmarks, nose_landmarks
 from .mouth import mouth_landmarks
 from .nose_wings import wing_landmarks
-from .orient import Pose
+from .pose import Pose
 from .profile import midline_profile
 from .snap import snap_to_skin
 
@@ -30,7 +30,7 @@ def propose_landmarks(mesh_mm: TriMesh, pose: Pose) -> Landmarks:
 
     Parameters
     ----------
-    mesh_mm : the scan, mm, scan frame.
+    mesh_mm : the scan, mm, scan frame, of either winding.
     pose : from `find_face` (or one of its fallbacks).
 
     Raises
@@ -38,7 +38,7 @@ def propose_landmarks(mesh_mm: TriMesh, pose: Pose) -> Landmarks:
     LandmarkMissing : the midline of the face has no skin, or no line between the lips is seen.
     """
     size = pose.size
-    depth = depth_map(mesh_mm, pose.scan_to_face, pose.faces_inward, 60.0 * size, -90.0 * size, 84.0 * size)
+    depth = depth_map(mesh_mm, pose.scan_to_face, 60.0 * size, -90.0 * size, 84.0 * size)
     spots = _spots(depth, size)
     names = sorted(spots)
     raw = np.array([_place(depth, spots[name]) for name in names])

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from ..errors import LandmarkMissing, Remark, Where
 from ..mesh import Floats, TriMesh
+from .face_fit import Start
 from .landmark_names import DEFINITIONS
-from .orient import Pose
+from .pose import Pose
+from .visible_skin import inside_out_remark, pose_of_fit, sharpened
 
 # Places on the generic face, mm: x to the wearer's left, y back, z up, origin at subnasale (from the
 # same open head models as the generic face).
@@ -52,8 +55,21 @@ def pose_from_three(mesh_mm: TriMesh, left_eye: ArrayLike, right_eye: ArrayLike,
     return pose_from_points(mesh_mm, points)
 
 
+def pose_from_landmarks(mesh_mm: TriMesh, points: Mapping[str, ArrayLike]) -> Pose | None:
+    """Pose from whatever landmarks the maker gave; None where they are too few or too much in a line for it.
+
+    For arguments and errors see `pose_from_points`.
+    """
+    known = [name for name in points if name in USUAL_PLACE]
+    if len(known) < 3 or all(USUAL_PLACE[name][0] == 0.0 for name in known):
+        return None
+    return pose_from_points(mesh_mm, points)
+
+
 def pose_from_points(mesh_mm: TriMesh, points: Mapping[str, ArrayLike]) -> Pose:
     """Pose from at least three named landmarks, by laying the generic face on them.
+
+    Where the skin round them then looks like a face, the pose is sharpened on it.
 
     Parameters
     ----------
@@ -109,22 +125,36 @@ def _similarity(scan: Floats, usual: Floats, names: list[str]) -> tuple[Floats, 
 
 
 def _pose(mesh: TriMesh, scan: Floats, rotation: Floats, shift: Floats, size: float) -> Pose:
-    """The pose with the winding read off the triangles within 15 mm of the points."""
+    """The pose, sharpened on the skin where that agrees with the points."""
+    inward = _faces_inward(mesh, scan, rotation)
+    given = Remark("note", "The pose was taken from given points.", Where("scan", frame="scan"))
+    fine = sharpened(mesh, Start(rotation, shift, size, 1.0), inward)
+    if fine is not None and fine[0].likeness > 0.5 and _agree(fine[0].rotation, rotation):
+        pose = pose_of_fit(*fine, inward)
+        return replace(pose, confidence=max(pose.confidence, 0.5), remarks=(given, *pose.remarks))
+    transform = np.eye(4)
+    transform[:3, :3], transform[:3, 3] = rotation, shift
+    remarks = (given, inside_out_remark()) if inward else (given,)
+    why = ("the skin round the given points looks unlike a face",)
+    return Pose(transform, size, 0.5, inward, 0.0, 0.0, 0.0, 0.0, why, remarks)
+
+
+def _agree(fitted: Floats, given: Floats) -> bool:
+    """Whether two rotations differ by less than 20 degrees, about what careless clicks can do."""
+    return bool(np.trace(fitted @ given.T) > 1.0 + 2.0 * np.cos(np.radians(20.0)))
+
+
+def _faces_inward(mesh: TriMesh, scan: Floats, rotation: Floats) -> bool:
+    """Whether the triangles within 15 mm of the points face into the head."""
     centres = mesh.vertices[mesh.faces[:, 0]]
     near = np.zeros(len(centres), dtype=bool)
     for point in scan:
         near |= np.einsum("ij,ij->i", centres - point, centres - point) < 15.0**2
     if not near.any():
+        x, y, z = (float(c) for c in scan[0])
         raise LandmarkMissing(
             "No skin lies near the given landmarks.",
-            Where("scan", frame="scan", point=(float(scan[0, 0]), float(scan[0, 1]), float(scan[0, 2]))),
+            Where("scan", point=(x, y, z), frame="scan"),
             "Give the points in the coordinates and the unit of the scan.",
         )
-    inward = bool(-(mesh.face_vectors[near] @ rotation[1]).sum() < 0)
-    transform = np.eye(4)
-    transform[:3, :3], transform[:3, 3] = rotation, shift
-    said = [Remark("note", "The pose was taken from given points.", Where("scan", frame="scan"))]
-    if inward:
-        text = "The scan was inside out (triangles facing into the head); they were turned round."
-        said.append(Remark("warning", text, Where("scan", frame="scan")))
-    return Pose(transform, size, 0.8, inward, 0.0, 0.0, 1.0, 0.0, ("taken from given points",), tuple(said))
+    return bool((mesh.face_vectors[near] @ rotation[1]).sum() > 0)

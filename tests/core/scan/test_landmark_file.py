@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 from sealwright.errors import LandmarkMissing
-from sealwright.scan.landmark_file import landmarks_from_file, overridden
+from sealwright.scan.landmark_file import landmarks_from_file, read_landmark_file
 from sealwright.scan.landmarks import propose_landmarks
 from sealwright.scan.orient import find_face
-from sealwright.scan.pose_fallback import pose_from_points, pose_from_three
+from sealwright.scan.pose_fallback import pose_from_landmarks, pose_from_points, pose_from_three
 
 from .faces import face_scan, random_pose, truth
 
@@ -30,8 +30,10 @@ def test_given_points_replace_the_proposed_ones(tmp_path: Path) -> None:
     base = propose_landmarks(mesh, find_face(mesh))
     known = truth("head-a")
     metres = {key: (known[key] / 1000.0).tolist() for key in ("sellion", "menton")}
-    given = landmarks_from_file(written(tmp_path, metres), mesh, 1000.0)
-    both = overridden(base, given)
+    path = written(tmp_path, metres)
+    given = landmarks_from_file(path, mesh, 1000.0)
+    both = base.with_given({key: np.array(p) * 1000.0 for key, p in read_landmark_file(path).items()}, mesh)
+    assert both.point("menton") == pytest.approx(given["menton"].point, abs=1e-9)
     assert both["menton"].source == "given"
     assert both["menton"].confidence == 1.0
     # 0.01 mm: the truth points are vertices of this mesh, rounded to 0.001 mm.
@@ -101,3 +103,14 @@ def test_points_that_give_no_pose() -> None:
         pose_from_points(mesh, {"sellion": left, "menton": right})
     with pytest.raises(LandmarkMissing):
         pose_from_points(mesh, {key: known[key] / 25.4 for key in ("sellion", "menton", "cheilion_left")})
+
+
+def test_midline_points_alone_give_no_pose() -> None:
+    mesh, known = face_scan("head-b"), truth("head-b")
+    assert pose_from_landmarks(mesh, {key: known[key] for key in ("sellion", "subnasale", "menton")}) is None
+    assert pose_from_landmarks(mesh, {}) is None
+    five = {key: known[key] for key in ("sellion", "subnasale", "menton", "cheilion_left", "cheilion_right")}
+    pose = pose_from_landmarks(mesh, five)
+    assert pose is not None
+    # 0.03: two degrees about each axis against the automatic pose.
+    assert pose.scan_to_face[:3, :3] == pytest.approx(find_face(mesh).scan_to_face[:3, :3], abs=0.03)
