@@ -17,7 +17,7 @@ from ..errors import Remark
 from ..mesh import Floats
 from ..settings import check_settings
 from ..solids.boolean import Solid, difference, intersection, union
-from ..solids.primitives import cylinder, lofted, prism, revolved
+from ..solids.primitives import cylinder, lofted, prism, revolved, tube
 from . import grid
 from .allowance import Allowance
 from .filter_area import judge_filter
@@ -139,8 +139,12 @@ def _rim(seat: Seat, height_mm: float) -> Solid:
 def _cutters(
     settings: HolderSettings, plan: HolderLayout, port: PortSettings, allowance: Allowance
 ) -> list[Solid]:
-    """What is cut beside the air space: cone and bore, glue groove, thread."""
-    return [_throat(settings, plan), groove_cutter(plan.seat, settings), _thread(plan, port, allowance)]
+    """What is cut beside the air space: cone and bore, glue groove, thread, gland."""
+    cutters = [_throat(settings, plan), groove_cutter(plan.seat, settings), _thread(plan, port, allowance)]
+    if plan.gland is not None:
+        inner, outer = 0.5 * plan.gland.inside_mm, 0.5 * plan.gland.outside_mm
+        cutters.append(tube(inner, outer, plan.land - plan.gland.depth_mm, plan.land + 0.5, "gland"))
+    return cutters
 
 
 def _air(settings: HolderSettings, plan: HolderLayout) -> Solid:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,16 +14,26 @@ from .allowance import Allowance
 from .knurl import PATTERNS
 from .options import HolderSettings, PortSettings
 from .outlines import Seat, seat_of
-from .port_male import MaleLayout, male_layout
-from .port_parts import EDGE_MM
+from .port_male import MaleLayout, male_layout, port_gland
 from .retainer import CATCH_MM
+from .rings import FaceGland
 
+LAYER_MM = 0.2  # the usual layer
 SKIRT_GAP_MM = 0.6  # between the cap's rim and the cone of the port
 
 
 @dataclass(frozen=True)
 class HolderLayout:
-    """Heights (from the bed) and radii of a holder in its print frame, mm."""
+    """Heights (from the bed) and radii of a holder in its print frame, mm.
+
+    Attributes
+    ----------
+    seat, port : the medium's outline, and the port's layout in the port frame.
+    rings : the grid.
+    back, land, top : heights of the shell's back, of the land on the port, and of the cap's rim.
+    skirt_radius, bore_radius : outside of the cap, and its bore.
+    gland : the gland in the land, or None when the port has it or there is no O-ring.
+    """
 
     seat: Seat
     port: MaleLayout
@@ -32,6 +43,7 @@ class HolderLayout:
     top: float
     skirt_radius: float
     bore_radius: float
+    gland: FaceGland | None
 
     @property
     def z_out(self) -> float:
@@ -74,10 +86,16 @@ def holder_layout(settings: HolderSettings, port: PortSettings, allowance: Allow
     _refuse_narrow_land(settings, seat)
     rings = grid.tiers(seat.reach_mm(settings.land_mm), settings.opening_mm, settings.bar_mm)
     rise = max(grid.ridge_rise_mm(tier, settings, tier.outer_mm) for tier in rings)
-    back = settings.grid_mm + settings.plenum_mm + rise + settings.roof_mm
-    land = back + settings.neck_mm
+    back = _on_layer(settings.grid_mm + settings.plenum_mm + rise + settings.roof_mm)
+    gland = port_gland(port, allowance, plan) if port.gland_side == "cap" else None
+    land = _on_layer(back + max(settings.neck_mm, gland.depth_mm if gland is not None else 0.0))
     top = land + plan.land - plan.relief_low - SKIRT_GAP_MM
-    return HolderLayout(seat, plan, rings, back, land, top, skirt, plan.bore_radius + EDGE_MM)
+    return HolderLayout(seat, plan, rings, back, land, top, skirt, plan.bore_radius, gland)
+
+
+def _on_layer(height_mm: float) -> float:
+    """The next height that is a whole number of layers: large level faces then print where they are drawn."""
+    return LAYER_MM * math.ceil(height_mm / LAYER_MM - 1e-6)
 
 
 def _refuse_narrow_land(settings: HolderSettings, seat: Seat) -> None:

@@ -22,6 +22,7 @@ from .allowance import Allowance, material_row
 from .options import LugSettings
 
 BRIDGE_LIMIT_MM = 20.0  # longest bridge with cooling (secondary page on printing practice)
+HEEL_MM = 0.7  # radius of the small balls at the lower end of the root
 ARM_SHARE = 0.97  # arms a little thinner than bar and root, so that the balls at their ends do not coincide
 
 
@@ -62,19 +63,32 @@ def make_lug(
     radius = 0.5 * settings.bar_mm
     half, tip = _half_span(settings, allowance), _tip(settings)
     ends = [(-half, radius - settings.sink_mm - fall_mm[0]), (half, radius - settings.sink_mm - fall_mm[1])]
+    heel = _heel(settings)
     root = [(x, y, z) for x, z in ends for y in (-settings.base_length_mm, 0.0)]
+    root += [(x, -settings.base_length_mm - heel, z - radius + HEEL_MM) for x, z in ends]
     parts = [
-        rounded_hull(root, radius, "lug root"),
+        rounded_hull(root, [radius] * 4 + [HEEL_MM] * 2, "lug root"),
         rounded_hull([(x, *tip) for x, _ in ends], radius, "lug bar"),
     ]
     parts += [rounded_hull([(x, 0.0, z), (x, *tip)], ARM_SHARE * radius, "lug arm") for x, z in ends]
     wide = half + radius + 1.0
     room = cuboid(
-        (-wide, -settings.base_length_mm, 0.0), (wide, tip[0] + 25.0, tip[1] + radius + 8.0), "lug room"
+        (-wide, -settings.base_length_mm - heel, 0.0),
+        (wide, tip[0] + 25.0, tip[1] + radius + 8.0),
+        "lug room",
     )
     facts = lug_facts(settings, allowance)
-    footprint = (2.0 * (half + radius), settings.base_length_mm + 2.0 * radius)
+    footprint = (2.0 * (half + radius), settings.base_length_mm + heel + radius + HEEL_MM)
     return LugParts(union("lug", *parts), room, footprint, facts, _remarks(facts))
+
+
+def _heel(settings: LugSettings) -> float:
+    """How far the root's lower end reaches back to come out of the wall at its slope, mm.
+
+    The slope is the common tangent of the ball at the root's end and of a small ball sunk as deep.
+    """
+    slope, step = math.radians(settings.under_deg), 0.5 * settings.bar_mm - HEEL_MM
+    return step * (1.0 + math.cos(slope)) / math.sin(slope)
 
 
 def _half_span(settings: LugSettings, allowance: Allowance) -> float:

@@ -48,6 +48,11 @@ class PortSettings:
     seal: str = choice(
         "o_ring", ("o_ring", "soft_ring", "flat"), "What seals the front face of a male thread."
     )
+    gland_side: str = choice(
+        "cap",
+        ("cap", "port"),
+        "Where the O-ring lies: the cap's groove faces up in its print, the port's down.",
+    )
     ring: str = text("auto", "O-ring size such as -127, or auto to have one proposed.")
     soft_material: str = text("tpu85a", "Material of a ring printed in place, a key of the materials table.")
     soft_proud_mm: float = quantity(0.8, "mm", 0.2, 2.5, "How far a printed ring stands out of its groove.")
@@ -76,7 +81,9 @@ class HolderSettings:
     medium_thickness_mm: float = quantity(1.0, "mm", 0.1, 25.0, "Thickness of the medium.")
     pleat_factor: float = quantity(1.0, "1", 1.0, 20.0, "Medium area over seat area; 1 for flat media.")
     glue_width_mm: float = quantity(2.4, "mm", 1.0, 4.0, "Width of the glue groove.")
-    glue_depth_mm: float = quantity(1.0, "mm", 0.4, 2.0, "Depth of the glue groove.")
+    glue_depth_mm: float = quantity(
+        1.6, "mm", 0.6, 3.0, "Depth of the glue groove at the ridge of its pitched roof."
+    )
     grid_mm: float = quantity(2.0, "mm", 1.0, 5.0, "Thickness of the grid under the medium.")
     bar_mm: float = quantity(1.2, "mm", 0.8, 3.0, "Width of grid bars and ribs: whole nozzle lines.")
     opening_mm: float = quantity(9.0, "mm", 4.0, 14.0, "Largest opening between grid bars.")
@@ -111,6 +118,9 @@ class LugSettings:
         5.0, "mm", 3.0, 10.0, "Thickness of bar and arms; all edges are rounded to half of it."
     )
     rise_deg: float = quantity(25.0, "deg", 0.0, 45.0, "Angle of the arms away from the body surface.")
+    under_deg: float = quantity(
+        30.0, "deg", 20.0, 60.0, "Slope of the root's lower end, which grows out of the wall in the print."
+    )
     base_length_mm: float = quantity(8.0, "mm", 4.0, 20.0, "Length of the root on the body.")
     sink_mm: float = quantity(1.5, "mm", 0.5, 4.0, "How far the root sinks into the body wall.")
     pull_n: float = quantity(

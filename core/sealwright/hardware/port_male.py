@@ -95,9 +95,9 @@ def male_port(settings: PortSettings, allowance: Allowance) -> PortParts:
     plan = male_layout(settings, allowance)
     core = boss_core(settings, plan.back, plan.relief_radius, plan.length)
     boss = union("port boss", core, _threaded(settings, plan, allowance))
-    gland = _gland(settings, allowance, plan) if settings.seal == "o_ring" else None
+    gland = port_gland(settings, allowance, plan)
     soft = _soft(settings, plan) if gland is None else None
-    if gland is not None:
+    if gland is not None and settings.gland_side == "port":
         inner, outer = 0.5 * gland.inside_mm, 0.5 * gland.outside_mm
         groove = tube(
             inner, outer, plan.length - gland.depth_mm, plan.length + 1.0, "gland", settings.segments
@@ -116,7 +116,7 @@ def male_port(settings: PortSettings, allowance: Allowance) -> PortParts:
         facts=_facts(settings, plan, gland, soft),
         length_mm=plan.length,
         extra=() if soft is None else (ring_solid(soft, settings.segments),),
-        remarks=_remarks(plan, gland),
+        remarks=_remarks(settings, plan, gland),
     )
 
 
@@ -136,7 +136,16 @@ def _soft(settings: PortSettings, plan: MaleLayout) -> SoftRing:
     return soft_ring(settings, plan.bore_radius + EDGE_MM, plan.relief_radius - EDGE_MM, plan.length)
 
 
-def _gland(settings: PortSettings, allowance: Allowance, plan: MaleLayout) -> FaceGland:
+def port_gland(settings: PortSettings, allowance: Allowance, plan: MaleLayout) -> FaceGland | None:
+    """The gland that seals the front face, cut into the port or into the cap; None without an O-ring.
+
+    Raises
+    ------
+    DoesNotFit : no ring, or not this one, leaves lands beside the gland.
+    BadRecipe : an unknown ring.
+    """
+    if settings.seal != "o_ring":
+        return None
     inner, outer = plan.bore_radius, plan.relief_radius
     if settings.ring == "auto":
         return propose_ring(inner, outer, allowance.coating_mm)
@@ -177,12 +186,13 @@ def _facts(
         facts |= {
             "gland_inner_land_mm": inner,
             "gland_outer_land_mm": outer,
-            "gland_bridge_mm": gland.width_mm,
+            "gland_side": settings.gland_side,
+            "gland_bridge_mm": gland.width_mm if settings.gland_side == "port" else 0.0,
         }
     return facts
 
 
-def _remarks(plan: MaleLayout, gland: FaceGland | None) -> tuple[Remark, ...]:
+def _remarks(settings: PortSettings, plan: MaleLayout, gland: FaceGland | None) -> tuple[Remark, ...]:
     out = list(judge(gland)) if gland is not None else []
     where = Where("port", key="port.kind")
     if plan.thread.overhang_deg > 45.0 + 1e-9:
@@ -195,6 +205,7 @@ def _remarks(plan: MaleLayout, gland: FaceGland | None) -> tuple[Remark, ...]:
                 where,
             )
         )
-    if plan.thread.form == "round":
-        out.append(Remark("warning", f"{plan.thread.name}: {plan.thread.source}. Gauge it.", where))
+    if gland is not None and settings.gland_side == "port":
+        text = f"The gland's roof bridges {gland.width_mm:.1f} mm all round when the port prints face down."
+        out.append(Remark("note", text, Where("port", key="port.gland_side")))
     return tuple(out)

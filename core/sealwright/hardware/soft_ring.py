@@ -16,6 +16,8 @@ from ..solids.primitives import revolved
 from .options import PortSettings
 
 SQUEEZE = 0.25  # of the height that stands out, when the cap is tight: as for O-rings, 20 to 30 %
+_WAIST_MM = 1.0  # depth at which the root is widest
+_RIDGE_MM = 0.3  # flat left at the end of the root: under one nozzle line
 _JOIN_MM = 0.01  # the root reaches this far into the face part, so that the two are one
 
 
@@ -29,7 +31,9 @@ class SoftRing:
     face : height of the rigid face.
     proud : height of the face part.
     depth : depth of the root; 0 for a loose ring.
-    neck, base : radial width of the root at the face and at its bottom.
+    neck, base : radial width of the root at the face and where it is widest.
+    waist : depth at which it is widest; from there its end closes at 45 degrees to a ridge, so that the rigid
+        part prints over it without bridging.
     """
 
     inner: float
@@ -39,6 +43,7 @@ class SoftRing:
     depth: float
     neck: float
     base: float
+    waist: float
 
     @property
     def middle(self) -> float:
@@ -48,13 +53,14 @@ class SoftRing:
     @property
     def undercut_deg(self) -> float:
         """Angle of the root's walls from the vertical, degrees."""
-        return math.degrees(math.atan2(0.5 * (self.base - self.neck), self.depth)) if self.depth else 0.0
+        return math.degrees(math.atan2(0.5 * (self.base - self.neck), self.waist)) if self.depth else 0.0
 
     @property
     def volume_mm3(self) -> float:
         """Volume by Pappus: area of the section times the way of its middle."""
         face = (self.outer - self.inner) * self.proud
-        root = 0.5 * (self.neck + self.base) * self.depth
+        root = 0.5 * (self.neck + self.base) * self.waist
+        root += 0.5 * (self.base + _RIDGE_MM) * (self.depth - self.waist)
         return 2.0 * math.pi * self.middle * (face + root)
 
     def facts(self) -> dict[str, float]:
@@ -81,7 +87,7 @@ def soft_ring(settings: PortSettings, inner_mm: float, outer_mm: float, face_mm:
     """
     width = outer_mm - inner_mm
     if settings.seal == "flat":
-        return SoftRing(inner_mm, outer_mm, face_mm, settings.soft_proud_mm, 0.0, 0.0, 0.0)
+        return SoftRing(inner_mm, outer_mm, face_mm, settings.soft_proud_mm, 0.0, 0.0, 0.0, 0.0)
     neck, base = 0.3 * width, 0.3 * width + 1.2
     if width - base < 2.4:
         raise DoesNotFit(
@@ -89,7 +95,8 @@ def soft_ring(settings: PortSettings, inner_mm: float, outer_mm: float, face_mm:
             Where("port", key="port.seal"),
             "Make the thread larger or the bore smaller, or use an O-ring.",
         )
-    return SoftRing(inner_mm, outer_mm, face_mm, settings.soft_proud_mm, 1.6, neck, base)
+    depth = _WAIST_MM + 0.5 * (base - _RIDGE_MM)
+    return SoftRing(inner_mm, outer_mm, face_mm, settings.soft_proud_mm, depth, neck, base, _WAIST_MM)
 
 
 def ring_solid(ring: SoftRing, segments: int) -> Solid:
@@ -112,12 +119,14 @@ def _root(ring: SoftRing, top: float, segments: int) -> Solid:
     middle, half_neck, half_base = ring.middle, 0.5 * ring.neck, 0.5 * ring.base
     bottom = ring.face - ring.depth
     profile = [
-        (middle - half_base, bottom),
-        (middle + half_base, bottom),
+        (middle - 0.5 * _RIDGE_MM, bottom),
+        (middle + 0.5 * _RIDGE_MM, bottom),
+        (middle + half_base, ring.face - ring.waist),
         (middle + half_neck, ring.face),
         (middle + half_neck, top),
         (middle - half_neck, top),
         (middle - half_neck, ring.face),
+        (middle - half_base, ring.face - ring.waist),
     ]
     return revolved(profile, "soft ring root", segments)
 

@@ -23,13 +23,13 @@ def ball_points(radius_mm: float, meridians: int = 24) -> Floats:
     return radius_mm * np.vstack([[0.0, 0.0, 1.0], body, [0.0, 0.0, -1.0]])
 
 
-def rounded_hull(centres: ArrayLike, radius_mm: float, role: str, meridians: int = 24) -> Solid:
-    """The convex hull of equal balls: a capsule for two, a rounded plate for four.
+def rounded_hull(centres: ArrayLike, radius_mm: ArrayLike, role: str, meridians: int = 24) -> Solid:
+    """The convex hull of balls: a capsule for two, a rounded plate for four.
 
     Parameters
     ----------
     centres : (k, 3) ball centres, mm.
-    radius_mm : ball radius: the radius of every edge of the result.
+    radius_mm : one ball radius, or one (k,) for each: the radii of the edges of the result.
 
     Raises
     ------
@@ -38,7 +38,8 @@ def rounded_hull(centres: ArrayLike, radius_mm: float, role: str, meridians: int
     from scipy.spatial import ConvexHull
 
     middle = np.asarray(centres, dtype=np.float64)
-    points = (middle[:, None, :] + ball_points(radius_mm, meridians)[None]).reshape(-1, 3)
+    radii = np.broadcast_to(np.asarray(radius_mm, dtype=np.float64), len(middle))
+    points = (middle[:, None] + radii[:, None, None] * ball_points(1.0, meridians)[None]).reshape(-1, 3)
     hull = ConvexHull(points)
     used, compact = np.unique(hull.simplices, return_inverse=True)
     faces = compact.reshape(-1, 3).astype(np.int32)

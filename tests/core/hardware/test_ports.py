@@ -24,6 +24,7 @@ KINDS = {
     "printed": PortSettings(),
     "metric": PortSettings(kind="metric", diameter_mm=52),
     "trapezoidal": PortSettings(kind="trapezoidal", diameter_mm=52),
+    "gland in the port": PortSettings(gland_side="port"),
     "three starts": PortSettings(starts=3),
     "rd40": PortSettings(kind="rd40"),
     "plain": PortSettings(kind="plain"),
@@ -89,12 +90,18 @@ def test_default_port_has_no_crossing_triangles_for_meshlab_either() -> None:
     assert scene.current_mesh().selected_face_number() == 0
 
 
-def test_default_thread_prints_face_down_and_only_the_gland_bridges() -> None:
-    facts = port("printed").facts
+def test_default_thread_prints_face_down_without_overhang() -> None:
+    assert overhang_area(opened("printed"), DOWN) == 0.0
+    assert port("printed").facts["gland_bridge_mm"] == 0.0
+
+
+def test_gland_in_the_port_bridges_and_says_so() -> None:
+    facts = port("gland in the port").facts
     inner, outer = 0.5 * facts["gland_inside_diameter_mm"], 0.5 * facts["gland_outside_diameter_mm"]
     roof = math.pi * (outer**2 - inner**2) * math.sin(2 * math.pi / 128) / (2 * math.pi / 128)
-    assert overhang_area(opened("printed"), DOWN) == pytest.approx(roof, rel=1e-6)
-    assert facts["gland_bridge_mm"] <= 5.0  # bridges come out clean (secondary page)
+    assert overhang_area(opened("gland in the port"), DOWN) == pytest.approx(roof, rel=1e-6)
+    assert facts["gland_bridge_mm"] == pytest.approx(facts["gland_width_mm"])
+    assert any("bridges" in remark.text for remark in port("gland in the port").remarks)
 
 
 @pytest.mark.parametrize("name", ["plain", "valve", "flat"])
@@ -120,10 +127,12 @@ def test_thread_as_a_solid_has_its_diameters() -> None:
 
 
 def test_gland_as_a_solid() -> None:
-    parts = port("printed")
+    parts, plain = port("gland in the port"), port("printed")
     facts = parts.facts
-    cut = section_radii(opened("printed"), parts.length_mm - 0.5 * facts["gland_depth_mm"])
-    assert cut[0] == pytest.approx(17.0, abs=0.01)
+    inner, outer = 0.5 * facts["gland_inside_diameter_mm"], 0.5 * facts["gland_outside_diameter_mm"]
+    share = math.sin(2 * math.pi / 128) / (2 * math.pi / 128)
+    groove = math.pi * (outer**2 - inner**2) * facts["gland_depth_mm"] * share
+    assert plain.boss.volume - parts.boss.volume == pytest.approx(groove, rel=1e-9)
     # The ring of plastic between bore and gland, and the one outside it, are the lands.
     assert facts["gland_inner_land_mm"] == pytest.approx(0.5 * facts["gland_inside_diameter_mm"] - 17.0)
     assert min(facts["gland_inner_land_mm"], facts["gland_outer_land_mm"]) >= 1.2

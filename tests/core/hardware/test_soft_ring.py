@@ -19,7 +19,7 @@ from sealwright.hardware.soft_ring import (
 )
 from sealwright.solids.boolean import difference, shared_volume
 
-from .gauges import ALLOWANCE, turned
+from .gauges import ALLOWANCE, overhang_area, turned
 
 SETTINGS = PortSettings(seal="soft_ring", soft_proud_mm=0.8)
 RING = soft_ring(SETTINGS, 17.4, 23.4, 15.0)
@@ -27,7 +27,8 @@ SHARE = math.sin(2 * math.pi / 128) / (2 * math.pi / 128)
 
 
 def test_volume_by_pappus_and_by_the_solid() -> None:
-    by_hand = 2 * math.pi * 20.4 * (6.0 * 0.8 + 0.5 * (1.8 + 3.0) * 1.6)
+    # face 6.0 x 0.8; root from 1.8 to 3.0 over 1.0, then to a ridge of 0.3 at 45 degrees, 1.35 further
+    by_hand = 2 * math.pi * 20.4 * (6.0 * 0.8 + 0.5 * (1.8 + 3.0) * 1.0 + 0.5 * (3.0 + 0.3) * 1.35)
     assert RING.volume_mm3 == pytest.approx(by_hand, rel=1e-12)
     assert ring_solid(RING, 128).volume == pytest.approx(by_hand * SHARE, rel=1e-9)
 
@@ -45,9 +46,14 @@ def test_groove_is_the_root() -> None:
     full = make_port(PortSettings(seal="flat"), ALLOWANCE)
     keyed = make_port(SETTINGS, ALLOWANCE)
     facts = keyed.facts
-    neck, base, depth = (facts[f"soft_ring_root_{k}_mm"] for k in ("neck", "base", "depth"))
     middle = 0.25 * (facts["soft_ring_inner_diameter_mm"] + facts["soft_ring_outer_diameter_mm"])
-    groove = 2 * math.pi * middle * 0.5 * (neck + base) * depth * SHARE
+    face = (
+        math.pi
+        * 0.25
+        * (facts["soft_ring_outer_diameter_mm"] ** 2 - facts["soft_ring_inner_diameter_mm"] ** 2)
+    )
+    groove = (facts["soft_ring_volume_mm3"] - face * facts["soft_ring_proud_mm"]) * SHARE
+    assert groove < 2 * math.pi * middle * facts["soft_ring_root_base_mm"] * facts["soft_ring_root_depth_mm"]
     assert full.boss.volume - keyed.boss.volume == pytest.approx(groove, rel=1e-9)
     cut = difference("cut", full.boss, root_cutter(RING, 128))
     assert cut.genus == 0
@@ -83,8 +89,12 @@ def test_changes_with_a_thick_first_layer_and_odd_height() -> None:
 
 def test_schedule_with_a_root() -> None:
     plan = port_down_schedule(RING, 0.0, 0.2, 0.2)
-    assert [(c.layer, c.material) for c in plan] == [(1, "soft"), (5, "both"), (13, "rigid")]
-    assert plan[2].z_mm == pytest.approx(2.4)
+    assert [(c.layer, c.material) for c in plan] == [(1, "soft"), (5, "both"), (17, "rigid")]
+    # the root ends at 0.8 + 2.35 = 3.15 mm; the nearest layer bottom is 3.2
+    assert plan[2].z_mm == pytest.approx(3.2)
+    assert (
+        overhang_area(make_port(SETTINGS, ALLOWANCE).boss, (0.0, 0.0, -1.0)) < 0.3 * 2 * math.pi * 20.4 + 0.1
+    )
     loose = soft_ring(PortSettings(seal="flat"), 17.4, 23.4, 15.0)
     assert [c.material for c in port_down_schedule(loose, 0.0, 0.2, 0.2)] == ["soft", "rigid"]
 
