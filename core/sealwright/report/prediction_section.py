@@ -1,0 +1,158 @@
+"""Sections of the report about what is expected: contact, leak, comfort; and the printing of the parts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from ..physics.comfort import WEAKNESS
+from ..physics.contact import __doc__ as contact_weakness
+from ..physics.fit_range import CAUTION, QUANTILES
+from ..printing.plan import PrintPlan
+from ..settings import settings_to
+from .prediction import Prediction
+
+PREDICTION_SOURCE = (
+    "Rigid mask on independent skin springs by region (shared table of skin values, measured and assumed), "
+    "flow between parallel plates through what stays open; a seeded draw over scan noise, stiffness and "
+    "strap tension. Checked against closed formulas, not against wearers."
+)
+
+
+def contact_weaknesses() -> list[str]:
+    """What is weak in the contact model, in its own words, one sentence or list entry each."""
+    text = (contact_weakness or "").partition("\n\n")[2]
+    entries = text.split("\n- ")[1:]
+    return [" ".join(entry.split()) for entry in entries]
+
+
+def prediction_section(prediction: Prediction | None) -> dict[str, Any] | None:
+    """What is expected of the mask on its wearer, as ranges where they can be given."""
+    if prediction is None:
+        return None
+    return {
+        "caution": CAUTION,
+        "refusal": prediction.refusal,
+        "source": PREDICTION_SOURCE,
+        "weaknesses": [*contact_weaknesses(), *WEAKNESS],
+        "assumed": settings_to(prediction.settings),
+        "contact": _contact(prediction),
+        "fit_factor": _fit(prediction),
+        "comfort": _comfort(prediction),
+        "tension": _tension(prediction),
+    }
+
+
+def _contact(prediction: Prediction) -> dict[str, Any] | None:
+    found = prediction.contact
+    if found is None:
+        return None
+    return {
+        "pull_n": found.pull_n,
+        "contact_n": found.contact_n,
+        "contact_cm2": found.contact_mm2 / 100.0,
+        "share_closed": found.share_closed,
+        "share_held": found.share_held,
+        "held_against_pa": prediction.settings.contact.breath_pa + prediction.settings.contact.seal_margin_pa,
+        "peak_kpa": found.peak_kpa,
+        "peak_point_mm": prediction.patch.points[found.peak_index],
+        "mean_kpa": found.mean_kpa,
+        "largest_skin_strain": found.largest_strain,
+        "shift_mm": found.shift_mm,
+        "turn_deg": found.turn_deg,
+        "balance_residual": found.residual,
+    }
+
+
+def _fit(prediction: Prediction) -> dict[str, Any] | None:
+    fit = prediction.fit
+    if fit is None:
+        return None
+    return {
+        "quantiles": {
+            f"p{round(100 * share)}": value for share, value in zip(QUANTILES, fit.quantiles, strict=True)
+        },
+        "pass_level": fit.pass_level,
+        "chance_pass": fit.chance_pass,
+        "samples": len(fit.fit_factors),
+        "lost": fit.lost,
+        "flow_l_min": prediction.settings.fit.leak.flow_l_min,
+        "region_share": dict(fit.region_share),
+        "worst_arc_stations": list(fit.worst_arc),
+        "worst_arc_share": fit.worst_arc_share,
+    }
+
+
+def _comfort(prediction: Prediction) -> dict[str, Any] | None:
+    comfort = prediction.comfort
+    if comfort is None:
+        return None
+    return {
+        "high_kpa": comfort.high_kpa,
+        "edge_kpa": comfort.edge_kpa,
+        "edge_ratio": comfort.edge_ratio,
+        "over_capillary_share": comfort.over_capillary,
+        "region_peak_kpa": dict(comfort.region_peak_kpa),
+        "advised_h": comfort.advised_h,
+        "advice": comfort.text,
+    }
+
+
+def _tension(prediction: Prediction) -> dict[str, Any] | None:
+    close, capillary = prediction.to_close, prediction.at_capillary
+    if close is None or capillary is None:
+        return None
+    return {
+        "to_close_n": close.total_n,
+        "to_close": close.text,
+        "at_capillary_n": capillary.total_n,
+        "at_capillary": capillary.text,
+    }
+
+
+def printing_section(plans: Mapping[str, PrintPlan] | None) -> dict[str, Any] | None:
+    """The print plans of the parts with their sums; None without plans."""
+    if not plans:
+        return None
+    parts = {name: _plan(plan) for name, plan in plans.items()}
+    return {
+        "parts": parts,
+        "total_mass_g": sum(p["mass_g"] for p in parts.values()),
+        "total_time_min": sum(p["time_min"] for p in parts.values()),
+        "total_cost_money": sum(p["cost_money"] for p in parts.values()),
+    }
+
+
+def _plan(plan: PrintPlan) -> dict[str, Any]:
+    wall = plan.wall
+    return {
+        "material": plan.material,
+        "layers": plan.layers,
+        "layer_mm": plan.layer_mm,
+        "up": plan.up,
+        "size_mm": plan.size_mm,
+        "fits_bed": plan.fits_bed,
+        "turn_on_bed_deg": plan.turn_on_bed_deg,
+        "volume_mm3": plan.volume_mm3,
+        "slice_error_percent": plan.slice_error_percent,
+        "mass_g": plan.mass_g,
+        "time_min": plan.time_min,
+        "cost_money": plan.cost_money,
+        "support_free": plan.support_free,
+        "overhang_mm2": plan.overhang_mm2,
+        "islands": plan.count("island"),
+        "bridges": plan.count("bridge"),
+        "longest_bridge_mm": plan.longest("bridge"),
+        "ledges": plan.count("ledge"),
+        "longest_ledge_mm": plan.longest("ledge"),
+        "thinnest_wall_mm": wall.width_mm,
+        "thinnest_wall_is_bound": wall.at_least,
+        "shrink_percent": plan.allowances.shrink_percent,
+        "print_scale": plan.allowances.scale,
+        "coating_mm": plan.allowances.coating_mm,
+        "allowance_source": plan.allowances.source,
+        "touch_up": [
+            {"what": t.what, "kind": t.kind, "layer": t.layer, "point_mm": t.point_mm} for t in plan.touch_up
+        ],
+        "assumptions": list(plan.assumptions),
+    }

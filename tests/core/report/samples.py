@@ -1,0 +1,82 @@
+"""A finished design on an invented wearer, its prediction and its report, built once for all report tests."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+from sealwright.checks.soundness import Soundness, soundness_of
+from sealwright.design import Design, make_design
+from sealwright.face.surface import face_chart, face_surface
+from sealwright.mesh import TriMesh
+from sealwright.prepared import Prepared
+from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe, recipe_from_json
+from sealwright.report.fit_report import expected_genus, fit_report
+from sealwright.report.prediction import Prediction, PredictionSettings, predict
+
+from demo_scenes.procedural_head import make_head
+from demo_scenes.wearers import MARLO
+
+NASTY = "</script><script>alert(1)</script> \"R&D\" <b>mask</b> 'n°7'"
+
+
+@cache
+def prepared() -> Prepared:
+    """An invented head that already lies in the face frame, with its exact landmarks."""
+    head = make_head(MARLO, triangles=60_000)
+    size = float(np.linalg.norm(head.landmarks["sellion"] - head.landmarks["menton"])) / 115.0
+    chart = face_chart(size)
+    near = np.linalg.norm(head.mesh.vertices - chart.centre, axis=1) < 150.0 * size
+    skin: TriMesh = head.mesh.submesh(near[head.mesh.faces].all(axis=1))
+    sure = dict.fromkeys(head.landmarks, 1.0)
+    face = face_surface(skin, chart)
+    return Prepared(face, dict(head.landmarks), sure, np.eye(4), "mm", 1.0, 1.0, skin)
+
+
+@cache
+def design() -> Design:
+    """A finished body with holder."""
+    recipe = recipe_from_json({"title": NASTY})
+    return run_to_end(make_design(prepared(), recipe))
+
+
+@cache
+def tube() -> Design:
+    """A plain tube trimmed to the face."""
+    return run_to_end(make_design(prepared(), Recipe(kind="tube")))
+
+
+@cache
+def prediction() -> Prediction:
+    """A prediction with few samples."""
+    return predict(design(), recipe_free_settings())
+
+
+def recipe_free_settings() -> PredictionSettings:
+    """Prediction settings with eight samples, so that tests stay fast."""
+    from dataclasses import replace
+
+    settings = PredictionSettings()
+    return replace(settings, fit=replace(settings.fit, samples=8))
+
+
+@cache
+def soundness() -> dict[str, Soundness]:
+    """Soundness of the parts, which takes longest."""
+    return {
+        name: soundness_of(solid.mesh, name, expected_genus(design(), name))
+        for name, solid in design().parts.items()
+    }
+
+
+@cache
+def _report() -> dict:
+    return fit_report(design(), None, prediction(), {"design": 1.25}, soundness())
+
+
+def report() -> dict:
+    """The report of the design, fresh enough to be changed."""
+    import copy
+
+    return copy.deepcopy(_report())
