@@ -108,6 +108,7 @@ def plan_print(
     printer: PrinterSettings,
     up: Floats | None = None,
     preferred: Sequence[Floats] = (),
+    allowances: Allowances | None = None,
 ) -> PrintPlan:
     """Plan the print of a part.
 
@@ -117,6 +118,7 @@ def plan_print(
     material : key of the materials table.
     up : (3,) direction that must point up; by default the best one is searched.
     preferred : directions to look at in the search in any case.
+    allowances : what to apply; by default from the material and the printer's settings.
 
     Raises
     ------
@@ -130,7 +132,7 @@ def plan_print(
             f"The material {material!r} is unknown.", Where("recipe", key="material"), f"Use {known}."
         )
     chosen = best_orientations(solid, printer, preferred)[0] if up is None else _given(up)
-    allowances = allowances_of(material, printer.allowances)
+    allowances = allowances or allowances_of(material, printer.allowances)
     mesh = print_copy(solid.mesh, chosen.matrix, allowances, solid.role)
     placed, placement = on_bed(solid_of(mesh, solid.role), chosen.matrix)
     layers = slices_of(placed, printer.layer_mm)

@@ -25,7 +25,12 @@ class AllowanceSettings:
         0.0, "%", 0.0, 5.0, "Shrinkage across the layers, measured on a coupon."
     )
     coating_mm: float = quantity(
-        0.0, "mm", 0.0, 0.3, "Thickness of a coating over the whole part; the print is made thinner by it."
+        0.0,
+        "mm",
+        0.0,
+        0.3,
+        "Thickness of a coating over the whole part; the print is made thinner by it everywhere. Leave "
+        "it at 0 when the clearance of threads and cones already makes room for the coating.",
     )
 
 

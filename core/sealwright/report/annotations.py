@@ -106,7 +106,7 @@ def _draw_legend(draw: Any, image: Any, legend: Legend, unit: float) -> None:
     for value in ticks:
         at = place(float(value))
         draw.line([(x + width, at), (x + width + 5 * unit, at)], fill=_INK)
-        draw.text((x + width + 9 * unit, at), f"{value:.6g}", fill=_INK, font=font, anchor="lm")
+        draw.text((x + width + 9 * unit, at), f"{value + 0.0:.6g}", fill=_INK, font=font, anchor="lm")
     for name, value in limits:
         at = place(value)
         draw.line([(x - 8 * unit, at), (x + width + 5 * unit, at)], fill=_INK, width=max(round(2 * unit), 1))

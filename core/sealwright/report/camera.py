@@ -88,6 +88,7 @@ def framed(
     orthographic: bool = False,
     lens_deg: float = 24.0,
     margin: float = 0.08,
+    right: float = 0.0,
 ) -> Camera:
     """A camera that shows all points as large as the picture allows.
 
@@ -99,18 +100,20 @@ def framed(
     orthographic : parallel rays; lengths across the view are then to scale.
     lens_deg : vertical opening of a perspective view.
     margin : free share of the picture on every side.
+    right : further share kept free at the right, for a legend.
     """
     back = np.array(VIEWS[direction] if isinstance(direction, str) else direction, dtype=np.float64)
     back /= np.linalg.norm(back)
     up = np.array([0.0, 1.0, 0.0]) if abs(back[2]) > 0.99 else np.array([0.0, 0.0, 1.0])
     axes = _axes(back, up)
     local = np.asarray(points, dtype=np.float64) @ axes.T
-    aspect, room = size[0] / size[1], 1.0 - 2.0 * margin
+    aspect, room = (1.0 - right) * size[0] / size[1], 1.0 - 2.0 * margin
     middle = 0.5 * (local.min(axis=0) + local.max(axis=0))
     half = 0.5 * np.ptp(local, axis=0)
     if orthographic:
         height = 2.0 * max(half[1], half[0] / aspect) / room
         distance = 2.0 * float(np.linalg.norm(half)) + 100.0
+        middle[0] += 0.5 * right * height * size[0] / size[1]
         return _camera(axes, middle, distance, height, True)
     slope = np.tan(np.radians(lens_deg) / 2.0) * room
     distance = 0.0
@@ -121,7 +124,9 @@ def framed(
         )
         seen = rest[:, :2] / (distance - rest[:, 2:])
         middle[:2] += 0.5 * (seen.min(axis=0) + seen.max(axis=0)) * distance
-    return _camera(axes, middle, distance, 2.0 * distance * float(np.tan(np.radians(lens_deg) / 2.0)), False)
+    height = 2.0 * distance * float(np.tan(np.radians(lens_deg) / 2.0))
+    middle[0] += 0.5 * right * height * size[0] / size[1]
+    return _camera(axes, middle, distance, height, False)
 
 
 def _axes(back: Floats, up: Floats) -> Floats:

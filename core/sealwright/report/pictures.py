@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..mesh import Bools, Floats
 from .annotations import annotated
-from .camera import Camera
+from .camera import Camera, framed
 from .scene import Scene
 from .shading import light_reaching, shaded, smoothed, to_linear, to_srgb
 from .soup import soup_of
@@ -53,6 +53,17 @@ def render(scene: Scene, camera: Camera, size: tuple[int, int] = (800, 600)) -> 
     light[edge] = _refined(tracer, camera, size, hits, seen, edge, scene)
     picture = (to_srgb(light) * 255.0 + 0.5).astype(np.uint8).reshape(height, width, 3)
     return annotated(picture, scene, camera)
+
+
+def view_of(
+    scene: Scene,
+    direction: str | tuple[float, float, float],
+    size: tuple[int, int] = (800, 600),
+    orthographic: bool = False,
+) -> Camera:
+    """A camera that shows all of a scene, with room for its legend; see `camera.framed`."""
+    right = 0.13 if scene.legend is not None else 0.0
+    return framed(direction, scene.points, size, orthographic, right=right)
 
 
 def png_bytes(picture: Picture) -> bytes:
@@ -148,18 +159,41 @@ def _refined(
     rows = (row[:, None] + _PLACES[:, 1]).ravel()
     origin, direction = camera.rays(columns, rows, size)
     fine = tracer.first_hits(origin, direction)
-    best = np.full(len(rows), np.inf, dtype=np.float32)
-    share = np.ones((len(rows), 2), dtype=np.float32)
-    mark = hits.item * 4 + hits.kind
+    pixel_mm = camera.height_mm / height
+    share = _shared_light(hits, seen, fine, row, column, size, pixel_mm)
+    behind = _background(scene, rows / height)
+    light = _through(tracer, camera, fine, direction, share, behind, pixel_mm)
+    return np.asarray(np.clip(light, 0.0, 1.0).reshape(len(edge), len(_PLACES), 3).mean(axis=1))
+
+
+def _shared_light(
+    hits: Hits,
+    seen: Singles,
+    fine: Hits,
+    row: NDArray[np.int64],
+    column: NDArray[np.int64],
+    size: tuple[int, int],
+    pixel_mm: float,
+) -> Singles:
+    """Light shares (k, 2) of the rays inside edge pixels: the mean of the pixels around on the same surface.
+
+    Where none is near enough in place and direction, the nearest in depth on the same mesh; else full light.
+    """
+    width, height = size
+    mark, fine_mark = hits.item * 4 + hits.kind, fine.item * 4 + fine.kind
+    best = np.full(len(fine_mark), 1e9, dtype=np.float32)
+    nearest = np.ones((len(fine_mark), 2), dtype=np.float32)
+    total, weight = np.zeros_like(nearest), np.zeros((len(fine_mark), 1), dtype=np.float32)
     for dy in (0, -1, 1):
         for dx in (0, -1, 1):
             near = np.clip(row + dy, 0, height - 1) * width + np.clip(column + dx, 0, width - 1)
             near = np.repeat(near, len(_PLACES))
             cost = np.abs(hits.distance[near] - fine.distance)
-            cost = np.where(mark[near] == fine.item * 4 + fine.kind, cost, np.float32(1e9))
+            cost = np.where(mark[near] == fine_mark, cost, np.float32(1e9))
             better = cost < best
-            best[better], share[better] = cost[better], seen[near[better]]
-    behind = _background(scene, rows / height)
-    pixel_mm = camera.height_mm / height
-    light = _through(tracer, camera, fine, direction, share, behind, pixel_mm)
-    return np.asarray(np.clip(light, 0.0, 1.0).reshape(len(edge), len(_PLACES), 3).mean(axis=1))
+            best[better], nearest[better] = cost[better], seen[near[better]]
+            alike = np.einsum("ij,ij->i", hits.normal[near], fine.normal) > 0.8
+            use = ((cost < 6.0 * pixel_mm) & alike).astype(np.float32)[:, None]
+            total += use * seen[near]
+            weight += use
+    return np.where(weight > 0, total / np.maximum(weight, 1.0), nearest)

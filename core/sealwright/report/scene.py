@@ -28,7 +28,8 @@ class Shown:
     ----------
     mesh : closed or open, mm.
     colour : sRGB 0..1.
-    values : (n,) one number per vertex shown by the colour map of the legend; NaN shows ``colour``.
+    values : (n,) one number per vertex, or (m, 3) one per corner of each triangle, shown by the colour map of
+        the legend; NaN shows ``colour``.
     solid : closed by nature: a cut through it is filled. An open surface shows its cut as a line.
     crease_deg : edges sharper than this stay sharp.
     opacity : 1 for opaque; less lets what lies behind through.

@@ -18,6 +18,7 @@ _FILL = np.array([0.85, 0.10, 0.52])
 _RIM = np.array([0.25, 0.75, -0.62])
 _KEY_SPREAD = 0.16  # tangent of the half angle of the key light: gives the shadow a soft edge
 _HOLLOW_SHARE = 0.16  # hollows narrower than this share of the scene are darkened
+_SKY_RAYS, _KEY_RAYS = 6, 4  # of each pixel
 _TILE = 4  # pixels a side over which the light samples are shared out
 
 
@@ -58,22 +59,21 @@ def light_reaching(tracer: Tracer, hits: Hits, axes: Floats, width: int) -> Sing
     origin = hits.point[rows] + np.float32(2e-4 * tracer.size_mm) * normal
     tangent, third = _frames(normal)
     sky, key = np.zeros(len(rows), np.float32), np.zeros(len(rows), np.float32)
-    per_pixel = 4
-    for index in range(per_pixel):
-        a, b = _spread_numbers(cell * per_pixel + index, _TILE * _TILE * per_pixel)
+    for index in range(_SKY_RAYS):
+        a, b = _spread_numbers(cell * _SKY_RAYS + index, _TILE * _TILE * _SKY_RAYS)
         r, angle = np.sqrt(a)[:, None], (2.0 * np.pi * b)[:, None]
         direction = r * np.cos(angle) * tangent + r * np.sin(angle) * third + np.sqrt(1 - r * r) * normal
         sky += ~tracer.blocked(origin, direction.astype(np.float32), _HOLLOW_SHARE * tracer.size_mm)
     right, up, middle = _key_disc(axes)
-    for index in range(2):
-        a, b = _spread_numbers(cell * 2 + index, _TILE * _TILE * 2)
+    for index in range(_KEY_RAYS):
+        a, b = _spread_numbers(cell * _KEY_RAYS + index, _TILE * _TILE * _KEY_RAYS)
         r, angle = (_KEY_SPREAD * np.sqrt(a))[:, None], (2.0 * np.pi * b)[:, None]
         direction = middle + r * np.cos(angle) * right + r * np.sin(angle) * up
         facing = np.flatnonzero(normal @ middle > 0)
         key[facing] += ~tracer.blocked(
             origin[facing], direction[facing].astype(np.float32), 2.0 * tracer.size_mm
         )
-    seen[rows, 0], seen[rows, 1] = sky / per_pixel, key / 2
+    seen[rows, 0], seen[rows, 1] = sky / _SKY_RAYS, key / _KEY_RAYS
     return seen
 
 

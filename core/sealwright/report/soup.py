@@ -48,15 +48,23 @@ def soup_of(scene: Scene) -> Soup:
     return Soup(*stacked)
 
 
-def _loose(mesh: TriMesh, shown: Shown, number: int) -> Soup:
+def corner_normals(mesh: TriMesh, crease_deg: float) -> Floats:
+    """Unit normals (m, 3, 3) of triangle corners, smooth but for edges sharper than the crease."""
     import igl
 
-    normals = igl.per_corner_normals(mesh.vertices, mesh.faces.astype(np.int64), shown.crease_deg)
+    normals = igl.per_corner_normals(mesh.vertices, mesh.faces.astype(np.int64), crease_deg)
+    clean: Floats = np.nan_to_num(
+        np.ascontiguousarray(normals).reshape(-1, 3, 3)
+    )  # NaN where there is no area
+    return clean
+
+
+def _loose(mesh: TriMesh, shown: Shown, number: int) -> Soup:
     values = np.full(len(mesh.vertices), np.nan) if shown.values is None else np.asarray(shown.values, float)
     return Soup(
         mesh.corners,
-        np.nan_to_num(np.ascontiguousarray(normals).reshape(-1, 3, 3)),  # NaN for triangles without area
-        values[mesh.faces],
+        corner_normals(mesh, shown.crease_deg),
+        values if values.ndim == 2 else values[mesh.faces],
         np.full(len(mesh.faces), number, dtype=np.int32),
     )
 
