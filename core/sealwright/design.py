@@ -155,7 +155,7 @@ def _body_design(
     if quality == "final":
         fit = check_fit(face, line, band, body.mesh, recipe.band.stand_off_mm)
         thickness = check_wall(shell, recipe.chamber.wall_mm)
-        near, _ = check_clearance(prepared.nose_and_lips, shell)
+        near, _ = check_clearance(prepared.nose_and_lips, shell, recipe.chamber.clearance_mm)
         entry = check_entry(face, body.mesh, recipe.band.stand_off_mm)
         facts |= fit.facts() | thickness.facts()
         facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}

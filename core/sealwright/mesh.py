@@ -68,7 +68,8 @@ class TriMesh:
                     self.faces[:, corner], self.face_vectors[:, axis], minlength=len(self.vertices)
                 )
         length = np.linalg.norm(summed, axis=1, keepdims=True)
-        return np.divide(summed, length, out=np.zeros_like(summed), where=length > 0)
+        unit = np.divide(summed, length, out=np.zeros_like(summed), where=length > 0)
+        return np.asarray(unit)
 
     @cached_property
     def volume(self) -> float:

@@ -17,6 +17,7 @@ from .facepiece.seal_line import SealLineSettings
 from .facepiece.strap_points import StrapSettings
 from .hardware.allowance import AllowanceSettings
 from .hardware.options import HolderSettings
+from .printing.printer import PrinterSettings
 from .settings import (
     check_settings,
     choice,
@@ -73,6 +74,7 @@ class Recipe:
     straps: StrapSettings = section(StrapSettings, "Strap anchors.")
     tube: TubeSettings = section(TubeSettings, "The plain tube.")
     allowance: AllowanceSettings = section(AllowanceSettings, "Clearance, coating and shrinkage.")
+    printer: PrinterSettings = section(PrinterSettings, "The printer and its limits.")
 
 
 def recipe_from_json(text_or_data: str | dict[str, Any]) -> Recipe:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial import cKDTree
 
-from ..facepiece.shell import Shell
+from ..facepiece.chamber_wall import RISE
+from ..facepiece.shell import Shell, side_mesh
 from ..mesh import Floats
 from .distance import MeshDistance
 
@@ -45,18 +47,21 @@ def check_wall(shell: Shell, wanted_mm: float) -> WallCheck:
     shell : band and wall; only the rows of the wall proper are measured, outside bosses and lugs.
     wanted_mm : the recipe's wall.
     """
-    from ..facepiece.shell import side_mesh
-
     rows = np.flatnonzero(shell.wall)
     chamber_side = side_mesh(shell.face_side[:, rows[0] - 3 : rows[-1] + 3])
     places = shell.outer_side[:, rows].reshape(-1, 3)
     return WallCheck(places, MeshDistance(chamber_side).to(places), wanted_mm)
 
 
-def check_clearance(points: Floats, shell: Shell) -> tuple[float, Floats]:
-    """Smallest distance in mm from skin points (m, 3) of nose and lips to the chamber side, and the point."""
-    from ..facepiece.shell import side_mesh
+def check_clearance(points: Floats, shell: Shell, clearance_mm: float) -> tuple[float, Floats]:
+    """Smallest distance in mm from skin points (m, 3) of nose and lips to the chamber side, and the point.
 
+    Beside the contact band the wall must come down to the skin; points within 1.6 times the wanted clearance
+    of the band, where the wall is still rising, are left out.
+    """
+    inner = shell.face_side[:, np.flatnonzero(shell.contact)[-1]]
+    away, _ = cKDTree(inner).query(points) if len(points) else (np.zeros(0), None)
+    points = points[away > RISE * clearance_mm]
     if len(points) == 0:
         return float("inf"), np.zeros(3)
     rows = np.flatnonzero(shell.wall)

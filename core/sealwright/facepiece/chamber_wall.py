@@ -16,6 +16,7 @@ from .closed_curve import smoothed_round
 from .contact_band import ContactBand
 from .fairing import FairSheet, Projection, fair_sheet
 
+RISE = 1.6  # the wall has risen to its full clearance this many clearances away from the band
 _LEVELS = 4  # distances between skin and full clearance at which the grown skin is tabulated
 _COARSE_MM = 2.2  # pixel of the clearance image: the wall is a grid of about the same size
 
@@ -113,7 +114,7 @@ def chamber_wall(
     _require_room(field, start, port, throat_mm, settings.clearance_mm)
     lengths = np.linalg.norm(np.diff(start[:, 1:], axis=1), axis=-1)
     walked = np.concatenate([np.zeros((len(start), 2)), np.cumsum(lengths, axis=1)], axis=1)
-    wanted = settings.clearance_mm * np.clip(walked.mean(axis=0) / (1.6 * settings.clearance_mm), 0.0, 1.0)
+    wanted = settings.clearance_mm * np.clip(walked.mean(axis=0) / (RISE * settings.clearance_mm), 0.0, 1.0)
 
     def keep_out(points: Floats) -> Floats:
         return field.push_out(points, wanted[None, :])

@@ -1,0 +1,197 @@
+"""The command line: the headless door to the same functions as the panels.
+
+Exit code 0: done. 2: the input was refused, with what, where and how to mend it. 1: our fault.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from . import __version__
+from .errors import BadRecipe, DesignError, Where
+from .make import Source, make, make_one, prepare_source, write_made
+from .progress import Job, Step
+from .recipe import Recipe, read_recipe, recipe_schema
+
+CAUTION = (
+    "A home-made mask is not a certified respirator. Never use it in oxygen-deficient or immediately dangerous "
+    "air. It needs a fit test by a competent person, no beard under the seal, and skin-safe materials. Local "
+    "codes and licensed practice decide."
+)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run a command and give its exit code."""
+    arguments = _parser().parse_args(argv)
+    try:
+        return int(arguments.run(arguments))
+    except DesignError as refusal:
+        sys.stderr.write(f"Refused ({refusal.code}). {refusal.paragraph()}\n")
+        return 2
+    except KeyboardInterrupt:
+        sys.stderr.write("Stopped; nothing was written.\n")
+        return 2
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser("sealwright", description="Mask bodies from face scans.", epilog=CAUTION)
+    parser.add_argument("--version", action="version", version=f"sealwright {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+    command = _command(commands, "make", _make, "design a mask and write its folder")
+    _scan_arguments(command)
+    command.add_argument("--out", type=Path, required=True, help="folder to write")
+    command.add_argument("--no-pictures", action="store_true", help="leave out the pictures")
+    command = _command(commands, "check", _check, "design a mask and print its verdicts; write nothing")
+    _scan_arguments(command)
+    command = _command(commands, "prepare", _prepare, "read a scan and print what was found; write nothing")
+    _scan_arguments(command)
+    command = _command(commands, "refit", _refit, "the same recipe on many scans, resumable")
+    command.add_argument("scans", type=Path, nargs="+", metavar="SCAN")
+    command.add_argument("--recipe", type=Path, help="recipe file; the default recipe without it")
+    command.add_argument("--out", type=Path, required=True, help="folder with one folder for each scan")
+    command.add_argument("--workers", type=int, default=2, help="processes at a time")
+    command = _command(commands, "demo", _demo, "the main job on a demo scan")
+    command.add_argument("--out", type=Path, default=Path("out/demo"), help="folder to write")
+    command.add_argument("--wearer", default="Marlo", help="invented wearer of the demo scenes")
+    command = _command(commands, "schema", _schema, "print a JSON schema")
+    command.add_argument("which", choices=("recipe", "report"))
+    return parser
+
+
+def _command(commands: Any, name: str, run: Any, text: str) -> argparse.ArgumentParser:
+    command: argparse.ArgumentParser = commands.add_parser(name, help=text, description=text, epilog=CAUTION)
+    command.set_defaults(run=run)
+    return command
+
+
+def _scan_arguments(command: argparse.ArgumentParser) -> None:
+    command.add_argument("scan", type=Path, help="STL, PLY, OBJ or GLB")
+    command.add_argument("--recipe", type=Path, help="recipe file; the default recipe without it")
+    command.add_argument("--unit", choices=("mm", "cm", "m", "in"), default="", help="unit of the scan")
+    command.add_argument(
+        "--known-length", type=float, default=0.0, metavar="MM", help="true distance of --between"
+    )
+    command.add_argument(
+        "--between", nargs=2, metavar=("P", "Q"), help="two points x,y,z in scan coordinates"
+    )
+    command.add_argument("--landmarks", type=Path, help="JSON file, name -> [x, y, z] in scan coordinates")
+
+
+def _source(arguments: argparse.Namespace) -> Source:
+    between = None
+    if (arguments.known_length > 0) != (arguments.between is not None):
+        raise BadRecipe(
+            "A known length needs both its value and the two points it was measured between.",
+            Where("command line", key="--known-length, --between"),
+            "Give --known-length MM --between x,y,z x,y,z.",
+        )
+    if arguments.between:
+        between = (_point(arguments.between[0]), _point(arguments.between[1]))
+    return Source(arguments.scan, arguments.unit, arguments.known_length, between, arguments.landmarks)
+
+
+def _point(text: str) -> tuple[float, float, float]:
+    try:
+        x, y, z = (float(c) for c in text.split(","))
+    except ValueError as error:
+        raise BadRecipe(
+            f"{text!r} is not a point.",
+            Where("command line", key="--between"),
+            "Give three numbers with commas between, such as 12.5,0,-3.",
+        ) from error
+    return (x, y, z)
+
+
+def _recipe(arguments: argparse.Namespace) -> Recipe:
+    return read_recipe(arguments.recipe) if arguments.recipe else Recipe()
+
+
+def _make(arguments: argparse.Namespace) -> int:
+    made = _shown(make(_source(arguments), _recipe(arguments), not arguments.no_pictures))
+    paths = write_made(made, arguments.out)
+    _tell(made.report)
+    sys.stdout.write(f"\n{len(paths)} files in {arguments.out}\n")
+    return 0
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    made = _shown(make(_source(arguments), _recipe(arguments), pictures=False))
+    _tell(made.report)
+    return 0
+
+
+def _prepare(arguments: argparse.Namespace) -> int:
+    prepared = _shown(prepare_source(_source(arguments), _recipe(arguments)))
+    found = {
+        "unit": prepared.unit,
+        "mm_per_unit": prepared.mm_per_unit,
+        "noise_mm": round(prepared.face.noise_mm, 3),
+        "landmarks_mm": {n: [round(float(c), 2) for c in p] for n, p in sorted(prepared.landmarks.items())},
+        "confidence": {n: round(c, 2) for n, c in sorted(prepared.confidence.items())},
+        "remarks": [r.text for r in prepared.remarks],
+        "scan_to_design": prepared.scan_to_design.tolist(),
+    }
+    sys.stdout.write(json.dumps(found, indent=2) + "\n")
+    return 0
+
+
+def _refit(arguments: argparse.Namespace) -> int:
+    from .refit import refit_many
+
+    table = refit_many(arguments.scans, _recipe(arguments), arguments.out, make_one, arguments.workers)
+    sys.stdout.write(table)
+    return 0
+
+
+def _demo(arguments: argparse.Namespace) -> int:
+    from .demo import write_demo_scan
+
+    scan = write_demo_scan(arguments.wearer, arguments.out)
+    sys.stdout.write(f"Demo scan of the invented wearer {arguments.wearer}: {scan}\n")
+    made = _shown(make(Source(scan), Recipe()))
+    write_made(made, arguments.out)
+    _tell(made.report)
+    sys.stdout.write(f"\nOpen {arguments.out / 'fit-report.html'} in a browser.\n")
+    return 0
+
+
+def _schema(arguments: argparse.Namespace) -> int:
+    from .report.schema import report_schema
+
+    schema = recipe_schema() if arguments.which == "recipe" else report_schema()
+    sys.stdout.write(json.dumps(schema, indent=2) + "\n")
+    return 0
+
+
+def _tell(report: dict[str, Any]) -> None:
+    """The cautions, the verdicts and the remarks of a report in plain words."""
+    lines = [CAUTION, ""]
+    lines += [f"{v['verdict'].upper():>5}  {v['topic']}: {v['reason']}" for v in report["verdicts"]]
+    lines += ["", report["summary"]["headline"]]
+    lines += [f"  {number}. {text}" for number, text in enumerate(report["summary"]["do_first"], start=1)]
+    sys.stdout.write("\n".join(lines) + "\n")
+
+
+def _shown(job: Job[Any]) -> Any:
+    """Run a job with a progress bar on a terminal."""
+    from tqdm import tqdm
+
+    bar = tqdm(total=100, bar_format="{desc:<42}|{bar}| {percentage:3.0f} %", disable=not sys.stderr.isatty())
+    with bar:
+        while True:
+            try:
+                step: Step = next(job)
+            except StopIteration as done:
+                bar.update(100 - bar.n)
+                return done.value
+            bar.set_description_str(step.label)
+            bar.update(max(100 * step.fraction - bar.n, 0))
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,199 @@
+"""From a scan file to a folder of parts, 3MF, pictures and the fit report: all of it or nothing."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from .checks.soundness import require_sound
+from .design import Design
+from .export.atomic import write_files
+from .export.stl import stl_bytes
+from .export.threemf import About, PrintPart, threemf_bytes
+from .mesh import Floats
+from .pipeline import design as design_job
+from .pipeline import prepare
+from .prepared import Prepared
+from .printing.plan import PrintPlan, plan_print
+from .progress import Job, Step, run_to_end
+from .recipe import Recipe, recipe_to_json
+from .report.fit_report import expected_genus, fit_report, report_json
+from .report.gallery import PART_COLOURS, design_pictures
+from .report.prediction import Prediction, predict_steps
+from .scan.landmark_file import read_landmark_file
+from .scan.read import read_scan
+from .scan.scale import Scale, scale_from_length, scale_of
+
+PRINT_UP = {
+    "body": -1.0,
+    "holder": -1.0,
+    "retainer": -1.0,
+}  # sign along the port axis that points up on the bed
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a scan comes from and how it is to be read.
+
+    Attributes
+    ----------
+    path : the scan file.
+    unit : overrides the recipe's unit; "" keeps it.
+    known_length_mm : true distance of ``between``; 0 when not given.
+    between : two points in scan coordinates.
+    landmarks : a landmark file, or None.
+    """
+
+    path: Path
+    unit: str = ""
+    known_length_mm: float = 0.0
+    between: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None
+    landmarks: Path | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Made:
+    """A finished folder.
+
+    Attributes
+    ----------
+    design, plans, prediction : what it holds.
+    report : the fit report as plain data.
+    files : file name -> bytes, not yet written.
+    """
+
+    design: Design
+    plans: Mapping[str, PrintPlan]
+    prediction: Prediction | None
+    report: dict[str, Any]
+    files: Mapping[str, bytes]
+
+
+def prepare_source(source: Source, recipe: Recipe) -> Job[Prepared]:
+    """Read and prepare a scan file, as a job of steps.
+
+    Raises
+    ------
+    DesignError : the file, its scale, the face in it or a landmark is refused.
+    """
+    yield Step(0.0, f"Reading {source.path.name}")
+    scan = read_scan(source.path)
+    scale: Scale | None = None
+    if source.known_length_mm > 0 and source.between is not None:
+        scale = scale_from_length(scan.mesh, *source.between, source.known_length_mm)
+    elif source.unit or scan.stated_unit:
+        scale = scale_of(scan.mesh, source.unit or recipe.scan.unit, scan.stated_unit)
+    marks = read_landmark_file(source.landmarks) if source.landmarks else None
+    return (yield from prepare(scan.mesh, recipe, marks, scale))
+
+
+def make(source: Source, recipe: Recipe, pictures: bool = True) -> Job[Made]:
+    """Design a mask for a scan and lay out every file of its folder, as a job of steps; nothing is written.
+
+    Raises
+    ------
+    DesignError : any refusal; also BadSolid when a part would not be sound.
+    """
+    clock = _Clock()
+    prepared = yield from _scaled(prepare_source(source, recipe), 0.0, 0.15, clock)
+    design = yield from _scaled(design_job(prepared, recipe), 0.15, 0.35, clock)
+    yield clock.step(0.35, "Examining the parts")
+    for name, solid in design.parts.items():
+        require_sound(solid.mesh, name, expected_genus(design, name))
+    plans: dict[str, PrintPlan] = {}
+    for name, solid in design.parts.items():
+        yield clock.step(0.4, f"Planning the print of the {name}")
+        plans[name] = plan_print(solid, recipe.allowance.material, recipe.printer, up=print_up(design, name))
+    prediction = None
+    if recipe.kind == "body":
+        prediction = yield from _scaled(predict_steps(design), 0.55, 0.7, clock)
+    shown: dict[str, bytes] = {}
+    if pictures:
+        shown = yield from _scaled(design_pictures(design), 0.7, 0.95, clock)
+    yield clock.step(0.95, "Writing the report")
+    report = fit_report(design, plans, prediction, clock.seconds)
+    files = _files(design, plans, prediction, report, shown)
+    return Made(design, plans, prediction, report, files)
+
+
+def write_made(made: Made, folder: Path) -> list[Path]:
+    """Write a finished folder: all of its files, or none.
+
+    Raises
+    ------
+    UnwritableFile : the folder cannot be made or written to.
+    """
+    return write_files({folder / name: data for name, data in sorted(made.files.items())})
+
+
+def make_one(scan_path: Path, recipe: Recipe, out_dir: Path) -> dict[str, Any]:
+    """Make one folder without showing progress, for many scans in a row.
+
+    Returns
+    -------
+    The verdict: state of the report's summary, length of the seal line, size and remarks.
+
+    Raises
+    ------
+    DesignError : a refusal; nothing is written.
+    """
+    made = run_to_end(make(Source(scan_path), recipe))
+    write_made(made, out_dir)
+    return {"summary": made.report["summary"], "remarks": [r.text for r in made.design.remarks]}
+
+
+def print_up(design: Design, name: str) -> Floats | None:
+    """The direction (3,) of a part that points up on the bed; None lets a search decide."""
+    if name not in PRINT_UP or not design.ports:
+        return None
+    axis = design.ports[0].frame[:3, 2]
+    up: Floats = PRINT_UP[name] * axis
+    return up
+
+
+class _Clock:
+    """Seconds by step label."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = {}
+        self._label, self._since = "", time.perf_counter()
+
+    def step(self, fraction: float, label: str) -> Step:
+        now = time.perf_counter()
+        if self._label:
+            self.seconds[self._label] = self.seconds.get(self._label, 0.0) + now - self._since
+        self._label, self._since = label, now
+        return Step(fraction, label)
+
+
+def _scaled(job: Job[Any], low: float, high: float, clock: _Clock) -> Job[Any]:
+    """A job whose fractions run from ``low`` to ``high`` of a longer one."""
+    while True:
+        try:
+            step = next(job)
+        except StopIteration as done:
+            return done.value
+        yield clock.step(low + (high - low) * step.fraction, step.label)
+
+
+def _files(
+    design: Design,
+    plans: Mapping[str, PrintPlan],
+    prediction: Prediction | None,
+    report: dict[str, Any],
+    pictures: Mapping[str, bytes],
+) -> dict[str, bytes]:
+    files = {f"{name}.stl": stl_bytes(solid.mesh, name) for name, solid in design.parts.items()}
+    parts = [
+        PrintPart(name, plan.mesh, plan.material, PART_COLOURS[number % len(PART_COLOURS)], plan.orientation)
+        for number, (name, plan) in enumerate(plans.items())
+    ]
+    thumbnail = pictures.get("worn-three-quarter.png")
+    files["mask.3mf"] = threemf_bytes(parts, thumbnail, About(design.recipe.title))
+    files["fit-report.json"] = report_json(report).encode()
+    files["recipe.json"] = recipe_to_json(design.recipe).encode()
+    files |= {f"pictures/{name}": data for name, data in pictures.items()}
+    return files

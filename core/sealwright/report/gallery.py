@@ -1,0 +1,102 @@
+"""The pictures of a design: worn, alone, cut open, with gap and wall maps."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..checks.fit import TOUCH_MM
+from ..checks.wall import WallCheck
+from ..design import Design
+from ..facepiece.shell import Shell, side_mesh
+from ..mesh import TriMesh
+from ..progress import Job, Step
+from .camera import Camera, framed
+from .pictures import png_bytes, render, view_of
+from .scene import Colour, Cut, Legend, Scene, Shown, tube
+
+SKIN: Colour = (0.86, 0.73, 0.64)
+PART_COLOURS: tuple[Colour, ...] = (
+    (0.33, 0.49, 0.62),
+    (0.78, 0.68, 0.42),
+    (0.52, 0.60, 0.47),
+    (0.62, 0.48, 0.58),
+)
+SIZE = (960, 720)
+
+
+def design_pictures(design: Design) -> Job[dict[str, bytes]]:
+    """Pictures of a design by file name, as a job of steps.
+
+    Raises
+    ------
+    BackendUnavailable : the ray caster or the picture library is missing.
+    """
+    scenes = _scenes(design)
+    made: dict[str, bytes] = {}
+    for number, (name, (scene, view, flat)) in enumerate(scenes.items()):
+        yield Step(number / len(scenes), f"Drawing {name}")
+        camera = view_of(scene, view, SIZE, flat) if name != "worn-section" else _section_camera(design)
+        made[f"{name}.png"] = png_bytes(render(scene, camera, SIZE))
+    return made
+
+
+def _scenes(design: Design) -> dict[str, tuple[Scene, str | tuple[float, float, float], bool]]:
+    skin = Shown(_face_patch(design), SKIN, solid=False)
+    parts = [
+        Shown(solid.mesh, PART_COLOURS[number % len(PART_COLOURS)])
+        for number, solid in enumerate(design.parts.values())
+    ]
+    body = parts[0]
+    middle = Cut((0.0, 0.0, 0.0), (1.0, 0.0, 0.0))
+    scenes: dict[str, tuple[Scene, str | tuple[float, float, float], bool]] = {
+        "worn-front": (Scene((skin, *parts)), "front", False),
+        "worn-three-quarter": (Scene((skin, *parts)), "three-quarter", False),
+        "worn-side": (Scene((skin, body)), "side", True),
+        "body-inside": (Scene((body,)), "inside three-quarter", False),
+        "worn-section": (Scene((skin, *parts), cut=middle), "side", True),
+    }
+    if design.fit is not None:
+        scenes["gap"] = (_gap_scene(design), "inside", True)
+    if design.wall is not None and design.shell is not None:
+        scenes["wall"] = (_wall_scene(design.shell, design.wall), "three-quarter", False)
+    return scenes
+
+
+def _face_patch(design: Design) -> TriMesh:
+    """The skin in front of the ears and above the throat."""
+    mesh = design.prepared.skin
+    reach = 105.0 * max(design.prepared.size, 0.8)
+    centre = mesh.corners.mean(axis=1)
+    keep = (centre[:, 1] < 0.8 * reach) & (np.abs(centre[:, 2] + 10.0) < reach)
+    patch = mesh.submesh(np.asarray(keep)) if keep.any() else mesh
+    # The band lies on the skin: sunk a little, the skin does not flicker through it.
+    return TriMesh(patch.vertices - 0.25 * patch.vertex_normals, patch.faces)
+
+
+def _section_camera(design: Design) -> Camera:
+    points = np.concatenate([solid.mesh.vertices[::20] for solid in design.parts.values()])
+    low = points.min(axis=0) - 8.0
+    high = points.max(axis=0) + np.array([0.0, 40.0, 8.0])
+    return framed("side", np.stack([low, high]), SIZE, True)
+
+
+def _gap_scene(design: Design) -> Scene:
+    """The contact band from the face side, coloured by its distance from the skin."""
+    body = design.parts["body"].mesh
+    height = np.abs(design.prepared.face.height_of(body.vertices))
+    shown = np.where(height < 3.0, height, np.nan)
+    legend = Legend("Distance to the skin", "mm", 0.0, 1.0, (("contact", TOUCH_MM),))
+    coloured = Shown(body, PART_COLOURS[0], values=shown)
+    if design.seal_line is None:
+        return Scene((coloured,), legend=legend)
+    line = Shown(tube(design.seal_line.points, 0.5), (0.1, 0.1, 0.1), solid=False)
+    return Scene((coloured, line), legend=legend)
+
+
+def _wall_scene(shell: Shell, wall: WallCheck) -> Scene:
+    """The outer side of the chamber wall, coloured by its thickness."""
+    rows = np.flatnonzero(shell.wall)
+    wanted = wall.wanted_mm
+    legend = Legend("Wall thickness", "mm", 0.8 * wanted, 1.2 * wanted, (("wanted", wanted),))
+    outer = side_mesh(shell.outer_side[:, rows])
+    return Scene((Shown(outer, PART_COLOURS[0], values=wall.thickness, solid=False),), legend=legend)
