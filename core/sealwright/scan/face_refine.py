@@ -28,7 +28,7 @@ def refine(points: Floats, start: Start, rounds: int = 20) -> FaceFit:
     for step in range(rounds):
         limit = max(5.0, 15.0 * 0.87**step)
         turn, move, grow = _step(points @ rotation.T + shift, log_size, limit)
-        rotated = _rotation(turn)
+        rotated = rotation_of(turn)
         rotation, shift = rotated @ rotation, rotated @ shift + move
         log_size = float(np.clip(log_size + grow, -SIZE_LIMIT, SIZE_LIMIT))
     return _judge(points, rotation, shift, log_size)
@@ -66,7 +66,7 @@ def _step(q: Floats, log_size: float, limit: float) -> tuple[Floats, Floats, flo
     return turn, np.asarray(np.clip(move, -10.0, 10.0)), float(np.clip(step[6], -0.1, 0.1))
 
 
-def _rotation(turn: Floats) -> Floats:
+def rotation_of(turn: Floats) -> Floats:
     """Rotation matrix (3, 3) of a turn vector in radians (Rodrigues)."""
     angle = float(np.linalg.norm(turn))
     if angle < 1e-15:
