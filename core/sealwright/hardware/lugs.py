@@ -7,7 +7,7 @@ sinks below z = 0 for the union. Every edge is rounded to half the bar, so none 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -22,6 +22,7 @@ from .allowance import Allowance, material_row
 from .options import LugSettings
 
 BRIDGE_LIMIT_MM = 20.0  # longest bridge with cooling (secondary page on printing practice)
+OVERHANG_DEG = 45.0
 HEEL_MM = 0.7  # radius of the small balls at the lower end of the root
 ARM_SHARE = 0.97  # arms a little thinner than bar and root, so that the balls at their ends do not coincide
 
@@ -47,19 +48,26 @@ class LugParts:
 
 
 def make_lug(
-    settings: LugSettings, allowance: Allowance, fall_mm: tuple[float, float] = (0.0, 0.0)
+    settings: LugSettings,
+    allowance: Allowance,
+    fall_mm: tuple[float, float] = (0.0, 0.0),
+    lean_deg: float = 0.0,
 ) -> LugParts:
     """Build one lug.
 
     Parameters
     ----------
     fall_mm : how far the body's surface lies below z = 0 under the arms at -X and +X; the root follows it.
+    lean_deg : how far the outward normal points down when the body prints; arms and root then keep closer to
+        the wall, so that they overhang 45 degrees at most. The bar bridges well only when X is level in the
+        print.
 
     Raises
     ------
     BadRecipe : a value out of range.
     """
     check_settings(settings, "lug")
+    settings = _leaning(settings, lean_deg)
     radius = 0.5 * settings.bar_mm
     half, tip = _half_span(settings, allowance), _tip(settings)
     ends = [(-half, radius - settings.sink_mm - fall_mm[0]), (half, radius - settings.sink_mm - fall_mm[1])]
@@ -80,6 +88,16 @@ def make_lug(
     facts = lug_facts(settings, allowance)
     footprint = (2.0 * (half + radius), settings.base_length_mm + heel + radius + HEEL_MM)
     return LugParts(union("lug", *parts), room, footprint, facts, _remarks(facts))
+
+
+def _leaning(settings: LugSettings, lean_deg: float) -> LugSettings:
+    """The settings with arms and heel no further off a leaning wall than the overhang limit allows.
+
+    The arms rise at least 8 degrees, which leaves room for the webbing on a wall that curves away.
+    """
+    limit = OVERHANG_DEG - lean_deg
+    rise = min(settings.rise_deg, max(limit, 8.0))
+    return replace(settings, rise_deg=rise, under_deg=min(settings.under_deg, max(limit, 20.0)))
 
 
 def _heel(settings: LugSettings) -> float:
@@ -136,6 +154,8 @@ def lug_facts(settings: LugSettings, allowance: Allowance) -> dict[str, Any]:
         "lug_safety_factor": strength / worst,
         "lug_bears_n": settings.pull_n * strength / worst,
         "lug_bridge_mm": span - diameter,
+        "lug_rise_deg": settings.rise_deg,
+        "lug_gap_under_bar_mm": float(tip[1]) - 0.5 * diameter,
     }
 
 

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import replace
 
-import numpy as np
 import pytest
 from sealwright.hardware import grid
 from sealwright.hardware.options import HolderSettings
-from sealwright.hardware.outlines import seat_of
 from sealwright.solids.boolean import pieces
 
 SETTINGS = HolderSettings()
@@ -65,13 +62,3 @@ def test_channels_are_prisms_with_a_45_degree_roof() -> None:
 def test_spoke_stress_by_hand() -> None:
     # 20 N on four beams of 35 mm span, 1.2 x 5 mm: M = 5 x 35 / 4 = 43.75 N mm, W = 1.2 x 25 / 6 = 5 mm3
     assert grid.spoke_stress_mpa(SETTINGS, 35.0, 4, 20.0) == pytest.approx(8.75)
-
-
-@pytest.mark.parametrize("shape", ["disc", "pad"])
-def test_seat_outline_areas(shape: str) -> None:
-    seat = seat_of(replace(SETTINGS, shape=shape))
-    for inset in (0.0, 6.0):
-        x, y = seat.inset(inset).T
-        area = 0.5 * float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
-        # 128 sides of a disc lose 0.04 %, rounded corners far less
-        assert area == pytest.approx(seat.area_mm2(inset), rel=6e-4)

@@ -151,13 +151,6 @@ def test_facts_add_up() -> None:
     assert facts["snap_finger_strain_percent"] < 2.0
 
 
-def test_groove_as_a_solid() -> None:
-    shallow = make_holder(replace(CASES["disc"], glue_depth_mm=1.2), PORT, ALLOWANCE)
-    gone = shallow.body.volume - holder("disc").body.volume
-    # 0.4 mm more of upright side, 128 sides
-    assert gone == pytest.approx(2 * math.pi * 52.0 * 2.4 * 0.4, rel=6e-4)
-
-
 def test_pleats_multiply_the_area() -> None:
     pleated = make_holder(replace(CASES["disc"], pleat_factor=4.0), PORT, ALLOWANCE)
     flat = holder("disc").facts
@@ -178,25 +171,6 @@ def test_soft_ring_is_squeezed_by_the_wanted_share() -> None:
     )
     # both are 128-sided: 0.04 % less area than the circles
     assert shared_volume(parts.body, ring) == pytest.approx(area * height, rel=2e-3)
-
-
-def test_frame_sits_clear_and_catches() -> None:
-    for name in ("disc", "pad"):
-        parts = holder(name)
-        assert parts.retainer is not None
-        assert shared_volume(parts.body, parts.retainer) < 1e-6
-        assert smallest_gap(parts.body, parts.retainer, 1.0) == pytest.approx(0.2, abs=0.01)
-        assert shared_volume(parts.retainer, parts.medium) < 1e-6
-        pulled = parts.retainer.moved(turned(0.0, 1.2))
-        assert shared_volume(parts.body, pulled) > 1.0  # the bead behind the rim
-
-
-def test_screwed_frame_has_its_gap() -> None:
-    parts = holder("screwed frame")
-    assert parts.retainer is not None
-    assert shared_volume(parts.body, parts.retainer) < 1e-6
-    assert smallest_gap(parts.body, parts.retainer, 1.0) == pytest.approx(0.2, abs=0.02)
-    assert shared_volume(parts.body, parts.retainer.moved(turned(0.0, 0.8))) > 1.0
 
 
 def test_refusals() -> None:

@@ -92,3 +92,34 @@ def test_value_out_of_range_is_refused() -> None:
     with pytest.raises(BadRecipe) as caught:
         make_lug(replace(SETTINGS, bar_mm=1.0), ALLOWANCE)
     assert caught.value.where.key == "lug.bar_mm"
+
+
+def test_root_follows_a_wall_that_falls_away() -> None:
+    fallen = make_lug(SETTINGS, ALLOWANCE, fall_mm=(1.0, 2.0))
+    require_printable_solid(fallen.solid)
+    left = fallen.solid.mesh.vertices[fallen.solid.mesh.vertices[:, 0] < 0]
+    assert left[:, 2].min() == pytest.approx(-SETTINGS.sink_mm - 1.0, abs=0.01)
+    assert fallen.solid.mesh.bounds[0, 2] == pytest.approx(-SETTINGS.sink_mm - 2.0)
+    assert fallen.solid.mesh.bounds[1, 2] == pytest.approx(LUG.solid.mesh.bounds[1, 2])  # the bar stays
+
+
+def test_lower_end_grows_out_of_the_wall_at_its_slope() -> None:
+    # Upward in the print is +Y: nothing of the root above the wall (z > 0) hangs over steeper than its 30
+    # degrees, but for the rounding of its edges.
+    mesh = LUG.solid.mesh
+    root = (mesh.corners[:, :, 1].max(axis=1) < -SETTINGS.base_length_mm) & (
+        mesh.corners[:, :, 2].min(axis=1) > 0.3
+    )
+    flat = root & (mesh.face_areas > 1.0)
+    assert flat.any()
+    overhang = np.degrees(np.arcsin(-mesh.face_normals[flat, 1]))
+    # facets of 15 degrees touch the slope from both sides, the nearest within 7.5 degrees
+    assert 22.0 < overhang.max() < 37.6
+
+
+def test_lug_on_a_leaning_wall_keeps_closer() -> None:
+    leaning = make_lug(SETTINGS, ALLOWANCE, lean_deg=25.0)
+    assert leaning.facts["lug_rise_deg"] == pytest.approx(20.0)
+    assert leaning.facts["lug_gap_under_bar_mm"] < LUG.facts["lug_gap_under_bar_mm"]
+    assert make_lug(SETTINGS, ALLOWANCE, lean_deg=60.0).facts["lug_rise_deg"] == pytest.approx(8.0)
+    require_printable_solid(leaning.solid)
