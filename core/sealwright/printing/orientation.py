@@ -1,4 +1,4 @@
-"""The best way up for printing: support-free first, then least overhang, then low height."""
+"""The best way up for printing: support-free first, standing firmly, least overhang, low height."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from .supports import unsupported_regions
 
 _LOOK_CLOSER = 5  # directions whose layers are examined
 _APART_DEG = 12.0  # closer directions are taken for the same
+_STANDS_MM2 = 25.0  # with less on the bed a print falls over; a part without flat faces has no choice
 _COARSE_LAYERS = 70
 _COARSE_MM = 0.1  # the search sees the part simplified by this much
 
@@ -67,10 +68,14 @@ def best_orientations(
     ups = np.concatenate([_spread(printer.candidates), _hull_faces(light), *[w[None] for w in wanted]])
     rated = _rated(mesh, ups, printer.overhang_limit_deg)
     total = mesh.area
-    order = sorted(rated, key=lambda o: (round(o.overhang_mm2 / total, 2), o.height_mm))
+
+    def rank(o: Orientation) -> tuple[bool, float, float]:
+        return (o.bed_mm2 < _STANDS_MM2, round(o.overhang_mm2 / total, 2), o.height_mm)
+
+    order = sorted(rated, key=rank)
     closer = _different(order, _LOOK_CLOSER) + [rated[len(ups) - len(wanted) + k] for k in range(len(wanted))]
     looked = [_examined(light, o, printer) for o in closer]
-    looked.sort(key=lambda o: (not o.support_free, round(o.overhang_mm2 / total, 2), o.height_mm))
+    looked.sort(key=lambda o: (not o.support_free, *rank(o)))
     return looked + [o for o in order if all(o is not c for c in closer)]
 
 

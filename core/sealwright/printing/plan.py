@@ -209,6 +209,7 @@ def _assumptions(row: dict[str, Any], printer: PrinterSettings) -> tuple[str, ..
         f"{printer.layer_change_s:g} s a layer, {printer.warm_up_min:g} min to warm up.",
         f"Material {printer.price_per_kg:g} and electricity {printer.price_per_kwh:g} per kWh at "
         f"{printer.power_w:g} W; no wear, no labour, no failed prints.",
+        f"Heights snap to whole layers: level faces may end up to {0.5 * printer.layer_mm:g} mm high or low.",
         "Time and cost are estimates to about a third; the slicer's own figures are better.",
         f"Support-free means: nothing starts in the air, ledges reach at most {printer.ledge_mm:g} mm over "
         f"the layer below, bridges at most {printer.bridge_limit_mm:g} mm (clean to {printer.bridge_mm:g}).",

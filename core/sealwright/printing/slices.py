@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,7 @@ class Layer:
     bottom_mm, top_mm : heights above the bed.
     section : region at middle height, a manifold3d CrossSection.
     area_mm2 : its area.
+    volume_mm3 : volume of the part between bottom and top.
     """
 
     number: int
@@ -32,11 +34,7 @@ class Layer:
     top_mm: float
     section: Any
     area_mm2: float
-
-    @property
-    def volume_mm3(self) -> float:
-        """Area times height."""
-        return self.area_mm2 * (self.top_mm - self.bottom_mm)
+    volume_mm3: float
 
 
 def on_bed(solid: Solid, orientation: Floats) -> tuple[Solid, Floats]:
@@ -74,12 +72,29 @@ def slices_of(solid: Solid, layer_mm: float, smoothing_mm: float = _SMOOTHING_MM
             Where(solid.role),
             "Check the scale of the part and the layer height.",
         )
+    flats = _flat_heights(solid)
     layers = []
     for number in range(count):
         bottom, top = number * layer_mm, min((number + 1) * layer_mm, height)
         raw = solid.native.slice(0.5 * (bottom + top))
-        layers.append(Layer(number + 1, bottom, top, raw.simplify(smoothing_mm), float(raw.area())))
+        area = float(raw.area())
+        inside = flats[(flats > bottom) & (flats < top)]
+        volume = area * (top - bottom) if not len(inside) else _between(solid, [bottom, *inside, top])
+        layers.append(Layer(number + 1, bottom, top, raw.simplify(smoothing_mm), area, volume))
     return layers
+
+
+def _flat_heights(solid: Solid) -> Floats:
+    """Heights of level faces: there the section jumps, and the middle of a layer no longer speaks for it."""
+    mesh = solid.mesh
+    level = np.abs(mesh.face_normals[:, 2]) > 1.0 - 1e-9
+    return np.unique(np.round(mesh.vertices[mesh.faces[level, 0], 2], 6))
+
+
+def _between(solid: Solid, heights: list[float]) -> float:
+    """Volume between the first and last height, from the section at the middle of each gap."""
+    gaps = [(low, high) for low, high in pairwise(heights) if high - low > 1e-5]
+    return sum(float(solid.native.slice(0.5 * (low + high)).area()) * (high - low) for low, high in gaps)
 
 
 def outline_edges(section: Any) -> Floats:

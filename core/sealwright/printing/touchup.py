@@ -11,8 +11,9 @@ from ..mesh import Floats
 from .printer import PrinterSettings
 from .supports import Unsupported
 
-_SAME_PLACE_MM = 8.0
+_SAME_PLACE_MM = 10.0
 _SAME_LAYERS = 10
+_VISIBLE_SHARE = 0.75  # of the ledge limit: less leaves the outer line well over half on the layer below
 
 
 @dataclass(frozen=True)
@@ -53,33 +54,45 @@ def touch_ups(
     if bed_mm2 > 0 and printer.flare_mm > 0:
         text = f"Pare the edge of the first layer: it flares by up to {printer.flare_mm:g} mm on each side."
         todo.append(TouchUp(text, "flare", 1, _moved(bed_point, from_bed)))
-    for group in _grouped([u for u in found if not u.is_clean(printer)]):
-        worst = max(group, key=lambda u: (u.needs_support(printer), u.span_mm, u.area_mm2))
-        kind = "support" if worst.needs_support(printer) else worst.kind
-        if kind == "ledge" and worst.span_mm <= 0.75 * printer.ledge_mm:
-            continue  # a line still half on the layer below: nothing to see
-        todo.append(TouchUp(_words(worst, kind), kind, group[0].layer, _moved(worst.point_mm, from_bed)))
-    return todo
+    wanted = [u for u in found if not u.is_clean(printer)]
+    for group in _grouped([u for u in wanted if u.needs_support(printer)]):
+        todo.append(_entry(group, "support", from_bed))
+    rest = [u for u in wanted if not u.needs_support(printer)]
+    for group in _grouped([u for u in rest if u.kind == "bridge"]):
+        todo.append(_entry(group, "bridge", from_bed))
+    # Ledges that hold droop along whole rims: one entry for a band of layers.
+    visible = [u for u in rest if u.kind == "ledge" and u.span_mm > _VISIBLE_SHARE * printer.ledge_mm]
+    for group in _grouped(visible, np.inf):
+        todo.append(_entry(group, "ledge", from_bed))
+    return sorted(todo, key=lambda t: (t.layer, t.kind, t.point_mm))
 
 
-def _words(worst: Unsupported, kind: str) -> str:
+def _entry(group: Sequence[Unsupported], kind: str, from_bed: Floats) -> TouchUp:
+    """One entry for neighbouring regions, at the place of the worst."""
+    worst = max(group, key=lambda u: (u.kind == "island", u.span_mm, u.area_mm2))
+    layers = sorted({u.layer for u in group})
+    where = f"layer {layers[0]}" if len(layers) == 1 else f"layers {layers[0]} to {layers[-1]}"
+    return TouchUp(_words(worst, kind, where), kind, layers[0], _moved(worst.point_mm, from_bed))
+
+
+def _words(worst: Unsupported, kind: str, where: str) -> str:
     if worst.kind == "island":
         return f"Starts in the air at layer {worst.layer} ({worst.area_mm2:.2f} mm2): needs a support."
     if worst.kind == "bridge":
         end = "needs a support" if kind == "support" else "expect sagging strands, trim them"
-        return f"Bridge of {worst.span_mm:.1f} mm at layer {worst.layer}: {end}."
+        return f"Bridge of {worst.span_mm:.1f} mm, {where}: {end}."
     end = "needs a support" if kind == "support" else "droops a little, scrape it smooth"
-    return f"Ledge of {worst.span_mm:.2f} mm over the layer below at layer {worst.layer}: {end}."
+    return f"Ledge of up to {worst.span_mm:.2f} mm over the layer below, {where}: {end}."
 
 
-def _grouped(found: Sequence[Unsupported]) -> list[list[Unsupported]]:
-    """Regions of one kind that lie close to each other, in order of their first layer."""
+def _grouped(found: Sequence[Unsupported], near_mm: float = _SAME_PLACE_MM) -> list[list[Unsupported]]:
+    """Regions that lie close to each other, in order of their first layer."""
     groups: list[list[Unsupported]] = []
     for one in sorted(found, key=lambda u: (u.layer, u.point_mm)):
         for group in groups:
-            last = group[-1]
-            away = np.linalg.norm(np.subtract(one.point_mm, last.point_mm)[:2])
-            if last.kind == one.kind and one.layer - last.layer <= _SAME_LAYERS and away <= _SAME_PLACE_MM:
+            late = [u for u in group if one.layer - u.layer <= _SAME_LAYERS]
+            away = [np.linalg.norm(np.subtract(one.point_mm, u.point_mm)[:2]) for u in late]
+            if away and min(away) <= near_mm:
                 group.append(one)
                 break
         else:

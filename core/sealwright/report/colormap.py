@@ -1,7 +1,8 @@
 """Colour maps with even steps of lightness, readable with colour-blind eyes and in grey print.
 
-The tables are evenly spaced entries of the maps "viridis" and "cividis" as published by the matplotlib
-project (CC0), written down from memory; the tests check that lightness rises in even steps.
+"viridis" and "cividis" are evenly spaced entries of the maps published by the matplotlib project (CC0),
+written down from memory. "ember" is our own, from the plain grey of a part to dark red, in even steps of
+lightness: for faults on an otherwise plain part. The tests check the steps.
 """
 
 from __future__ import annotations
@@ -19,11 +20,15 @@ _CIVIDIS = """00224e 00285b 002d6c 0b336f 23396f 31446b 3b496c 4a556c 575d6d 616
 878479 918c78 9b9476 a59c74 b0a470 bcae6c c8b866 d4c25f e0cb59 eed54a fee838"""
 
 
+_EMBER = """dee0e3 ead09e ecbf7a ebae62 ea9c4c e48b43 de7a3b d76933 cb5b31 bf4c30 b33e2e a2342e 922a2e 81202e
+70192c 5e1329 4c0d26"""
+
+
 def _read(table: str) -> Floats:
     return np.array([[int(word[k : k + 2], 16) / 255 for k in (0, 2, 4)] for word in table.split()])
 
 
-MAPS: dict[str, Floats] = {"viridis": _read(_VIRIDIS), "cividis": _read(_CIVIDIS)}
+MAPS: dict[str, Floats] = {"viridis": _read(_VIRIDIS), "cividis": _read(_CIVIDIS), "ember": _read(_EMBER)}
 
 
 def colours_of(values: NDArray[Any], low: float, high: float, name: str = "viridis") -> NDArray[np.float64]:
@@ -33,7 +38,7 @@ def colours_of(values: NDArray[Any], low: float, high: float, name: str = "virid
     ----------
     values : any shape; what lies outside low..high takes the end colours.
     low, high : the ends of the scale, in the unit of the values; high > low.
-    name : "viridis" or "cividis".
+    name : "viridis", "cividis" or "ember".
 
     Returns
     -------

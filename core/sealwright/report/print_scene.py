@@ -10,7 +10,6 @@ from ..printing.printer import PrinterSettings
 from .scene import LINE, PLATE, Legend, Scene, Shown, ball
 from .soup import corner_normals
 
-PART = (0.80, 0.82, 0.84)
 _CREASE_DEG = 15.0  # low: blended normals would hide where a ceiling begins
 _MOST_MARKS = 40
 
@@ -18,7 +17,7 @@ _MOST_MARKS = 40
 def print_scene(plan: PrintPlan, printer: PrinterSettings, title: str = "", bed: bool = True) -> Scene:
     """The part on its bed.
 
-    Colours show the overhang from the vertical where it comes near the limit, up to 90 degrees for ceilings;
+    Colours show the overhang from the vertical, from 25 degrees under the limit to 90 for ceilings;
     everything else keeps its plain colour. Balls mark the places on the touch-up list.
 
     Parameters
@@ -33,12 +32,9 @@ def print_scene(plan: PrintPlan, printer: PrinterSettings, title: str = "", bed:
     marks = [plan.placement[:3, :3] @ np.array(t.point_mm) + plan.placement[:3, 3] for t in plan.touch_up]
     balls = [Shown(ball(p, 0.012 * size), LINE) for p in marks[:_MOST_MARKS]]
     limit = printer.overhang_limit_deg
-    low = max(limit - 25.0, 0.0)
-    angles = overhang_angles(part)
-    angles[angles < low] = np.nan
-    legend = Legend("Overhang", "deg", low, 90.0, limits=(("limit", limit),))
+    legend = Legend("Overhang", "deg", max(limit - 25.0, 0.0), 90.0, (("limit", limit),), "ember")
     plate = (Shown(_plate(part), PLATE),) if bed else ()
-    shown = (Shown(part, PART, values=angles, crease_deg=_CREASE_DEG), *plate, *balls)
+    shown = (Shown(part, PLATE, values=overhang_angles(part), crease_deg=_CREASE_DEG), *plate, *balls)
     return Scene(shown, legend=legend, title=title)
 
 

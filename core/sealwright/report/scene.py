@@ -30,7 +30,8 @@ class Shown:
     colour : sRGB 0..1.
     values : (n,) one number per vertex, or (m, 3) one per corner of each triangle, shown by the colour map of
         the legend; NaN shows ``colour``.
-    solid : closed by nature: a cut through it is filled. An open surface shows its cut as a line.
+    solid : closed by nature: a cut through it is filled. An open surface shows its cut as a line and is drawn
+        a hair (3e-4 of its size) below its place, so that a part lying on skin does not flicker with it.
     crease_deg : edges sharper than this stay sharp.
     opacity : 1 for opaque; less lets what lies behind through.
     cut : whether the cut of the scene applies to it.
@@ -67,7 +68,7 @@ class Legend:
     title, unit : words beside the bar; unit "" for a pure number.
     low, high : ends of the scale.
     limits : named values marked on the bar.
-    colours : "viridis" or "cividis".
+    colours : "viridis", "cividis" or "ember".
     """
 
     title: str

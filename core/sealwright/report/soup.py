@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from ..mesh import Floats, Ints, TriMesh
 from .scene import Cut, Scene, Shown, tube
 
+_HAIR = 3e-4  # of its size: how far an open surface is drawn below its place
+
 
 @dataclass(frozen=True, eq=False)
 class Soup:
@@ -61,8 +63,11 @@ def corner_normals(mesh: TriMesh, crease_deg: float) -> Floats:
 
 def _loose(mesh: TriMesh, shown: Shown, number: int) -> Soup:
     values = np.full(len(mesh.vertices), np.nan) if shown.values is None else np.asarray(shown.values, float)
+    corners = mesh.corners
+    if not shown.solid:
+        corners = corners - _HAIR * float(np.linalg.norm(mesh.extents)) * mesh.vertex_normals[mesh.faces]
     return Soup(
-        mesh.corners,
+        corners,
         corner_normals(mesh, shown.crease_deg),
         values if values.ndim == 2 else values[mesh.faces],
         np.full(len(mesh.faces), number, dtype=np.int32),

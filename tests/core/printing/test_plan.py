@@ -170,4 +170,22 @@ def test_neighbouring_places_are_one_entry() -> None:
     island = Unsupported("island", 60, (30.0, 0.0, 12.0), 2.0, 0.0)
     listed = touch_ups([*ledges, island], PLAIN, np.eye(4), 0.0, (0.0, 0.0, 0.0))
     assert [(t.kind, t.layer) for t in listed] == [("ledge", 40), ("support", 60)]
-    assert "0.38 mm" in listed[0].what and "Starts in the air" in listed[1].what
+    assert "0.38 mm" in listed[0].what and "layers 40 to 43" in listed[0].what
+    assert "Starts in the air" in listed[1].what and listed[1].point_mm == (30.0, 0.0, 12.0)
+
+
+def test_places_far_apart_stay_apart_and_small_ledges_are_left_out() -> None:
+    islands = [Unsupported("island", 60 + k, (30.0 * k, 0.0, 12.0), 2.0, 0.0) for k in range(3)]
+    small = Unsupported("ledge", 12, (0.0, 0.0, 2.4), 0.5, 0.26)
+    clean = Unsupported("bridge", 30, (0.0, 0.0, 6.0), 0.5, 4.9)
+    sagging = Unsupported("bridge", 31, (0.0, 0.0, 6.2), 0.5, 5.1)
+    hanging = Unsupported("bridge", 33, (0.0, 0.0, 6.6), 0.5, 20.1)
+    listed = touch_ups([*islands, small, clean, sagging, hanging], PLAIN, np.eye(4), 9.0, (1.0, 0.0, 0.0))
+    assert [t.kind for t in listed] == ["flare", "bridge", "support", "support", "support", "support"]
+
+
+def test_slices_agree_where_level_faces_lie_between_layers() -> None:
+    plate = Solid("plate", M.cube((80, 80, 2.13)) + M.cube((20, 20, 5.37)))
+    plan = plan_print(plate, "petg", PLAIN, up=UP)
+    # Middle sections alone would be wrong by up to half a layer of the plate, 5 %.
+    assert abs(plan.slice_error_percent) < 1e-6

@@ -89,6 +89,16 @@ def test_cut_of_an_open_surface_is_a_line() -> None:
     )
 
 
+def test_part_lying_on_an_open_surface_hides_it_evenly() -> None:
+    dome = sphere(40)
+    skin = dome.submesh(dome.corners[:, :, 1].max(axis=1) < 0)
+    scene = plain_scene(Shown(skin, SKIN, solid=False), Shown(skin, BODY))
+    hits = pixel_hits(scene, framed("front", scene.points, (100, 100), orthographic=True), (100, 100))
+    inside = hits.item[hits.item >= 0]
+    # The same surface twice: without a rule which is in front, rounding would make a chequered picture.
+    assert (inside == 1).mean() > 0.99
+
+
 def test_meshes_may_be_left_out_of_the_cut() -> None:
     cut = Cut((0, 0, 0), (1, 0, 0))
     whole = plain_scene(Shown(sphere(40), BODY, cut=False), cut=cut)
@@ -167,15 +177,15 @@ def test_values_are_coloured_and_nan_keeps_the_own_colour() -> None:
     assert np.ptp(none) < 20  # grey stays grey but for the tint of the lights
 
 
-@pytest.mark.parametrize("name", ["viridis", "cividis"])
-def test_colour_map_lightness_rises_evenly(name: str) -> None:
+@pytest.mark.parametrize(("name", "way"), [("viridis", 1), ("cividis", 1), ("ember", -1)])
+def test_colour_map_lightness_changes_evenly(name: str, way: int) -> None:
     colour = colours_of(np.linspace(0, 1, 101), 0, 1, name)
     # CIE 1976 lightness from linear luminance (ITU-R BT.709 weights).
     luminance = to_linear(colour) @ np.array([0.2126, 0.7152, 0.0722])
     lightness = np.where(luminance > 0.008856, 116 * np.cbrt(luminance) - 16, 903.3 * luminance)
-    steps = np.diff(lightness)
+    steps = way * np.diff(lightness)
     assert (steps > 0).all()
-    # Both maps span about 75 units of lightness; 8-bit tables make single steps uneven.
+    # All maps span about 75 units of lightness; 8-bit tables make single steps uneven.
     assert np.ptp(lightness) > 70 and np.abs(steps[5:-5] - steps.mean()).max() < 0.45 * steps.mean()
 
 

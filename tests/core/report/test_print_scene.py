@@ -40,8 +40,8 @@ def test_scene_has_part_bed_marks_and_limit() -> None:
     assert bed.mesh.volume > 0
     assert np.nanmax(part_shown.values) == pytest.approx(90.0)
     assert len(print_scene(plan, printer, bed=False).shown) == len(scene.shown) - 1
-    # The underside of the cap is seen from below in the yellow end of the map.
+    # The underside of the cap is seen from below in the dark red end of the map.
     size = (120, 90)
     picture = render(scene := print_scene(plan, printer, bed=False), view_of(scene, "below", size), size)
-    yellow = (picture[..., 0] > 120) & (picture[..., 1] > 110) & (picture[..., 2] < 90)
-    assert yellow.sum() > 200
+    red = (picture[..., 0] > 40) & (picture[..., 0] > 2.5 * picture[..., 1].astype(float))
+    assert red.sum() > 300
