@@ -15,16 +15,16 @@ import numpy as np
 
 from ..errors import BackendUnavailable, BadSolid, UnwritableFile, Where
 from ..mesh import Floats, TriMesh
+from ..report.cautions import CAUTIONS
 from ..tables import table
 from .arrange import side_by_side
 from .atomic import write_file
 from .package import steady_package
 from .rounding import rounded_part
 
-CAUTION = (
-    "Home-made, not certified, not tested. Not for protection until it passes a fit test by a competent "
-    "person. Never in oxygen-deficient air (below 19.5 %) or air that is immediately dangerous to life or "
-    "health (IDLH). No facial hair under the seal. Use skin-safe materials; stop at any skin reaction."
+_TOLD = ("not_certified", "air", "facial_hair", "seal_check", "persons", "skin")
+CAUTION = " ".join([c.text for c in CAUTIONS if c.key in _TOLD]) + (
+    " The fit test is the work of a competent person; use skin-safe materials."
 )
 
 

@@ -79,7 +79,9 @@ def slices_of(solid: Solid, layer_mm: float, smoothing_mm: float = _SMOOTHING_MM
         raw = solid.native.slice(0.5 * (bottom + top))
         area = float(raw.area())
         inside = flats[(flats > bottom) & (flats < top)]
-        volume = area * (top - bottom) if not len(inside) else _between(solid, [bottom, *inside, top])
+        volume = (
+            area * (top - bottom) if not len(inside) else _between(solid, [bottom, *inside.tolist(), top])
+        )
         layers.append(Layer(number + 1, bottom, top, raw.simplify(smoothing_mm), area, volume))
     return layers
 
