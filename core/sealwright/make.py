@@ -100,6 +100,17 @@ def make(source: Source, recipe: Recipe, pictures: bool = True) -> Job[Made]:
     clock = _Clock()
     prepared = yield from _scaled(prepare_source(source, recipe), 0.0, 0.15, clock)
     design = yield from _scaled(design_job(prepared, recipe), 0.15, 0.35, clock)
+    return (yield from finish(design, pictures, clock))
+
+
+def finish(design: Design, pictures: bool = True, clock: _Clock | None = None) -> Job[Made]:
+    """Examine a finished design and lay out every file of its folder, as a job of steps; nothing is written.
+
+    Raises
+    ------
+    BadSolid : a part would not be sound.
+    """
+    clock, recipe = clock or _Clock(), design.recipe
     yield clock.step(0.35, "Examining the parts")
     for name, solid in design.parts.items():
         require_sound(solid.mesh, name, expected_genus(design, name))
