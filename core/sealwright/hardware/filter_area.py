@@ -96,8 +96,7 @@ def judge_filter(medium: str, area_mm2: float) -> FilterJudgement:
             Remark(
                 "note",
                 f"Face velocity reaches {fastest:.1f} cm/s; media are rated near {usual:g} cm/s, and "
-                f"electret media "
-                "let more through when air is faster.",
+                "electret media let more through when air is faster.",
                 where,
             )
         )

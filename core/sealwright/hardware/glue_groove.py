@@ -42,8 +42,7 @@ def _side(settings: HolderSettings) -> float:
         least = settings.glue_depth_mm - side + 0.1
         raise DoesNotFit(
             f"A glue groove {settings.glue_width_mm:.1f} mm wide with a roof pitched at 45 degrees is at "
-            f"least "
-            f"{least:.2f} mm deep; {settings.glue_depth_mm:.2f} mm are asked.",
+            f"least {least:.2f} mm deep; {settings.glue_depth_mm:.2f} mm are asked.",
             Where("holder", key="holder.glue_depth_mm"),
             f"Use {least:.2f} mm or more, or a narrower groove.",
         )

@@ -76,8 +76,7 @@ def holder_remarks(facts: dict[str, Any], plan: HolderLayout) -> tuple[Remark, .
             Remark(
                 "warning",
                 f"The holder weighs up to {facts['holder_mass_solid_g']:.0f} g; a half mask carries 300 g "
-                f"at most "
-                "(EN 140, secondary source).",
+                "at most (EN 140, secondary source).",
                 Where("holder"),
             )
         )

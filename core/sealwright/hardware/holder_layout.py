@@ -78,8 +78,7 @@ def holder_layout(settings: HolderSettings, port: PortSettings, allowance: Allow
     if seat.least_half_mm(settings.land_mm) + settings.wall_mm < skirt:
         raise DoesNotFit(
             f"A medium of {2 * seat.least_half_mm():.0f} mm with a land of {settings.land_mm:.1f} mm is "
-            f"smaller than "
-            f"the cap of {2 * skirt:.1f} mm diameter.",
+            f"smaller than the cap of {2 * skirt:.1f} mm diameter.",
             Where("holder", key="holder.disc_mm" if seat.disc else "holder.pad_width_mm"),
             f"Use {2 * (skirt - settings.wall_mm + settings.land_mm):.0f} mm or more, or a smaller thread.",
         )
@@ -105,8 +104,7 @@ def _refuse_narrow_land(settings: HolderSettings, seat: Seat) -> None:
     if settings.land_mm < least or settings.land_mm < settings.glue_width_mm + 1.6:
         raise DoesNotFit(
             f"A glued land of {settings.land_mm:.1f} mm leaves no room for the wall behind it ({least:.1f} "
-            f"mm) or for "
-            f"the glue groove with its walls ({settings.glue_width_mm + 1.6:.1f} mm).",
+            f"mm) or for the glue groove with its walls ({settings.glue_width_mm + 1.6:.1f} mm).",
             Where("holder", key="holder.land_mm"),
             f"Use {max(least, settings.glue_width_mm + 1.6):.1f} mm or more.",
         )

@@ -71,8 +71,7 @@ def rd40_port(settings: PortSettings, allowance: Allowance) -> PortParts:
         Remark(
             "warning",
             f"The gasket seat faces down when the port is printed downward and hangs over {top - bore:.1f} "
-            f"mm; "
-            "print the port upward or smooth the seat by hand.",
+            "mm; print the port upward or smooth the seat by hand.",
             where,
         ),
     )

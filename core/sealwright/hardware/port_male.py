@@ -153,8 +153,7 @@ def port_gland(settings: PortSettings, allowance: Allowance, plan: MaleLayout) -
     if min(lands(gland, inner, outer)) < LAND_MM:
         raise DoesNotFit(
             f"Ring {settings.ring} needs a gland from {gland.inside_mm:.1f} to {gland.outside_mm:.1f} mm "
-            f"diameter; "
-            f"with lands of {LAND_MM} mm the face has room from {2 * (inner + LAND_MM):.1f} to "
+            f"diameter; with lands of {LAND_MM} mm the face has room from {2 * (inner + LAND_MM):.1f} to "
             f"{2 * (outer - LAND_MM):.1f} mm.",
             Where("port", key="port.ring"),
             "Choose another ring, or auto.",
@@ -199,9 +198,8 @@ def _remarks(settings: PortSettings, plan: MaleLayout, gland: FaceGland | None) 
         out.append(
             Remark(
                 "warning",
-                f"The flanks of {plan.thread.name} overhang {plan.thread.overhang_deg:.0f} degrees when "
-                f"the axis is "
-                "vertical; the printed form overhangs 45.",
+                f"The flanks of {plan.thread.name} overhang {plan.thread.overhang_deg:.0f} degrees when the "
+                "axis is vertical; the printed form overhangs 45.",
                 where,
             )
         )

@@ -180,9 +180,8 @@ def _remarks(valve: ValveSettings, bore: float) -> tuple[Remark, ...]:
     out = [
         Remark(
             "note",
-            f"The valve seat must be flat within {FLATNESS_MM} mm: print it on a clean bed, remove its "
-            f"edge flare, "
-            "rub it on fine paper on glass, and check that the flap holds water or light suction.",
+            f"The valve seat must be flat within {FLATNESS_MM} mm: print it on a clean bed, remove its edge "
+            "flare, rub it on fine paper on glass, and check that the flap holds water or light suction.",
             where,
         )
     ]
@@ -200,8 +199,7 @@ def _remarks(valve: ValveSettings, bore: float) -> tuple[Remark, ...]:
             Remark(
                 "note",
                 "Seat and hub are level: the flap has no preload but its own; a flap with a stem that "
-                "pulls it down "
-                "closes better.",
+                "pulls it down closes better.",
                 where,
             )
         )

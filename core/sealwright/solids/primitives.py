@@ -44,8 +44,7 @@ def revolved(profile: ArrayLike, role: str, segments: int = SEGMENTS) -> Solid:
     if points[:, 0].min() < 0 or area <= 0:
         raise BadSolid(
             f"The profile of the {role} has its smallest radius at {points[:, 0].min():.3f} mm and an area "
-            f"of "
-            f"{area:.3f} mm2.",
+            f"of {area:.3f} mm2.",
             Where(role),
             "Check the diameters it is made from: an inner one may exceed an outer one.",
         )

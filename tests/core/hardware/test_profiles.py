@@ -16,7 +16,7 @@ from sealwright.hardware.threads import (
 
 
 @pytest.mark.parametrize("thread", [printed_thread(50, 3), trapezoidal_thread(40, 7), metric_thread(42, 3)])
-def test_ridge_and_space_are_equal_at_the_pitch_line(thread) -> None:
+def test_ridge_and_space_are_equal_at_the_pitch_line(thread: Thread) -> None:
     profile = thread.male
     assert profile.width_mm(profile.pitch_radius_mm) == pytest.approx(0.5 * thread.pitch_mm, abs=1e-12)
 

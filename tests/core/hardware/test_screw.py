@@ -44,7 +44,7 @@ def bolt(thread: Thread, oversize_mm: float = 0.0) -> Solid:
 def nut(index: int, gap_mm: float) -> Solid:
     thread = THREADS[index]
     profile = thread.female.moved_out(gap_mm)
-    reach, low, high = profile.top_mm + 1.0, -12.0 * thread.pitch_mm, 16.0 * thread.pitch_mm
+    reach, low, high = profile.top_mm + 1.0, -thread.pitch_mm, 5.0 * thread.pitch_mm + thread.lead_mm
     helix = Helix(profile.line(), thread.pitch_mm, thread.starts, 0.0)
     cutter = screw(helix, [(0, low), (reach, low), (reach, high), (0, high)], "tap", N, female=True)
     return difference("nut", cylinder(profile.top_mm + 3.0, low + 0.1, high - 0.1, "blank", N), cutter)
