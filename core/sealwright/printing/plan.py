@@ -15,7 +15,7 @@ from ..tables import table
 from .allowances import Allowances, allowances_of, print_copy
 from .orientation import Orientation, best_orientations, turning_up
 from .printer import PrinterSettings
-from .slices import Layer, on_bed, slices_of
+from .slices import on_bed, slices_of
 from .supports import Unsupported, overhang_area, unsupported_regions
 from .touchup import TouchUp, touch_ups
 from .walls import ThinWall, thinnest_wall
@@ -125,12 +125,7 @@ def plan_print(
     BadRecipe : the material is unknown.
     DoesNotFit : the coating is too thick for details, or the part is far too large.
     """
-    row = table("materials")["materials"].get(material)
-    if row is None:
-        known = ", ".join(table("materials")["materials"])
-        raise BadRecipe(
-            f"The material {material!r} is unknown.", Where("recipe", key="material"), f"Use {known}."
-        )
+    row = _material_row(material)
     chosen = best_orientations(solid, printer, preferred)[0] if up is None else _given(up)
     allowances = allowances or allowances_of(material, printer.allowances)
     mesh = print_copy(solid.mesh, chosen.matrix, allowances, solid.role)
@@ -161,12 +156,11 @@ def plan_print(
         slice_error_percent=100.0 * (sliced / volume - 1.0),
         mass_g=mass,
         time_min=minutes,
-        cost_money=mass / 1000.0 * printer.price_per_kg
-        + minutes / 60.0 * printer.power_w / 1000.0 * printer.price_per_kwh,
+        cost_money=_money(mass, minutes, printer),
         overhang_mm2=overhang_area(placed.mesh, printer.overhang_limit_deg),
         found=tuple(found),
         wall=thinnest_wall(layers, printer),
-        touch_up=tuple(touch_ups(found, printer, back, layers[0].area_mm2, _first_point(layers[0]))),
+        touch_up=tuple(touch_ups(found, printer, back, layers[0].area_mm2, _lowest(placed.mesh))),
         support_free=not any(u.needs_support(printer) for u in found),
         assumptions=_assumptions(row, printer),
     )
@@ -177,8 +171,17 @@ def _given(up: Floats) -> Orientation:
     return Orientation(unit, turning_up(unit), 0.0, 0.0, 0.0)
 
 
-def _first_point(layer: Layer) -> tuple[float, float, float]:
-    x, y = layer.section.to_polygons()[0][0]
+def _material_row(material: str) -> dict[str, Any]:
+    materials: dict[str, dict[str, Any]] = table("materials")["materials"]
+    if material not in materials:
+        where = Where("recipe", key="material")
+        raise BadRecipe(f"The material {material!r} is unknown.", where, f"Use {', '.join(materials)}.")
+    return materials[material]
+
+
+def _lowest(mesh: TriMesh) -> tuple[float, float, float]:
+    """A point of the part that touches the bed."""
+    x, y, _ = mesh.vertices[mesh.vertices[:, 2].argmin()]
     return (float(x), float(y), 0.0)
 
 
@@ -198,6 +201,12 @@ def _minutes(volume_mm3: float, layers: int, printer: PrinterSettings) -> float:
     flow = min(printer.wall_speed_mm_s * printer.line_mm * printer.layer_mm, printer.flow_limit_mm3_s)
     laying = volume_mm3 / flow * (1.0 + printer.travel_percent / 100.0)
     return (laying + layers * printer.layer_change_s) / 60.0 + printer.warm_up_min
+
+
+def _money(mass_g: float, minutes: float, printer: PrinterSettings) -> float:
+    """Material and electricity."""
+    power = minutes / 60.0 * printer.power_w / 1000.0
+    return mass_g / 1000.0 * printer.price_per_kg + power * printer.price_per_kwh
 
 
 def _assumptions(row: dict[str, Any], printer: PrinterSettings) -> tuple[str, ...]:

@@ -189,3 +189,10 @@ def test_slices_agree_where_level_faces_lie_between_layers() -> None:
     plan = plan_print(plate, "petg", PLAIN, up=UP)
     # Middle sections alone would be wrong by up to half a layer of the plate, 5 %.
     assert abs(plan.slice_error_percent) < 1e-6
+
+
+def test_part_standing_on_a_point_is_planned_too() -> None:
+    top = M.cylinder(10, 0, 8, 32)
+    plan = plan_print(Solid("spinning top", top), "petg", PLAIN, up=UP)
+    assert plan.layers == 50 and plan.touch_up[0].point_mm[2] == pytest.approx(0.0, abs=1e-9)
+    assert abs(plan.slice_error_percent) < SLICE_TOLERANCE_PERCENT
