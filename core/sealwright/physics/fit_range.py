@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,10 +11,10 @@ from ..errors import NotConverged
 from ..mesh import Floats
 from ..settings import check_settings, count, quantity, section
 from .contact import solve_contact
-from .contact_result import ContactSettings
+from .contact_result import ContactResult, ContactSettings
 from .foundation import foundation_of
 from .leak import LeakResult, LeakSettings, Medium, leak_through
-from .loop import Loop, loop_of
+from .loop import Loop, loop_of, worst_arc
 from .patch import REGIONS, ContactPatch, StrapPull, check_pulls
 from .skin import region_spread
 
@@ -115,25 +115,50 @@ def predict_fit(
     BadRecipe : a value out of range.
     NotConverged : the mask finds no balance even without any error.
     """
+    steps = fit_steps(patch, pulls, medium, contact, settings, pass_level)
+    while True:
+        try:
+            next(steps)
+        except StopIteration as done:
+            found: FitRange = done.value
+            return found
+
+
+def fit_steps(
+    patch: ContactPatch,
+    pulls: Sequence[StrapPull],
+    medium: Medium,
+    contact: ContactSettings | None = None,
+    settings: FitSettings | None = None,
+    pass_level: float = 100.0,
+    heard: Callable[[ContactResult], None] | None = None,
+) -> Generator[float, None, FitRange]:
+    """As `predict_fit` in steps, for a window that shows progress: yields the share of samples done.
+
+    ``heard`` gets the contact of every sample in which the mask holds.
+    """
     chosen, touch = settings or FitSettings(), contact or ContactSettings()
     check_settings(chosen, "fit")
     check_pulls(pulls)
     loop = loop_of(patch)
-    nominal = _leak_of(patch, pulls, touch, None, medium, chosen, loop)
+    nominal = _leak_of(patch, pulls, touch, None, medium, chosen, loop)[1]
     random = np.random.default_rng(chosen.seed)
     noise = gap_noise(patch, loop, chosen, random)
     leaks, factors = [], np.ones(chosen.samples)
     for index in range(chosen.samples):
+        yield index / chosen.samples
         skin = np.exp(chosen.skin_spread * region_spread() * _region_draw(random))
         straps = _drawn_pulls(pulls, chosen, random)
         moved = patch.with_gap(patch.gap_mm + noise[index])
         try:
-            leak = _leak_of(moved, straps, touch, skin, medium, chosen, loop)
+            balance, leak = _leak_of(moved, straps, touch, skin, medium, chosen, loop)
         except NotConverged:
             # This wearer's mask has come off: the sample counts as no protection at all.
             continue
         leaks.append(leak.station_l_min)
         factors[index] = leak.fit_factor
+        if heard is not None:
+            heard(balance)
     mean = np.mean(leaks, axis=0) if leaks else nominal.station_l_min
     return _range(patch, loop, factors, mean, nominal, pass_level, chosen.samples - len(leaks))
 
@@ -146,10 +171,10 @@ def _leak_of(
     medium: Medium,
     chosen: FitSettings,
     loop: Loop,
-) -> LeakResult:
+) -> tuple[ContactResult, LeakResult]:
     springs = foundation_of(patch, touch.foundation, skin)
     result = solve_contact(patch, pulls, touch, springs, loop)
-    return leak_through(loop, result.residual_gap_mm, medium, chosen.leak)
+    return result, leak_through(loop, result.residual_gap_mm, medium, chosen.leak)
 
 
 def _region_draw(random: np.random.Generator) -> Floats:
@@ -214,22 +239,3 @@ def _range(
         part,
         lost,
     )
-
-
-def worst_arc(share: Floats, width_mm: Floats, wanted: float = 0.5) -> tuple[int, int, float]:
-    """Shortest arc of a closed loop that carries a wanted part of the leak.
-
-    Returns
-    -------
-    first, last : stations, the arc runs upwards from first to last (round the end if last < first).
-    part : the arc's length as a part of the loop.
-    """
-    stations = len(share)
-    sums = np.concatenate([[0.0], np.cumsum(np.tile(share, 2))])
-    lengths = np.concatenate([[0.0], np.cumsum(np.tile(width_mm, 2))])
-    goal = wanted * float(share.sum()) * (1.0 - 1e-12)
-    ends = np.searchsorted(sums, sums[:stations] + goal)
-    ends = np.clip(ends, np.arange(stations) + 1, np.arange(stations) + stations)
-    arc = lengths[ends] - lengths[:stations]
-    best = int(np.argmin(arc))
-    return best, int(ends[best] - 1) % stations, float(arc[best] / lengths[stations])

@@ -166,3 +166,22 @@ def _rest(loop: Loop, index: Codes, inner: Floats, single: NDArray[np.bool_]) ->
     """What is left of an end point's depth beyond its inner half; half the depth where it stands alone."""
     depth = loop.depth_mm[index]
     return np.where(single, 0.5 * depth, np.clip(depth - inner, 0.0, None))
+
+
+def worst_arc(share: Floats, width_mm: Floats, wanted: float = 0.5) -> tuple[int, int, float]:
+    """Shortest arc of a closed loop that carries a wanted part of the leak.
+
+    Returns
+    -------
+    first, last : stations, the arc runs upwards from first to last (round the end if last < first).
+    part : the arc's length as a part of the loop.
+    """
+    stations = len(share)
+    sums = np.concatenate([[0.0], np.cumsum(np.tile(share, 2))])
+    lengths = np.concatenate([[0.0], np.cumsum(np.tile(width_mm, 2))])
+    goal = wanted * float(share.sum()) * (1.0 - 1e-12)
+    ends = np.searchsorted(sums, sums[:stations] + goal)
+    ends = np.clip(ends, np.arange(stations) + 1, np.arange(stations) + stations)
+    arc = lengths[ends] - lengths[:stations]
+    best = int(np.argmin(arc))
+    return best, int(ends[best] - 1) % stations, float(arc[best] / lengths[stations])

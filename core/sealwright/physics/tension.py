@@ -75,6 +75,33 @@ def tension_to_close(
     return TensionFound(None, None, text)
 
 
+def tension_to_hold(
+    patch: ContactPatch,
+    pulls: Sequence[StrapPull],
+    settings: ContactSettings | None = None,
+    search: TensionSettings | None = None,
+) -> TensionFound:
+    """Least common strap factor at which every station presses harder than breath pressure plus the margin.
+
+    Raises
+    ------
+    BadRecipe : a tension or setting out of range, or no tension at all to scale.
+    NotConverged : the pull tips or slides the mask off at every tension.
+    """
+    chosen = settings or ContactSettings()
+    wanted = chosen.breath_pa + chosen.seal_margin_pa
+    found, last = _search(patch, pulls, chosen, search, lambda result: result.share_held >= 1.0)
+    if found is not None:
+        total = found * _total(pulls)
+        text = f"Every part of the seal presses above {wanted:.0f} Pa at {total:.1f} N of strap pull in all."
+        return TensionFound(found, total, text)
+    text = (
+        f"At no tension up to the limit does every part of the seal press above {wanted:.0f} Pa; "
+        f"{100 * last.share_held:.1f} % of the line does."
+    )
+    return TensionFound(None, None, text)
+
+
 def tension_at_pressure(
     patch: ContactPatch,
     pulls: Sequence[StrapPull],

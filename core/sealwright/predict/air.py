@@ -1,0 +1,106 @@
+"""The way of the air through a design as plain numbers: filter, holes, dead space."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from ..design import Design
+from ..errors import DoesNotFit
+from ..hardware.filter_area import medium_row
+from ..hardware.outlines import seat_of
+from ..physics.breathing import AirwaySettings
+from ..physics.leak import Medium
+from ..recipe import Recipe
+from .settings import FilterAssumptions
+
+
+@dataclass(frozen=True)
+class DeadSpace:
+    """Air that is breathed to and fro, ml.
+
+    Attributes
+    ----------
+    chamber_ml : between face and body, by solids.
+    port_ml : in the bore of the first port, a cylinder.
+    holder_ml : between port and medium, seat area times the height of grid and channels.
+    """
+
+    chamber_ml: float
+    port_ml: float
+    holder_ml: float
+
+    @property
+    def total_ml(self) -> float:
+        """All of it; what a valve port holds is left out."""
+        return self.chamber_ml + self.port_ml + self.holder_ml
+
+
+def filter_of(recipe: Recipe, assumed: FilterAssumptions | None = None) -> tuple[Medium, Medium, Medium]:
+    """The filter of a recipe with the middle, the least and the largest resistance of its table row.
+
+    The open area is the seat inside the glued land times the pleats.
+
+    Raises
+    ------
+    BadRecipe : no such medium.
+    """
+    chosen, holder = assumed or FilterAssumptions(), recipe.holder
+    row = medium_row(chosen.medium or holder.medium)["resistance_pa_s_m"]
+    area = seat_of(holder).area_mm2(holder.land_mm) * holder.pleat_factor / 100.0
+    middle, least, most = (
+        Medium(float(row[key]), area, chosen.penetration) for key in ("value", "low", "high")
+    )
+    return middle, least, most
+
+
+def medium_source(recipe: Recipe, assumed: FilterAssumptions | None = None) -> tuple[str, str]:
+    """Confidence and source of the medium's resistance."""
+    chosen = assumed or FilterAssumptions()
+    row = medium_row(chosen.medium or recipe.holder.medium)["resistance_pa_s_m"]
+    return str(row["confidence"]), str(row["source"])
+
+
+def airway_of(design: Design) -> AirwaySettings:
+    """The holes a breath passes: the first port or the narrowest place of the holder, and a valve if any.
+
+    Raises
+    ------
+    DoesNotFit : the design has no port.
+    """
+    ports = _port_facts(design)
+    bore = float(ports[0].get("bore_diameter_mm", AirwaySettings().port_bore_mm))
+    passage = design.facts.get("holder", {}).get("air_passage_mm2")
+    if passage is not None:
+        bore = min(bore, 2.0 * math.sqrt(float(passage) / math.pi))
+    valves = [facts for facts in ports if facts.get("port_kind") == "valve"]
+    if not valves:
+        return AirwaySettings(port_bore_mm=bore)
+    inner = float(valves[0]["valve_seat_inner_diameter_mm"])
+    share = float(valves[0]["valve_open_area_mm2"]) / (math.pi / 4.0 * inner**2)
+    return AirwaySettings(port_bore_mm=bore, valve_bore_mm=inner, valve_open_share=min(max(share, 0.05), 1.0))
+
+
+def dead_space_of(design: Design) -> DeadSpace:
+    """Dead space up to the medium.
+
+    Raises
+    ------
+    DoesNotFit : the design has no port.
+    """
+    port, holder = _port_facts(design)[0], design.recipe.holder
+    bore = float(port.get("bore_diameter_mm", 0.0))
+    length = float(port.get("port_length_mm", 0.0))
+    seat = seat_of(holder).area_mm2(holder.land_mm)
+    return DeadSpace(
+        float(design.facts["dead_space_ml"]),
+        math.pi / 4.0 * bore * bore * length / 1000.0,
+        seat * (holder.grid_mm + holder.plenum_mm) / 1000.0,
+    )
+
+
+def _port_facts(design: Design) -> list[dict[str, Any]]:
+    if not design.ports:
+        raise DoesNotFit("The design has no port to breathe through.", "port", "Give the recipe a port.")
+    return [placed.parts.facts for placed in design.ports]

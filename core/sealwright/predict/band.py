@@ -1,0 +1,103 @@
+"""The contact band of a design on the measured skin, as the physics wants it and as the panel shows it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from ..design import Design
+from ..errors import DoesNotFit
+from ..face.surface import FaceSurface
+from ..facepiece.contact_band import ContactBand
+from ..mesh import Floats
+from ..physics.loop import patch_from_grid
+from ..physics.patch import ContactPatch
+from ..physics.regions import face_regions
+from ..prepared import Prepared
+
+
+@dataclass(frozen=True, eq=False)
+class BandOnSkin:
+    """Contact rows of a band, outer edge first as in the band's own grid.
+
+    Attributes
+    ----------
+    places : (n, k, 3) mm on the skin the body was designed on.
+    gap_mm : (n, k) from the measured skin to the body, along the skin's normal; negative is interference.
+    across_mm : (k,) distance from the seal line, positive outside.
+    moved_mm : (n, k) how far the smoothing had moved the skin there, along its normal, mean over the share of
+        skin that the point stands for.
+    patch : the same as plain arrays for the physics, inner side first.
+    """
+
+    places: Floats
+    gap_mm: Floats
+    across_mm: Floats
+    moved_mm: Floats
+    patch: ContactPatch
+
+    def grid(self, values: Floats) -> Floats:
+        """Values (n * k, ...) in the order of the patch as (n, k, ...), outer edge first."""
+        stations, rows = self.gap_mm.shape
+        return np.ascontiguousarray(values.reshape(stations, rows, *values.shape[1:])[:, ::-1])
+
+
+def band_on_skin(design: Design) -> BandOnSkin:
+    """The contact band of a design.
+
+    A finished design brings the measured distance from skin to body; a preview is taken as trimmed exactly,
+    so that its gap is the stand-off.
+
+    Raises
+    ------
+    DoesNotFit : a tube has no band.
+    LandmarkMissing : a landmark that divides the face into regions is missing.
+    """
+    if design.band is None:
+        raise DoesNotFit(
+            "Only a facepiece has a contact band to predict from; this design is a tube.",
+            "design",
+            "Set the recipe's kind to body.",
+        )
+    stand_off = design.recipe.band.stand_off_mm
+    if design.fit is None:
+        return lay_band(design.prepared, design.band, stand_off)
+    # The check measures from the wanted stand-off; the springs want the gap itself.
+    gap = design.fit.gap + stand_off
+    return _laid(design.prepared, design.fit.places, gap, design.fit.across)
+
+
+def lay_band(prepared: Prepared, band: ContactBand, stand_off_mm: float) -> BandOnSkin:
+    """A band that is taken as trimmed by the skin exactly, at a stand-off."""
+    places = prepared.face.drop_on_skin(band.grid[:, band.contact])
+    gap = np.full(places.shape[:2], stand_off_mm)
+    return _laid(prepared, places, gap, band.across_mm[band.contact])
+
+
+def _laid(prepared: Prepared, places: Floats, gap: Floats, across: Floats) -> BandOnSkin:
+    face = prepared.face
+    pq, _ = face.chart.place_of(places)
+    normals = face.normal_at(pq)
+    step = float(np.abs(np.diff(across)).mean())
+    moved = smoothing_at(face, pq, step) * (face.chart.direction_at(pq) * normals).sum(-1)
+    # The body was trimmed by the smoothed skin; where that lies above the measured skin a gap is left.
+    gap = gap + moved
+    region = face_regions(places.reshape(-1, 3), prepared.landmarks).reshape(gap.shape)
+    patch = patch_from_grid(places[:, ::-1], normals[:, ::-1], gap[:, ::-1], across[::-1], region[:, ::-1])
+    return BandOnSkin(places, gap, across, moved, patch)
+
+
+def smoothing_at(face: FaceSurface, pq: Floats, reach_mm: float) -> Floats:
+    """How far (...) the smoothing moved the skin outward at chart positions (..., 2), mm, along the ray.
+
+    Mean over a square of side ``reach_mm``: single readings of a scan are noise, not skin.
+    """
+    moved = face.smoothing.moved_mm
+    if not np.any(moved):
+        return np.zeros(pq.shape[:-1])
+    size = max(int(round(reach_mm / face.pitch_mm)), 1)
+    mean = ndimage.uniform_filter(np.nan_to_num(moved), size, mode="nearest")
+    pixel = np.moveaxis(face.chart.pixels_of(pq), -1, 0)
+    return np.asarray(ndimage.map_coordinates(mean, pixel, order=1, mode="nearest"))

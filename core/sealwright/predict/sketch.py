@@ -1,0 +1,92 @@
+"""A design without solids: line, band, wall and straps only, fast enough for a search or while dragging."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..design import Design, _band_stage, _line_stage, _port_stage, _wall_stage
+from ..errors import DoesNotFit
+from ..face.surface import FaceSurface
+from ..facepiece.shell import Shell, grid_quads, make_shell, quads_to_triangles, require_unfolded
+from ..facepiece.strap_points import strap_points
+from ..hardware.allowance import allowance_of
+from ..mesh import Floats
+from ..prepared import Prepared
+from ..progress import StageCache
+from ..recipe import Recipe
+
+
+def sketch(
+    prepared: Prepared,
+    recipe: Recipe,
+    seal_points: Sequence[Sequence[float]] | None = None,
+    cache: StageCache | None = None,
+) -> Design:
+    """A preview of a design without booleans: no parts, no measurements, but all that predictions need.
+
+    Parameters
+    ----------
+    prepared, recipe, seal_points, cache : as for `design.make_design`.
+
+    Raises
+    ------
+    DoesNotFit : a tube; or a shell that folds over itself.
+    DesignError : any refusal of a stage that takes part.
+    """
+    if recipe.kind == "tube":
+        raise DoesNotFit(
+            "Only a facepiece has a contact band to predict from; this design is a tube.",
+            "design",
+            "Set the recipe's kind to body.",
+        )
+    kept = cache if cache is not None else StageCache()
+    line = _line_stage(prepared, recipe, "preview", seal_points, kept)
+    band = _band_stage(prepared.face, line, recipe, "preview", kept)
+    ports = _port_stage(prepared, recipe, allowance_of(recipe.allowance), kept)
+    wall = _wall_stage(prepared.face, band, ports[0], recipe, "preview", kept)
+    shell = make_shell(band, wall, recipe.chamber.wall_mm, line.sigma_stations)
+    require_unfolded(shell)
+    straps = strap_points(shell, recipe.straps)
+    facts = {
+        "seal_line_length_mm": line.length_mm,
+        "dead_space_ml": chamber_ml(prepared.face, shell),
+        "chamber_fairing_residual_mm": wall.sheet.residual_mm,
+        "ports": [placed.parts.facts for placed in ports],
+    }
+    return Design(
+        recipe, prepared, {}, line, band, shell, tuple(ports), tuple(straps), None, None, None, facts, ()
+    )
+
+
+def chamber_ml(face: FaceSurface, shell: Shell) -> float:
+    """Air between skin and chamber side, ml, from the rays of the chart instead of solids.
+
+    Sum over triangles of the chamber side of the solid angle seen from the chart's centre, times the
+    difference of the cubes of the radii over three; the port is closed by a flat fan.
+    """
+    first = int(np.flatnonzero(shell.contact)[-1])
+    rows = shell.face_side[:, first:]
+    stations, count = rows.shape[:2]
+    faces = quads_to_triangles(grid_quads(stations, count), stations)
+    points = np.vstack([rows.reshape(-1, 3), rows[:, -1].mean(axis=0)[None]])
+    rim = np.arange(stations) * count + count - 1
+    fan = np.stack([np.full(stations, len(points) - 1), rim, np.roll(rim, -1)], axis=1)
+    corners = points[np.vstack([faces, fan])] - face.chart.centre
+    angle = _solid_angle(corners)
+    # The side faces inwards or outwards as a whole; air is counted as positive.
+    angle *= np.sign(angle.sum())
+    outer = np.linalg.norm(corners, axis=2).mean(axis=1)
+    inner = face.radius_at(face.chart.place_of(points[np.vstack([faces, fan])].mean(axis=1))[0])
+    return float((angle * (outer**3 - inner**3)).sum() / 3.0 / 1000.0)
+
+
+def _solid_angle(corners: Floats) -> Floats:
+    """Signed solid angle (m,) of triangles (m, 3, 3) seen from the origin (Van Oosterom, Strackee 1983)."""
+    a, b, c = np.moveaxis(corners, 1, 0)
+    la, lb, lc = (np.linalg.norm(v, axis=1) for v in (a, b, c))
+    volume = np.einsum("ij,ij->i", a, np.cross(b, c))
+    below = la * lb * lc
+    below += (a * b).sum(1) * lc + (b * c).sum(1) * la + (c * a).sum(1) * lb
+    return np.asarray(2.0 * np.arctan2(volume, below))

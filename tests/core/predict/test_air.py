@@ -1,0 +1,52 @@
+"""Filter, holes and dead space of a design by hand calculation."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import pi
+
+import pytest
+from sealwright.errors import BadRecipe, DoesNotFit
+from sealwright.predict.air import airway_of, dead_space_of, filter_of, medium_source
+from sealwright.predict.settings import FilterAssumptions
+from sealwright.recipe import Recipe
+
+from .wearers import finished, sketched
+
+
+def test_filter_is_the_seat_inside_the_land():
+    # Disc of 110 mm with a glued land of 6 mm: pi/4 (98 mm)^2 = 75.43 cm2.
+    middle, least, most = filter_of(Recipe())
+    assert middle.area_cm2 == pytest.approx(pi / 4 * 9.8**2)
+    assert middle.area_cm2 == pytest.approx(finished().facts["holder"]["medium_area_cm2"])
+    assert least.resistance_pa_s_m < middle.resistance_pa_s_m < most.resistance_pa_s_m
+
+
+def test_another_medium_may_be_assumed_and_an_unknown_one_is_refused():
+    other = FilterAssumptions(medium="glass_h13", penetration=5e-4)
+    # k = 6004 Pa s/m: standards.md check value 5.4.
+    assert filter_of(Recipe(), other)[0].resistance_pa_s_m == 6004
+    assert filter_of(Recipe(), other)[0].penetration == 5e-4
+    assert medium_source(Recipe(), other)[0] == "M"
+    with pytest.raises(BadRecipe, match="no filter medium"):
+        filter_of(Recipe(), FilterAssumptions(medium="cheesecloth"))
+
+
+def test_holder_is_the_narrowest_place():
+    passage = finished().facts["holder"]["air_passage_mm2"]
+    bore = airway_of(finished()).port_bore_mm
+    assert pi / 4 * bore**2 == pytest.approx(passage)
+    assert airway_of(sketched()).port_bore_mm == sketched().facts["ports"][0]["bore_diameter_mm"]
+
+
+def test_dead_space_by_hand():
+    # Seat 75.43 cm2 times grid 2 mm and channels 3 mm: 37.7 ml; bore 34 mm by 14.95 mm: 13.57 ml.
+    dead = dead_space_of(sketched())
+    assert dead.holder_ml == pytest.approx(37.7, abs=0.05)
+    assert dead.port_ml == pytest.approx(13.57, abs=0.01)
+    assert dead.total_ml == pytest.approx(dead.chamber_ml + 37.715 + 13.574, abs=0.01)
+
+
+def test_no_port_is_refused():
+    with pytest.raises(DoesNotFit, match="port"):
+        airway_of(replace(sketched(), ports=()))
