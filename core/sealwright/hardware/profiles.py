@@ -83,7 +83,7 @@ class Profile:
             raise DoesNotFit(
                 f"The thread profile of pitch {self.pitch_mm:.3f} mm, radii {self.bottom_mm:.3f} to "
                 f"{self.top_mm:.3f} mm does not close: its flanks meet before it ends.",
-                Where("thread"),
+                Where("thread", key="port.pitch_mm"),
                 "Reduce clearance or coating, or take a larger pitch.",
             )
         return line

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from sealwright.errors import DoesNotFit
 from sealwright.hardware.threads import (
+    Thread,
     metric_thread,
     printed_thread,
     round_thread,

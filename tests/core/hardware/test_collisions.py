@@ -1,0 +1,57 @@
+"""Collisions are refused with the place; rooms that only graze are not."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from sealwright.errors import DoesNotFit
+from sealwright.hardware.collisions import Room, require_apart, require_free
+from sealwright.hardware.lugs import make_lug
+from sealwright.hardware.options import LugSettings, PortSettings
+from sealwright.hardware.ports import make_port
+from sealwright.solids.primitives import cuboid
+
+from .gauges import ALLOWANCE
+
+
+def moved(x: float, y: float = 0.0, z: float = 0.0) -> np.ndarray:
+    out = np.eye(4)
+    out[:3, 3] = (x, y, z)
+    return out
+
+
+PORT = make_port(PortSettings(), ALLOWANCE)
+HAND = Room("port 1", PORT.keep_clear, "ports[0].tilt_deg")
+
+
+def test_overlapping_boxes_are_refused_at_the_middle_of_what_they_share() -> None:
+    one = Room("port 1", cuboid((0, 0, 0), (10, 10, 10), "one"))
+    two = Room("nose", cuboid((8, 0, 0), (20, 10, 10), "two"))
+    with pytest.raises(DoesNotFit) as caught:
+        require_free([one], [two])
+    assert "200 mm3" in caught.value.what  # 2 x 10 x 10
+    assert caught.value.where.point == pytest.approx((9.0, 5.0, 5.0))
+    assert caught.value.where.role == "port 1"
+
+
+def test_grazing_is_allowed() -> None:
+    one = Room("port 1", cuboid((0, 0, 0), (10, 10, 10), "one"))
+    two = Room("lug", cuboid((9.995, 0, 0), (20, 10, 10), "two"))  # 0.5 mm3
+    require_free([one], [two])
+
+
+def test_lug_beside_the_cap_is_refused_and_further_out_is_not() -> None:
+    lug = make_lug(LugSettings(), ALLOWANCE).solid
+    near = Room("upper left lug", lug.moved(moved(30.0, 0.0, 8.0)), "straps.upper_share")
+    with pytest.raises(DoesNotFit) as caught:
+        require_free([HAND], [near])
+    assert caught.value.where.key == "ports[0].tilt_deg"
+    assert "straps.upper_share" in caught.value.fix
+    require_free([HAND], [Room("lug", lug.moved(moved(70.0, 0.0, 8.0)))])
+
+
+def test_two_ports_need_room_for_both_hands() -> None:
+    # hand room of the default port: thread radius 25 mm and 16 mm for fingers, so 82 mm between parallel axes
+    with pytest.raises(DoesNotFit):
+        require_apart([HAND, Room("port 2", PORT.keep_clear.moved(moved(80.0)))])
+    require_apart([HAND, Room("port 2", PORT.keep_clear.moved(moved(82.5)))])
