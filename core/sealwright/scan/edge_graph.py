@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,29 +24,40 @@ class EdgeGraph:
     low, high : (e,) vertex indices, low < high.
     uses : (e,) triangles at the edge.
     forward : (e,) of these, those that run along it from low to high.
-    vertex_count : number of vertices.
+    starts : (n + 1,) where the edges of each low vertex begin; edges are sorted by it.
     """
 
     low: Ints
     high: Ints
-    uses: NDArray[np.int64]
-    forward: NDArray[np.int64]
-    vertex_count: int
+    uses: Ints
+    forward: Ints
+    starts: Ints
 
     @property
+    def vertex_count(self) -> int:
+        """Number of vertices, those without edges included."""
+        return len(self.starts) - 1
+
+    @cached_property
     def border(self) -> Bools:
         """Edges (e,) of a single triangle."""
         return np.asarray(self.uses == 1)
 
-    @property
+    @cached_property
     def crowded(self) -> Bools:
         """Edges (e,) of more than two triangles."""
         return np.asarray(self.uses > 2)
 
-    @property
+    @cached_property
     def opposed(self) -> Bools:
         """Edges (e,) of two triangles that run the same way along it: one of them is turned round."""
         return np.asarray((self.uses == 2) & (self.forward != 1))
+
+    @cached_property
+    def degree(self) -> Ints:
+        """Number of neighbours of each vertex (n,)."""
+        count = np.diff(self.starts) + np.bincount(self.high, minlength=self.vertex_count)
+        return np.asarray(count, dtype=np.int32)
 
     def vertices_at(self, edges: Bools) -> Bools:
         """Vertices (n,) at any of the edges chosen by ``edges`` (e,)."""
@@ -54,17 +66,19 @@ class EdgeGraph:
         out[self.high[edges]] = True
         return out
 
-    def symmetric(self) -> csr_matrix:
-        """Neighbourhood matrix (n, n): 1 where two vertices share an edge."""
-        ones = np.ones(len(self.low))
-        half = csr_matrix((ones, (self.low, self.high)), shape=(self.vertex_count, self.vertex_count))
-        return half + half.T
+    def _half(self) -> csr_matrix:
+        """The edges from low to high as a sparse matrix of ones (n, n)."""
+        shape = (self.vertex_count, self.vertex_count)
+        return csr_matrix((np.ones(len(self.low)), self.high, self.starts), shape)
+
+    def neighbour_sum(self, values: Floats) -> Floats:
+        """Sum of some values (n,) or (n, k) over the neighbours of each vertex."""
+        half = self._half()
+        return np.asarray(half @ values + half.T @ values)
 
     def pieces(self) -> tuple[int, NDArray[np.int32]]:
         """Number of connected pieces and the piece of every vertex (n,)."""
-        ones = np.ones(len(self.low), dtype=np.int8)
-        half = csr_matrix((ones, (self.low, self.high)), shape=(self.vertex_count, self.vertex_count))
-        count, label = connected_components(half, directed=False)
+        count, label = connected_components(self._half(), directed=False)
         return int(count), label
 
 
@@ -73,17 +87,11 @@ def edge_graph(mesh: TriMesh) -> EdgeGraph:
     faces, count = mesh.faces, len(mesh.vertices)
     start = faces.T.ravel()
     end = faces[:, [1, 2, 0]].T.ravel()
-    low, high = np.minimum(start, end), np.maximum(start, end)
     data = np.where(start < end, 1 + _FORWARD, 1).astype(np.int32)
-    summed = coo_matrix((data, (low, high)), shape=(count, count)).tocsr().tocoo()
-    uses = summed.data & (_FORWARD - 1)
-    return EdgeGraph(
-        summed.row.astype(np.int32),
-        summed.col.astype(np.int32),
-        uses.astype(np.int64),
-        (summed.data >> 16).astype(np.int64),
-        count,
-    )
+    half = coo_matrix((data, (np.minimum(start, end), np.maximum(start, end))), shape=(count, count)).tocsr()
+    low = np.repeat(np.arange(count, dtype=np.int32), np.diff(half.indptr))
+    high, starts = half.indices.astype(np.int32), half.indptr.astype(np.int32)
+    return EdgeGraph(low, high, half.data & (_FORWARD - 1), half.data >> 16, starts)
 
 
 def used_by(faces: Ints, low: Ints, high: Ints) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -123,12 +131,6 @@ def face_neighbours(faces: Ints) -> tuple[Ints, Ints, Bools]:
     one, two = order[begin], order[begin + 1]
     opposed = (start[one] < end[one]) == (start[two] < end[two])
     return (one % count).astype(np.int32), (two % count).astype(np.int32), opposed
-
-
-def edge_lengths(mesh: TriMesh, graph: EdgeGraph) -> Floats:
-    """Lengths of all edges (e,), mm."""
-    along = mesh.vertices[graph.low] - mesh.vertices[graph.high]
-    return np.asarray(np.sqrt(np.einsum("ij,ij->i", along, along)))
 
 
 def twice_areas(mesh: TriMesh) -> Floats:

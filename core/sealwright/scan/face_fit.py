@@ -67,16 +67,13 @@ def skin_near(samples: SkinSamples, tip: Floats, outward: Floats, flip: bool) ->
     return np.asarray(near & (facing > 0.15) & (height > -75.0))
 
 
-def first_guesses(samples: SkinSamples, noses: NoseCandidates, keep: int = 16) -> list[tuple[int, Start]]:
-    """Try every bump with every turn and return the most likely pairs (bump, guess), best first."""
-    scored = []
-    for index in range(len(noses.tips)):
-        near = skin_near(samples, noses.tips[index], noses.outward[index], bool(noses.inward_winding[index]))
-        if near.sum() >= 60:
-            turns = _best_turns(samples.points[near], noses.tips[index], noses.outward[index])
-            scored += [(index, start) for start in turns]
-    scored.sort(key=lambda pair: -pair[1].likeness)
-    return scored[:keep]
+def first_guesses(samples: SkinSamples, noses: NoseCandidates, index: int) -> tuple[Floats, list[Start]]:
+    """Skin round one bump (n, 3) and the two likeliest turns there; none where there is hardly any skin."""
+    near = skin_near(samples, noses.tips[index], noses.outward[index], bool(noses.inward_winding[index]))
+    points = samples.points[near]
+    if len(points) < 60:
+        return points, []
+    return points, _best_turns(points, noses.tips[index], noses.outward[index])
 
 
 def thinned(points: Floats, at_most: int) -> Floats:

@@ -4,13 +4,19 @@ from __future__ import annotations
 
 from ..errors import NotAFace, Where
 from ..mesh import Floats, TriMesh
-from .face_fit import FaceFit, Start, first_guesses, skin_near, thinned
+from .face_fit import FaceFit, Start, first_guesses, thinned
 from .face_refine import refine
-from .nose_candidates import nose_candidates
+from .nose_candidates import NoseCandidates, nose_candidates
 from .pose import Pose, outward
 from .pose_fallback import pose_from_landmarks, pose_from_points, pose_from_three
 from .sample import SkinSamples, front_most, sample_skin
 from .visible_skin import pose_of_fit, sharpened
+
+PROMISING = 0.55
+"""Likeness of a first guess that is fitted at once."""
+
+BEYOND_DOUBT = 0.7
+"""Score of a rough fit at which no other place is tried; other shapes than faces reach 0.55."""
 
 CONFIDENCE_LIMIT = 0.3
 """Below this the scan is refused as "not a face" (calibrated on open heads and on other shapes)."""
@@ -53,22 +59,39 @@ def _best_fit(mesh: TriMesh) -> tuple[FaceFit, bool, SkinSamples]:
     """The best fit of the generic face, whether the winding is inward, and the dense skin samples there."""
     coarse = sample_skin(mesh, 5.0, 12_000)
     noses = nose_candidates(coarse)
-    tried: list[tuple[FaceFit, int]] = []
-    for index, start in first_guesses(coarse, noses):
-        near = skin_near(coarse, noses.tips[index], noses.outward[index], bool(noses.inward_winding[index]))
-        tried.append((_rough_fit(coarse.points[near], start), index))
-    tried.sort(key=lambda pair: -pair[0].score)
+    rough = _rough_fits(coarse, noses)
     best: tuple[FaceFit, bool, SkinSamples] | None = None
-    for rough, index in tried[:3]:
-        flip = bool(noses.inward_winding[index])
-        start = Start(rough.rotation, rough.shift_mm, rough.size, rough.likeness)
-        fine = sharpened(mesh, start, flip)
+    for fit, flip in rough:
+        fine = sharpened(mesh, Start(fit.rotation, fit.shift_mm, fit.size, fit.likeness), flip)
         if fine is not None and (best is None or fine[0].score > best[0].score):
             best = (fine[0], flip, fine[1])
     if best is None:
-        what = "Too little skin lies round any bump" if tried else "No bump of the size of a nose was found"
+        what = "Too little skin lies round any bump" if rough else "No bump of the size of a nose was found"
         raise NotAFace(f"{what} in the scan.", Where("scan", frame="scan"), _MEND)
     return best
+
+
+def _rough_fits(coarse: SkinSamples, noses: NoseCandidates) -> list[tuple[FaceFit, bool]]:
+    """Quick fits worth a closer look, the best first, each with whether its winding is inward.
+
+    Bumps are taken as they stick out. A guess that looks well is fitted at once, and where that fits beyond
+    doubt the search is over; else all guesses are fitted in order of their likeness.
+    """
+    waiting: list[tuple[float, Floats, Start, bool]] = []
+    fits: list[tuple[FaceFit, bool]] = []
+    for index in range(len(noses.tips)):
+        flip = bool(noses.inward_winding[index])
+        points, starts = first_guesses(coarse, noses, index)
+        for start in starts:
+            if start.likeness < PROMISING:
+                waiting.append((start.likeness, points, start, flip))
+                continue
+            fits.append((_rough_fit(points, start), flip))
+            if fits[-1][0].score > BEYOND_DOUBT:
+                return [fits[-1]]
+    waiting.sort(key=lambda item: -item[0])
+    fits += [(_rough_fit(points, start), flip) for _, points, start, flip in waiting[: 16 - len(fits)]]
+    return sorted(fits, key=lambda fit: -fit[0].score)[:3]
 
 
 def _rough_fit(points: Floats, start: Start) -> FaceFit:

@@ -9,8 +9,8 @@ from scipy.spatial import cKDTree
 
 from ..mesh import Bools, Floats, Ints, TriMesh
 
-WALK_LIMIT = 200_000
-"""At most about this many triangles are looked at; denser meshes are read with a stride."""
+WALK = 5
+"""About this many triangles are looked at for each sample; denser meshes are read with a stride."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +49,7 @@ def sample_skin(
     smooth : average the normals over the neighbourhood; plain triangle normals otherwise.
     """
     faces = mesh.faces if faces is None else faces
-    stride = max(1, -(-len(faces) // WALK_LIMIT))
+    stride = max(1, len(faces) // max(WALK * at_most, 50_000))
     faces = faces[::stride]
     corners = mesh.vertices[faces]
     vectors = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])

@@ -24,8 +24,13 @@ def snap_to_skin(mesh: TriMesh, points: Floats, reach_mm: float) -> tuple[Floats
     """
     tree = cKDTree(points)
     # Triangles are caught by their corners, so the reach grows by the length of a long edge.
-    edge = np.sqrt(2.0 * max(mesh.area, 1e-9) / len(mesh.faces)) * 3.0
-    near = np.isfinite(tree.query(mesh.vertices, distance_upper_bound=reach_mm + edge)[0])
+    few = mesh.vertices[mesh.faces[:: max(1, len(mesh.faces) // 2000)]]
+    edge = 3.0 * float(np.median(np.linalg.norm(few[:, 0] - few[:, 1], axis=1)))
+    low, high = points.min(axis=0) - reach_mm - edge, points.max(axis=0) + reach_mm + edge
+    boxed = np.flatnonzero(((mesh.vertices > low) & (mesh.vertices < high)).all(axis=1))
+    close = np.isfinite(tree.query(mesh.vertices[boxed], distance_upper_bound=reach_mm + edge)[0])
+    near = np.zeros(len(mesh.vertices), dtype=bool)
+    near[boxed[close]] = True
     faces = mesh.faces[near[mesh.faces].any(axis=1)]
     places, distance = points.copy(), np.full(len(points), np.inf)
     if len(faces) == 0:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix
 
 from ..mesh import Floats, Ints, TriMesh
-from .edge_graph import EdgeGraph, edge_lengths
+from .edge_graph import EdgeGraph
 
 Indices = NDArray[np.int64]
 ROUNDS = 2
@@ -31,27 +30,20 @@ def without_spikes(mesh: TriMesh, graph: EdgeGraph) -> tuple[TriMesh, int, float
     -------
     mesh, count, largest : the mesh, how many vertices were moved, and the farthest move in mm.
     """
-    links = graph.symmetric()
-    degree = np.maximum(np.diff(links.indptr), 1).astype(np.float64)
-    length = edge_lengths(mesh, graph)
-    count = graph.vertex_count
-    edge = np.bincount(graph.low, length, count) + np.bincount(graph.high, length, count)
-    limit = np.maximum(HEIGHT_SHARE * edge / degree, LEAST_MM)
-    limit[graph.vertices_at(graph.border) | (degree < 3)] = np.inf
+    fixed = graph.vertices_at(graph.border) | (graph.degree < 3)
     vertices = mesh.vertices.copy()
-    mean = (links @ vertices) / degree[:, None]
-    off = np.linalg.norm(vertices - mean, axis=1)
-    moved = np.zeros(count, dtype=bool)
+    mean = graph.neighbour_sum(vertices) / np.maximum(graph.degree, 1)[:, None]
+    off = vertices - mean
+    distance = np.sqrt(np.einsum("ij,ij->i", off, off))
+    moved = np.zeros(len(vertices), dtype=bool)
     for _ in range(ROUNDS):
-        found = _standing(vertices, mesh.faces, links, degree, mean, off, limit)
+        some = np.flatnonzero((distance > LEAST_MM) & ~fixed)
+        found = _standing(vertices, mesh.faces, graph, mean, distance, some) if len(some) else some
         if len(found) == 0:
             break
         vertices[found] = mean[found]
         moved[found] = True
-        # Only the neighbourhood of what moved has changed.
-        near = np.unique(np.concatenate([links[found].indices, found]))
-        mean[near] = (links[near] @ vertices) / degree[near, None]
-        off[near] = np.linalg.norm(vertices[near] - mean[near], axis=1)
+        _update(vertices, graph, mean, distance, found)
     if not moved.any():
         return mesh, 0, 0.0
     largest = float(np.linalg.norm(vertices[moved] - mesh.vertices[moved], axis=1).max())
@@ -59,15 +51,44 @@ def without_spikes(mesh: TriMesh, graph: EdgeGraph) -> tuple[TriMesh, int, float
 
 
 def _standing(
-    vertices: Floats, faces: Ints, links: csr_matrix, degree: Floats, mean: Floats, off: Floats, limit: Floats
+    vertices: Floats, faces: Ints, graph: EdgeGraph, mean: Floats, distance: Floats, some: Indices
 ) -> Indices:
-    """Vertices (k,) that stand off the surface round them as spikes do."""
-    some = np.flatnonzero(off > limit)
-    usual = (links[some] @ off) / degree[some]
-    some = some[off[some] > STAND_OUT * usual]
+    """Of some vertices, those (k,) that stand off the surface round them as spikes do."""
+    own, other = _links(graph, some)
+    degree = graph.degree[some]
+    slot = np.zeros(len(vertices), dtype=np.int64)
+    slot[some] = np.arange(len(some))
+    length = np.linalg.norm(vertices[own] - vertices[other], axis=1)
+    edge = np.bincount(slot[own], length, minlength=len(some)) / degree
+    usual = np.bincount(slot[own], distance[other], minlength=len(some)) / degree
+    limit = np.maximum(HEIGHT_SHARE * edge, LEAST_MM)
+    stands = (distance[some] > limit) & (distance[some] > STAND_OUT * usual)
+    some, limit = some[stands], limit[stands]
     # Only what stands up counts, not a vertex that merely slid along the surface.
     height = np.einsum("ij,ij->i", vertices[some] - mean[some], _normals(vertices, faces, some))
-    return np.asarray(some[np.abs(height) > limit[some]])
+    return np.asarray(some[np.abs(height) > limit])
+
+
+def _links(graph: EdgeGraph, some: Indices) -> tuple[Indices, Indices]:
+    """Pairs (own, neighbour) for all neighbours of some vertices."""
+    chosen = np.zeros(graph.vertex_count, dtype=bool)
+    chosen[some] = True
+    down, up = chosen[graph.low], chosen[graph.high]
+    own = np.concatenate([graph.low[down], graph.high[up]])
+    other = np.concatenate([graph.high[down], graph.low[up]])
+    return own.astype(np.int64), other.astype(np.int64)
+
+
+def _update(vertices: Floats, graph: EdgeGraph, mean: Floats, distance: Floats, moved: Indices) -> None:
+    """Bring mean and distance up to date round the vertices that moved."""
+    near = np.unique(np.concatenate([*_links(graph, moved), moved]))
+    own, other = _links(graph, near)
+    slot = np.zeros(len(vertices), dtype=np.int64)
+    slot[near] = np.arange(len(near))
+    for axis in range(3):
+        total = np.bincount(slot[own], vertices[other, axis], minlength=len(near))
+        mean[near, axis] = total / np.maximum(graph.degree[near], 1)
+    distance[near] = np.linalg.norm(vertices[near] - mean[near], axis=1)
 
 
 def _normals(vertices: Floats, faces: Ints, chosen: Indices) -> Floats:

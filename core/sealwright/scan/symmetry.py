@@ -31,7 +31,7 @@ class MirrorPlane:
 
 
 def mirror_plane(
-    samples: SkinSamples, rotation: Floats, shift: Floats, size: float, rounds: int = 10
+    samples: SkinSamples, rotation: Floats, shift: Floats, size: float, rounds: int = 9
 ) -> MirrorPlane:
     """Sharpen the mirror plane of an approximate face frame.
 
@@ -45,11 +45,12 @@ def mirror_plane(
     size : size of the face over the generic one, which bounds the region used.
     """
     tree = cKDTree(samples.points)
+    every = np.arange(0, len(samples.points), max(1, len(samples.points) // 3000))
     miss, weight, total = np.zeros(1), np.zeros(1), 1.0
     for step in range(rounds):
         q, n = samples.points @ rotation.T + shift, samples.normals @ rotation.T
         region = edge_weight(q[:, 0] / size, q[:, 2] / size)
-        on = region > 0.01
+        on = every[region[every] > 0.01]
         source, region = q[on], region[on]
         mirrored = source * np.array([-1.0, 1.0, 1.0])
         _, near = tree.query((mirrored - shift) @ rotation)

@@ -13,6 +13,8 @@ from .sample import SkinSamples, front_most, sample_skin
 from .symmetry import MirrorPlane, mirror_plane
 
 FACE_RADIUS_MM = 115.0
+MOST_FACES = 200_000
+"""Denser meshes are read with a stride."""
 
 
 def visible_skin(mesh: TriMesh, rotation: Floats, shift: Floats, flip: bool) -> SkinSamples | None:
@@ -31,7 +33,8 @@ def visible_skin(mesh: TriMesh, rotation: Floats, shift: Floats, flip: bool) -> 
     centre = -rotation.T @ shift
     offset = mesh.vertices - centre
     near = np.einsum("ij,ij->i", offset, offset) < FACE_RADIUS_MM**2
-    faces = mesh.faces[near[mesh.faces].all(axis=1)]
+    faces = mesh.faces[:: max(1, len(mesh.faces) // MOST_FACES)]
+    faces = faces[near[faces].all(axis=1)]
     if len(faces) < 50:
         return None
     skin = sample_skin(mesh, 2.2, 9_000, faces)
