@@ -1,42 +1,65 @@
-# Sealwright: `make demo` and `make test` do everything on a fresh machine.
-PYTHON ?= python3.11
-VENV ?= .venv
-BIN = $(VENV)/bin
+# Sealwright. On a fresh machine: `make demo` does the main job, `make test` tests everything.
+FIND = python3 tools/pythons.py
+BIN = .venv/bin
+PYTEST = -m pytest tests/core -n 2 --dist loadfile
 
-.PHONY: demo test lint scenes venv clean
+.PHONY: demo test lint quick scenes extension addon-types addon-test benchmark fuzz clean
 
-venv: $(VENV)/.ready
-$(VENV)/.ready: pyproject.toml
-	$(PYTHON) -m venv $(VENV)
+# ---- environments -------------------------------------------------------------------------------------
+# .venv: newest libraries on Python 3.11. .venv-numpy1: NumPy 1.26, as in the oldest Blender.
+# .venv-py313: newest libraries on Python 3.13, as in the newest Blender.
+.venv/.ready: pyproject.toml
+	$$($(FIND) 3.11) -m venv .venv
 	$(BIN)/python -m pip install --quiet --upgrade pip
 	$(BIN)/python -m pip install --quiet --editable '.[test]'
 	touch $@
+.venv-numpy1/.ready: pyproject.toml
+	$$($(FIND) 3.11) -m venv .venv-numpy1
+	.venv-numpy1/bin/python -m pip install --quiet --upgrade pip
+	.venv-numpy1/bin/python -m pip install --quiet --editable '.[test]' 'numpy<2'
+	touch $@
+.venv-py313/.ready: pyproject.toml
+	$$($(FIND) 3.13) -m venv .venv-py313
+	.venv-py313/bin/python -m pip install --quiet --upgrade pip
+	.venv-py313/bin/python -m pip install --quiet --editable '.[test]'
+	touch $@
 
-demo: venv
+# ---- the main job -------------------------------------------------------------------------------------
+demo: .venv/.ready
 	$(BIN)/sealwright demo --out out/demo
 
-lint: venv
+# ---- tests --------------------------------------------------------------------------------------------
+lint: .venv/.ready
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 
-test: lint
-	$(BIN)/python -m pytest tests/core -n 2
+quick: .venv/.ready
+	$(BIN)/python $(PYTEST)
 
-clean:
-	rm -rf build dist out $(VENV)
+test: lint .venv-numpy1/.ready .venv-py313/.ready
+	.venv-numpy1/bin/python $(PYTEST)
+	.venv-py313/bin/python $(PYTEST)
+	$(MAKE) addon-test
 
-# The Blender extension: one package per platform in dist/, tested in two Blenders
-.PHONY: extension addon-types addon-test bpy-venvs
-bpy-venvs: venv
+# ---- the Blender extension ----------------------------------------------------------------------------
+.bpy-ready: .venv/.ready
 	$(BIN)/python tests/package/run.py --venvs-only
+	touch $@
 
-extension: bpy-venvs
+extension: .bpy-ready
 	$(BIN)/python tools/build_extension.py
 
-addon-types: venv
+addon-types: .venv/.ready
 	$(BIN)/python tools/check_types.py
 
-addon-test: bpy-venvs addon-types
+addon-test: .bpy-ready addon-types
 	$(BIN)/python -m pytest tests/package
 	$(BIN)/python tests/package/run.py
+
+# ---- seldom -------------------------------------------------------------------------------------------
+benchmark: .venv/.ready
+	$(BIN)/python benchmarks/versus_native.py
+
+clean:
+	rm -rf build dist out .venv .venv-* .bpy-ready

@@ -28,3 +28,7 @@ def find_python(version: str) -> str:
         if path and subprocess.run([path, "-V"], capture_output=True, check=False).returncode == 0:
             return path
     raise SystemExit(f"Python {version} is needed and was not found (PATH, pyenv). Install it and try again.")
+
+
+if __name__ == "__main__":
+    print(find_python(sys.argv[1]))

@@ -148,6 +148,10 @@ def _body_design(
         parts["holder"] = holder.body.moved(ports[0].frame)
         if holder.retainer is not None:
             parts["retainer"] = holder.retainer.moved(ports[0].frame)
+        for number, placed in enumerate(ports, start=1):
+            for extra in placed.parts.extra:
+                name = extra.role.replace(" ", "-") + (f"-{number}" if len(ports) > 1 else "")
+                parts[name] = extra.moved(placed.frame)
     yield Step(0.85, "Measuring")
     fit = thickness = None
     facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}

@@ -22,6 +22,8 @@ from .progress import Job, Step, run_to_end
 from .recipe import Recipe, recipe_to_json
 from .report.fit_report import expected_genus, fit_report, report_json
 from .report.gallery import PART_COLOURS, design_pictures
+from .report.html import html_report
+from .report.model3d import model_of
 from .report.prediction import Prediction, predict_steps
 from .scan.landmark_file import read_landmark_file
 from .scan.read import read_scan
@@ -205,6 +207,7 @@ def _files(
     thumbnail = pictures.get("worn-three-quarter.png")
     files["mask.3mf"] = threemf_bytes(parts, thumbnail, About(design.recipe.title))
     files["fit-report.json"] = report_json(report).encode()
+    files["fit-report.html"] = html_report(report, pictures, model_of(design, prediction)).encode()
     files["recipe.json"] = recipe_to_json(design.recipe).encode()
     files |= {f"pictures/{name}": data for name, data in pictures.items()}
     return files

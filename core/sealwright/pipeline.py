@@ -13,6 +13,7 @@ from .mesh import Floats, TriMesh
 from .prepared import Prepared
 from .progress import Job, StageCache, Step, run_to_end
 from .recipe import Recipe
+from .scan.clean import clean
 from .scan.face_frame import face_frame
 from .scan.landmark_set import Landmarks
 from .scan.landmarks import propose_landmarks
@@ -47,6 +48,8 @@ def prepare(
     yield Step(0.05, "Checking the unit")
     scale = scale or scale_of(scan, recipe.scan.unit)
     mesh = in_millimetres(scan, scale)
+    yield Step(0.15, "Cleaning the scan")
+    mesh, cleaned = clean(mesh)
     yield Step(0.3, "Finding the face")
     given = {
         name: np.asarray(point, dtype=np.float64) * scale.mm_per_unit
@@ -57,7 +60,7 @@ def prepare(
     yield Step(0.5, "Finding landmarks")
     marks = propose_landmarks(mesh, pose).with_given(given, mesh)
     yield Step(0.7, "Laying out the face surface")
-    return _prepared(mesh, marks, scale, recipe, (*scale.remarks, *pose.remarks))
+    return _prepared(mesh, marks, scale, recipe, (*scale.remarks, *cleaned.remarks, *pose.remarks))
 
 
 def _prepared(
