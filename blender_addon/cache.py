@@ -26,6 +26,7 @@ def remember(kind: str, key: str, value: Any) -> None:
         _kept.popitem(last=False)
 
 
-def clear() -> None:
-    """Forget everything."""
-    _kept.clear()
+def clear(kind: str = "") -> None:
+    """Forget everything, or everything of one kind."""
+    for key in [key for key in _kept if not kind or key[0] == kind]:
+        del _kept[key]

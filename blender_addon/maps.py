@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from .core.design import Design
+    from .core.make import Made
 
     Floats = NDArray[np.float64]
 
@@ -52,6 +53,21 @@ def map_parts(made: Design) -> list[Part]:
             over,
         ),
     ]
+
+
+def pressure_map(made: Made) -> list[Part]:
+    """The predicted pressure on the skin, when the mask finds hold."""
+    from .core.physics.contact_result import CAPILLARY_KPA
+
+    found = made.prediction
+    if found is None or found.contact is None or made.design.fit is None:
+        return []
+    limit = CAPILLARY_KPA
+    text = f"blood flow in the skin is hindered above {limit:.2f} kPa (32 mmHg)"
+    legend = MapLegend("pressure", "Predicted pressure on the skin", "kPa", 0.0, 2.0 * limit, limit, text)
+    # the physics counts rows from the inner side, the check from the outer
+    values = np.asarray(found.contact.pressure_kpa).reshape(made.design.fit.gap.shape)[:, ::-1]
+    return [_grid_part(legend, made.design.fit.places, values)]
 
 
 def overhang_of(normals: Floats, up: Floats) -> Floats:

@@ -3,17 +3,16 @@
 
 from __future__ import annotations
 
-import json
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .commit import Part, commit_parts
-from .maps import map_parts
+from .maps import map_parts, pressure_map
 from .placing import face_to_world, rigid_part, to_world
 from .seal_curve import changed_points, draw_seal_line, seal_object
 from .stages import commit_face
-from .verdicts import verdicts_of
+from .verdicts import judged_of, verdicts_of
 from .wearers import tagged, wearer_mm
 
 if TYPE_CHECKING:
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
     from .core.design import Design
     from .core.facepiece.seal_line import SealLine
     from .core.live_shape import LiveShape
+    from .core.make import Made
     from .core.prepared import Prepared
     from .verdicts import Verdict
     from .wearers import SEALWRIGHT_PG_wearer
@@ -65,7 +65,7 @@ def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made
     _commit_line(context, wearer, made.prepared, made.seal_line)
     show_only(context, wearer, ("part:",))
     _write_verdicts(wearer, found, made, place)
-    wearer.facts = json.dumps(made.facts, default=plain_number)
+    wearer.headline = ""
     wearer.quality, wearer.stale = "FINAL", False
     return kept
 
@@ -89,6 +89,15 @@ def show_only(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, prefixes
             obj.hide_set(not tag.startswith(prefixes))
 
 
+def commit_examined(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: Made) -> None:
+    """The judged numbers of the report in place of the quick checks, and the pressure map."""
+    place = part_matrix(made.design.prepared, wearer_mm(context, wearer))
+    commit_parts(context, wearer, pressure_map(made), place)
+    show_only(context, wearer, ("part:",))
+    _write_verdicts(wearer, judged_of(made), made.design, place)
+    wearer.headline = made.report["summary"]["headline"]
+
+
 def _write_verdicts(
     wearer: SEALWRIGHT_PG_wearer, found: list[Verdict], made: Design, place: NDArray[np.float64]
 ) -> None:
@@ -96,16 +105,11 @@ def _write_verdicts(
     wearer.checks.clear()
     for verdict in found:
         row = wearer.checks.add()
-        row.name, row.value, row.limit = verdict.label, verdict.value, verdict.limit
-        row.passed, row.map, row.has_point = verdict.passed, verdict.map, verdict.point is not None
+        row.name, row.value, row.limit, row.fix = verdict.label, verdict.value, verdict.limit, verdict.fix
+        row.verdict, row.map, row.has_point = verdict.verdict, verdict.map, verdict.point is not None
         if verdict.point is not None:
             row.point = to_world(place, verdict.point).tolist()
     wearer.remarks.clear()
     for remark in made.remarks:
         row = wearer.remarks.add()
         row.name, row.level = remark.text, remark.level
-
-
-def plain_number(value: Any) -> Any:
-    """NumPy numbers for JSON."""
-    return value.item() if hasattr(value, "item") else str(value)

@@ -1,39 +1,139 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""What is drawn over the 3D view: the place of a problem."""
+"""What is drawn over the 3D view: the place of a problem, the seal line with its bad spots, legends."""
 
 from __future__ import annotations
 
 from typing import Any
 
 import bpy
+import numpy as np
 
+from .commit import LEGEND
+from .line_marks import drawn_line, marks_of
 from .messages import window_state
+from .wearers import active_wearer, scene_state, tagged
 
 _handles: list[tuple[Any, str]] = []
-RED = (0.90, 0.35, 0.0, 1.0)  # vermilion of the Okabe-Ito set, told apart by colour-blind eyes
+# Okabe-Ito colours, told apart by colour-blind eyes
+VERMILION, SKY, ORANGE = (0.835, 0.369, 0.0, 1.0), (0.337, 0.706, 0.914, 1.0), (0.902, 0.624, 0.0, 1.0)
+BAR_WIDTH, BAR_HEIGHT, MARGIN, STEPS = 18, 200, 24, 40
 
 
-def draw_points() -> None:
-    """Markers in the scene's space."""
+def shown(context: bpy.types.Context) -> bool:
+    """Whether anything of ours is to be drawn: there is a scene with wearers and overlays are on."""
+    space = context.space_data
+    overlays = not isinstance(space, bpy.types.SpaceView3D) or space.overlay.show_overlays
+    return context.scene is not None and overlays and len(scene_state(context).wearers) > 0
+
+
+def draw_places() -> None:
+    """The seal line, its marks and the place of a problem, in the scene's space."""
+    context = bpy.context
+    if not shown(context):
+        return
+    wearer = active_wearer(context)
+    line = drawn_line(context, wearer) if wearer else None
+    if line is not None and len(line) > 1:
+        _draw("LINE_STRIP", np.vstack([line, line[:1]]), SKY, 3.0)
+        for colour, points in marks_of(wearer):
+            _draw("POINTS", points, colour, 9.0)
+    problem = window_state(context).problem
+    if problem.has_point:
+        _draw("POINTS", np.array([problem.point[:]]), VERMILION, 14.0)
+
+
+def _draw(kind: str, points: Any, colour: tuple[float, float, float, float], size: float) -> None:
     import gpu
     from gpu_extras.batch import batch_for_shader
 
-    problem = window_state(bpy.context).problem
-    if not problem.has_point:
-        return
-    shader = gpu.shader.from_builtin("UNIFORM_COLOR")
-    batch = batch_for_shader(shader, "POINTS", {"pos": [tuple(problem.point)]})
-    gpu.state.point_size_set(14.0)
+    gpu.state.depth_test_set("NONE")
+    if kind == "POINTS":
+        shader = gpu.shader.from_builtin("UNIFORM_COLOR")
+        gpu.state.point_size_set(size)
+    else:
+        shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
+    batch = batch_for_shader(shader, kind, {"pos": [tuple(map(float, p)) for p in points]})
     shader.bind()
-    shader.uniform_float("color", RED)
+    if kind != "POINTS":
+        viewport: Any = gpu.state.viewport_get()  # type: ignore[func-returns-value]
+        shader.uniform_float("viewportSize", viewport[2:])
+        shader.uniform_float("lineWidth", size)
+    shader.uniform_float("color", colour)
     batch.draw(shader)
     gpu.state.point_size_set(1.0)
+
+
+def visible_legend(context: bpy.types.Context) -> dict[str, Any] | None:
+    """The legend of the map that is to be seen, or None."""
+    wearer = active_wearer(context)
+    if wearer is None:
+        return None
+    for _, obj in tagged(wearer, "map:"):
+        data: Any = obj.data
+        if obj.visible_get() and data.get(LEGEND) is not None:
+            return dict(data[LEGEND])
+    return None
+
+
+def draw_legend() -> None:
+    """The colour bar with title, unit, ends and limit, in pixels."""
+    context = bpy.context
+    legend = visible_legend(context) if shown(context) else None
+    if legend is None or context.region is None:
+        return
+    from .legend import linear_colours
+
+    low, high, limit = legend["low"], legend["high"], legend["limit"]
+    left, bottom = MARGIN, MARGIN + 40
+    values = np.linspace(low, high, STEPS)
+    colours = linear_colours(values, low, high)
+    for step, colour in enumerate(colours):
+        _rectangle(
+            left, bottom + step * BAR_HEIGHT // STEPS, BAR_WIDTH, BAR_HEIGHT // STEPS + 1, tuple(colour)
+        )
+    share = (limit - low) / (high - low)
+    if 0.0 <= share <= 1.0:
+        _rectangle(left - 4, bottom + int(share * BAR_HEIGHT) - 1, BAR_WIDTH + 8, 2, (1.0, 1.0, 1.0, 1.0))
+        _write(
+            left + BAR_WIDTH + 10,
+            bottom + int(share * BAR_HEIGHT) - 5,
+            f"{limit:.3g}  {legend['limit_text']}",
+        )
+    for value, height in ((low, 0), (high, BAR_HEIGHT)):
+        if abs(value - limit) > 0.08 * (high - low):
+            _write(left + BAR_WIDTH + 10, bottom + height - 5, f"{value:.3g}")
+    _write(left, bottom + BAR_HEIGHT + 16, f"{legend['title']} ({legend['unit']})")
+
+
+def _rectangle(x: int, y: int, width: int, height: int, colour: tuple[float, ...]) -> None:
+    import gpu
+    from gpu_extras.batch import batch_for_shader
+
+    corners = [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
+    shader = gpu.shader.from_builtin("UNIFORM_COLOR")
+    batch = batch_for_shader(shader, "TRIS", {"pos": corners}, indices=[(0, 1, 2), (0, 2, 3)])
+    shader.bind()
+    shader.uniform_float("color", colour)
+    batch.draw(shader)
+
+
+def _write(x: int, y: int, text: str) -> None:
+    import blf
+
+    blf.size(0, 13.0)
+    blf.enable(0, blf.SHADOW)
+    blf.shadow(0, 3, 0.0, 0.0, 0.0, 1.0)
+    blf.color(0, 1.0, 1.0, 1.0, 1.0)
+    blf.position(0, x, y, 0)
+    blf.draw(0, text)
+    blf.disable(0, blf.SHADOW)
 
 
 def start() -> None:
     """Add the drawing to every 3D view."""
     space = bpy.types.SpaceView3D
-    _handles.append((space.draw_handler_add(draw_points, (), "WINDOW", "POST_VIEW"), "WINDOW"))
+    for function, kind in ((draw_places, "POST_VIEW"), (draw_legend, "POST_PIXEL")):
+        _handles.append((space.draw_handler_add(function, (), "WINDOW", kind), "WINDOW"))
 
 
 def stop() -> None:

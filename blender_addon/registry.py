@@ -8,7 +8,7 @@ from typing import Any
 import bpy
 from bpy.props import PointerProperty
 
-from . import cache, live, messages, overlay, props, wearers
+from . import cache, line_marks, live, messages, overlay, props, wearers
 from .operators import body, checks, export, landmarks, problem, recipe, scan, seal_line
 from .ui import header, panels, results
 
@@ -36,8 +36,8 @@ _recipe: list[type] = []
 
 @bpy.app.handlers.persistent  # type: ignore[misc]
 def forget(*_: Any) -> None:
-    """Another file: nothing computed before is about it."""
-    cache.clear()
+    """Another file: its wearers are other people. What is kept by its inputs stays true."""
+    cache.clear("shown")
 
 
 def register() -> None:
@@ -50,12 +50,14 @@ def register() -> None:
     bpy.types.WindowManager.sealwright = PointerProperty(type=messages.SEALWRIGHT_PG_window)  # type: ignore
     bpy.app.handlers.load_pre.append(forget)
     live.start()
+    line_marks.start()
     overlay.start()
 
 
 def unregister() -> None:
     """Undo `register`, in reverse."""
     overlay.stop()
+    line_marks.stop()
     live.stop()
     bpy.app.handlers.load_pre.remove(forget)
     cache.clear()

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from .core.design import Design
     from .core.facepiece.seal_line import SealLine
     from .core.live_shape import LiveShape
+    from .core.make import Made
     from .core.prepared import Prepared
     from .core.progress import Job, Step
     from .core.recipe import Recipe
@@ -114,7 +115,7 @@ def _already(known: Prepared) -> Generator[Step, None, Prepared]:
 
 
 def _preparing(mesh: Any, recipe: Recipe, inputs: FaceInputs) -> Job[Prepared]:
-    from .core.pipeline import prepare  # type: ignore[import-not-found]
+    from .core.pipeline import prepare
 
     given = {name: point.tolist() for name, point in inputs.landmarks.items()}
     made: Prepared = yield from prepare(mesh, recipe, given or None)
@@ -127,6 +128,7 @@ def commit_face(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: 
     matrix = face_to_world(made.scan_to_design, wearer_mm(context, wearer))
     wearer.face_to_world = matrix.ravel().tolist()
     wearer.prepared = True
+    cache.remember("shown", str(wearer.number), made)  # what the marks on the seal line look at
     points = {name: to_world(matrix, point) for name, point in made.landmarks.items()}
     return place_landmarks(context, wearer, points, made.confidence)
 
@@ -142,6 +144,11 @@ def stage_cache(key: str) -> Any:
     return kept
 
 
+def design_key(face_key: str, recipe: Recipe, points: Floats | None) -> str:
+    """What a design depends on."""
+    return f"{face_key}|{recipe!r}|{None if points is None else points.tolist()}"
+
+
 def design_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[Design]:
     """Gather now, then prepare (when something changed) and design in full quality, as one job."""
     recipe = recipe_of(wearer)
@@ -153,7 +160,7 @@ def design_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Jo
 def _designing(preparing: Job[Prepared], key: str, recipe: Recipe, points: Floats | None) -> Job[Design]:
     from .core.pipeline import design
 
-    whole = f"{key}|{recipe!r}|{None if points is None else points.tolist()}"
+    whole = design_key(key, recipe, points)
     known: Design | None = cache.remembered("design", whole)
     if known is not None:
         return known
@@ -161,6 +168,25 @@ def _designing(preparing: Job[Prepared], key: str, recipe: Recipe, points: Float
     own = None if points is None else points.tolist()
     made = yield from design(prepared, recipe, "final", own, stage_cache(key))
     cache.remember("design", whole, made)
+    return made
+
+
+def made_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[Made]:
+    """As `design_steps`, then examine: soundness, print plans, prediction, report, all files' contents."""
+    recipe = recipe_of(wearer)
+    whole = design_key(face_inputs(context, wearer, recipe).key, recipe, changed_points(context, wearer))
+    return _finishing(design_steps(context, wearer), whole)
+
+
+def _finishing(designing: Job[Design], whole: str) -> Job[Made]:
+    from .core.make import finish
+
+    known: Made | None = cache.remembered("made", whole)
+    if known is not None:
+        return known
+    design = yield from designing
+    made = yield from finish(design, pictures=False)
+    cache.remember("made", whole, made)
     return made
 
 

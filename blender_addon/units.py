@@ -6,6 +6,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from .core.errors import ImplausibleSize, Where
 
 if TYPE_CHECKING:
@@ -38,7 +40,7 @@ def mm_per_unit(scene: bpy.types.Scene, unit: str, measured: float) -> float:
     measured : mm per unit found from a known length, used where ``unit`` is MEASURED.
     """
     if unit == "SCENE":
-        return float(scene.unit_settings.scale_length) * 1000.0
+        return float(str(np.float32(scene.unit_settings.scale_length))) * 1000.0  # 0.001, not 0.00100000005
     return measured if unit == "MEASURED" else FIXED_MM[unit]
 
 

@@ -48,14 +48,16 @@ class SEALWRIGHT_PG_check(bpy.types.PropertyGroup):
     if TYPE_CHECKING:
         value: str
         limit: str
-        passed: bool
+        fix: str
+        verdict: str
         map: str
         has_point: bool
         point: Any
     else:
         value: StringProperty()
         limit: StringProperty()
-        passed: BoolProperty()
+        fix: StringProperty()
+        verdict: StringProperty(description="pass, warn or fail")
         map: StringProperty()
         has_point: BoolProperty()
         point: FloatVectorProperty(size=3, subtype="XYZ")
@@ -85,7 +87,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         prepared: bool
         stale: bool
         quality: str
-        facts: str
+        headline: str
         checks: Any
         remarks: Any
     else:
@@ -113,7 +115,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         quality: EnumProperty(
             items=(("NONE", "Nothing", ""), ("PREVIEW", "Preview", ""), ("FINAL", "Full quality", ""))
         )
-        facts: StringProperty(description="What the last full build found, as JSON")
+        headline: StringProperty(description="The verdict of the last examination")
         checks: CollectionProperty(type=SEALWRIGHT_PG_check)
         remarks: CollectionProperty(type=SEALWRIGHT_PG_remark)
 

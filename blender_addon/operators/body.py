@@ -65,7 +65,7 @@ class SEALWRIGHT_OT_build_parts(JobStep, bpy.types.Operator):
         """Write the parts; what was edited by hand is kept beside them."""
         wearer = gather_wearer(context)
         kept = commit_design(context, wearer, result)
-        failed = sum(not row.passed for row in wearer.checks)
+        failed = sum(row.verdict == "fail" for row in wearer.checks)
         said = f"{len(result.parts)} parts were built; "
         said += f"{failed} checks failed, see the Checks panel." if failed else "all checks passed."
         return said + (f" Edited by hand and kept: {', '.join(kept)}." if kept else "")

@@ -9,19 +9,48 @@ import bpy
 from bpy.props import EnumProperty, IntProperty
 
 from ..core.errors import Where
+from ..job import JobStep
 from ..messages import Refusal, Step, manager_of
-from ..output import show_only
-from ..stages import gather_wearer
+from ..output import commit_examined, show_only
+from ..stages import gather_wearer, made_steps
 from ..state import need_design
 from ..wearers import tagged
 from .problem import frame_place
+
+if TYPE_CHECKING:
+    from ..job import Steps
 
 MAPS = (
     ("NONE", "Parts", "The parts without colours"),
     ("gap", "Gap", "Gap between contact band and skin"),
     ("wall", "Wall", "Thickness of the chamber wall"),
+    ("pressure", "Pressure", "Predicted pressure on the skin, after Examine"),
     ("overhang", "Overhang", "How far surfaces lean out when printed port down"),
 )
+
+
+class SEALWRIGHT_OT_examine(JobStep, bpy.types.Operator):
+    """Examine the parts: soundness, print, predicted pressure and leak; every number against its limit"""
+
+    bl_idname = "sealwright.examine"
+    bl_label = "Examine"
+    bl_options = {"REGISTER", "UNDO"}
+    title = "Examining"
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A finished design is needed."""
+        return need_design(context)
+
+    def steps(self, context: bpy.types.Context) -> Steps:
+        """Take the design and examine it."""
+        return made_steps(context, gather_wearer(context))
+
+    def commit(self, context: bpy.types.Context, result: Any) -> str:
+        """Show the verdicts."""
+        wearer = gather_wearer(context)
+        commit_examined(context, wearer, result)
+        return wearer.headline
 
 
 class SEALWRIGHT_OT_show_map(Step, bpy.types.Operator):
@@ -51,7 +80,7 @@ class SEALWRIGHT_OT_show_map(Step, bpy.types.Operator):
             raise Refusal(
                 f"There is no {self.kind} map in the file.",
                 Where("map", key=self.kind),
-                "Build all parts again.",
+                "Build all parts again; for the pressure press Examine.",
             )
         show_only(context, wearer, (f"map:{self.kind}",))
         colour_views(context)
@@ -102,4 +131,4 @@ class SEALWRIGHT_OT_show_check(bpy.types.Operator):
         return {"FINISHED"}
 
 
-CLASSES = (SEALWRIGHT_OT_show_map, SEALWRIGHT_OT_show_check)
+CLASSES = (SEALWRIGHT_OT_examine, SEALWRIGHT_OT_show_map, SEALWRIGHT_OT_show_check)

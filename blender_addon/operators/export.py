@@ -3,8 +3,8 @@
 
 from __future__ import annotations
 
-import json
-from pathlib import Path
+from collections.abc import Callable
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 import bpy
@@ -13,13 +13,12 @@ from ..core.errors import Where
 from ..job import JobStep
 from ..messages import Refusal
 from ..naming import file_name
-from ..output import plain_number
-from ..stages import design_steps, gather_wearer, recipe_for_file
+from ..stages import gather_wearer, made_steps, recipe_for_file
 from ..state import need_design
 from ..wearers import scene_state
 
 if TYPE_CHECKING:
-    from ..core.design import Design
+    from ..core.make import Made
     from ..core.progress import Job
     from ..job import Steps
 
@@ -38,7 +37,7 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
         return need_design(context)
 
     def steps(self, context: bpy.types.Context) -> Steps:
-        """Take the design (built again when this session does not know it) and make the files' contents."""
+        """Examine the design (built again when this session does not know it); make the files' contents."""
         state, wearer = scene_state(context), gather_wearer(context)
         folder = export_folder(state.export_folder)
 
@@ -47,7 +46,7 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
 
         name("part")  # refuse a bad pattern before the work
         recipe = recipe_for_file(context, wearer)
-        return _contents(design_steps(context, wearer), folder, name, recipe)
+        return _named(made_steps(context, wearer), folder, name, recipe)
 
     def commit(self, context: bpy.types.Context, result: Any) -> str:
         """Write all files, or none."""
@@ -73,28 +72,16 @@ def export_folder(typed: str) -> Path:
     return Path(bpy.path.abspath(typed))
 
 
-def _contents(making: Job[Design], folder: Path, name: Any, recipe: str) -> Job[dict[Path, bytes]]:
-    from ..core.export.stl import stl_bytes
-    from ..core.export.threemf import About, PrintPart, threemf_bytes
-    from ..core.progress import Step
-
+def _named(
+    making: Job[Made], folder: Path, name: Callable[[str], str], recipe: str
+) -> Job[dict[Path, bytes]]:
+    """The files of a finished folder under the maker's names; the recipe as the command line reads it."""
     made = yield from making
-    files: dict[Path, bytes] = {}
-    for number, (part, solid) in enumerate(made.parts.items()):
-        yield Step(0.5 + 0.3 * number / len(made.parts), f"Writing {part}")
-        files[folder / f"{name(part)}.stl"] = stl_bytes(solid.mesh, part)
-    yield Step(0.8, "Writing 3MF")
-    material = made.recipe.allowance.material
-    parts = [PrintPart(part, solid.mesh, material) for part, solid in made.parts.items()]
-    files[folder / f"{name('mask')}.3mf"] = threemf_bytes(parts, None, About(title=made.recipe.title))
-    report = {
-        "scan_to_design": made.prepared.scan_to_design.tolist(),
-        "facts": made.facts,
-        "remarks": [{"level": r.level, "text": r.text} for r in made.remarks],
-    }
-    text = json.dumps(report, indent=2, default=plain_number)
-    files[folder / f"{name('fit-report')}.json"] = (text + "\n").encode()
-    files[folder / f"{name('recipe')}.json"] = recipe.encode()
+    files = {}
+    for inner, data in sorted(made.files.items()):
+        path = PurePosixPath(inner)
+        content = recipe.encode() if inner == "recipe.json" else data
+        files[folder / path.parent / f"{name(path.stem)}{path.suffix}"] = content
     return files
 
 

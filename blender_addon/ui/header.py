@@ -11,6 +11,7 @@ from ..messages import window_state
 from ..state import next_step
 
 CATEGORY = "Sealwright"
+LETTER_WIDTH, ICON_WIDTH = 7.0, 60.0  # mean of Blender's default font; icon and margins
 
 
 class Panel(bpy.types.Panel):
@@ -33,7 +34,10 @@ class Panel(bpy.types.Panel):
 def write(layout: bpy.types.UILayout, text: str, width: int, icon: str = "NONE") -> None:
     """A sentence over as many lines as the panel's width needs."""
     column = layout.column(align=True)
-    for row, line in enumerate(textwrap.wrap(text, max(width // 7, 24))):
+    system = bpy.context.preferences.system if bpy.context.preferences else None
+    scale = system.ui_scale if system else 1.0
+    characters = int((width / scale - ICON_WIDTH) / LETTER_WIDTH)
+    for row, line in enumerate(textwrap.wrap(text, max(characters, 20))):
         column.label(text=line, icon=icon if row == 0 else "BLANK1")  # type: ignore[arg-type]
 
 

@@ -54,7 +54,6 @@ class WearerPanel(Panel):
         wearer = active_wearer(context)
         self.steps(layout, context)
         if self.section and wearer is not None:
-            layout.use_property_split = True
             draw_fields(layout, getattr(wearer.recipe, self.section), section_fields(self.section), self.skip)
 
     def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
@@ -103,8 +102,8 @@ class SEALWRIGHT_PT_scan(Panel):
         wearer = active_wearer(context)
         if wearer is None:
             return
-        layout.use_property_split = True
         column = layout.column(align=True)
+        column.use_property_split, column.use_property_decorate = True, False
         column.prop(wearer, "scan")
         column.prop(wearer, "unit")
         layout.operator("sealwright.use_fitting_unit")
@@ -181,15 +180,14 @@ class SEALWRIGHT_PT_body(WearerPanel):
         row.operator("sealwright.preview_body", icon="SHADING_WIRE")
         row.prop(state, "live", toggle=True)
         layout.operator("sealwright.build_parts", icon="MOD_SOLIDIFY")
-        layout.use_property_split = True
         column = layout.column(align=True)
+        column.use_property_split, column.use_property_decorate = True, False
         column.prop(wearer.recipe, "title")
         column.prop(wearer.recipe, "kind")
         for name in ("tube",) if wearer.recipe.kind == "tube" else ("band", "chamber"):
             header, body = folding(layout, name)
             header.label(text={"band": "Contact Band", "chamber": "Chamber", "tube": "Plain Tube"}[name])
             if body is not None:
-                body.use_property_split = True
                 draw_fields(body, getattr(wearer.recipe, name), section_fields(name))
 
 
@@ -229,7 +227,6 @@ class SEALWRIGHT_PT_ports(WearerPanel):
 
 def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
     """Place and connection of one port; only the values its kind of connection has."""
-    layout.use_property_split = True
     column = layout.column(align=True)
     for name in ("front_mm", "raise_mm", "tilt_deg", "turn_deg"):
         column.prop(port, name)

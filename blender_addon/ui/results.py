@@ -17,6 +17,23 @@ CAUTION = (
 )
 
 
+def draw_check(layout: bpy.types.UILayout, row: Any, index: int, width: int) -> None:
+    """One check: a button where there is a place to look at; limit and mend unless it passed."""
+    column = layout.column(align=True)
+    icon: Any = ICONS[row.verdict]
+    text = f"{row.name}: {row.value}"
+    if row.has_point:
+        button: Any = column.operator("sealwright.show_check", text=text, icon=icon)
+        button.index = index
+    else:
+        column.label(text=text, icon=icon)
+    if row.verdict != "pass":
+        write(column, f"{row.limit[:1].upper()}{row.limit[1:]}. {row.fix}", width - 20, "BLANK1")
+
+
+ICONS = {"pass": "CHECKMARK", "warn": "ERROR", "fail": "CANCEL"}
+
+
 class SEALWRIGHT_PT_checks(WearerPanel):
     """Checks: pass or fail, where, and as colours."""
 
@@ -30,17 +47,14 @@ class SEALWRIGHT_PT_checks(WearerPanel):
         if wearer is None:
             return
         width = context.region.width if context.region else 300
+        layout.operator("sealwright.examine", icon="VIEWZOOM")
         layout.operator_menu_enum("sealwright.show_map", "kind", text="Show Map", icon="COLOR")
         if wearer.stale and len(wearer.checks):
             layout.label(text="Out of date: a value changed since.", icon="FILE_REFRESH")
-        column = layout.column(align=True)
+        if wearer.headline:
+            write(layout, wearer.headline, width)
         for index, row in enumerate(wearer.checks):
-            icon: Any = "CHECKMARK" if row.passed else "CANCEL"
-            text = f"{row.name}: {row.value} ({row.limit})"
-            button: Any = column.operator(
-                "sealwright.show_check", text=text, icon=icon, emboss=not row.passed
-            )
-            button.index = index
+            draw_check(layout, row, index, width)
         for row in wearer.remarks:
             write(layout, row.name, width, "INFO" if row.level == "note" else "ERROR")
 
@@ -65,9 +79,9 @@ class SEALWRIGHT_PT_print(WearerPanel):
         row.operator("sealwright.save_recipe", text="Save", icon="EXPORT")
         if len(state.wearers) > 1:
             layout.operator_menu_enum("sealwright.take_recipe", "wearer", text="Take Recipe From")
-        layout.use_property_split = True
         draw_fields(layout, wearer.recipe.allowance, section_fields("allowance"))
         column = layout.column(align=True)
+        column.use_property_split, column.use_property_decorate = True, False
         for name in ("export_folder", "export_name", "export_date"):
             column.prop(state, name)
         layout.operator("sealwright.export_parts", icon="EXPORT")

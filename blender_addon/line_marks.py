@@ -1,0 +1,152 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Bad spots of the seal line, found anew after each change while it is dragged.
+
+Only what the session already knows is used: nothing is prepared for the sake of a mark.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import bpy
+import numpy as np
+
+from . import cache
+from .core.errors import DesignError
+from .job import redraw
+from .placing import face_matrix, to_world
+from .seal_curve import control_points, seal_object
+from .wearers import active_wearer, scene_state
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from .wearers import SEALWRIGHT_PG_wearer
+
+    Floats = NDArray[np.float64]
+    Colour = tuple[float, float, float, float]
+
+DELAY_S = 0.1
+STATIONS = 96
+SHARP_RADIUS_MM = (
+    8.0  # a tighter bend wrinkles the band, which is 12 to 18 mm wide (common practice, no source)
+)
+# Distances in mm the line must keep from features; the core refuses at these, we mark a little before.
+KEEP_MM = {"cheilion": 8.0, "alare": 3.0, "endocanthion": 6.0, "subnasale": 12.0, "pronasale": 8.0}
+MARK_SOONER_MM = 2.0
+COLOURS = {
+    "sharp": (0.902, 0.624, 0.0, 1.0),
+    "near": (0.835, 0.369, 0.0, 1.0),
+    "off": (0.8, 0.475, 0.655, 1.0),
+}
+
+
+@dataclass(frozen=True)
+class Marks:
+    """Bad spots (n, 3) in the world by kind, and the drawn line."""
+
+    line: Floats
+    spots: dict[str, Floats]
+
+
+_marks: dict[int, Marks] = {}
+
+
+def drawn_line(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Floats | None:
+    """The line as the core would lay it, in the world, or None before the first look."""
+    obj = seal_object(context, wearer)
+    found = _marks.get(wearer.number)
+    return found.line if found is not None and obj is not None and not obj.hide_get() else None
+
+
+def marks_of(wearer: SEALWRIGHT_PG_wearer | None) -> list[tuple[Colour, Floats]]:
+    """Colour and places of the bad spots."""
+    found = _marks.get(wearer.number) if wearer else None
+    return [(COLOURS[kind], points) for kind, points in found.spots.items()] if found else []
+
+
+def look(context: bpy.types.Context) -> dict[str, int]:
+    """Look at the active wearer's line; how many stations are bad, by kind."""
+    wearer = active_wearer(context)
+    obj = seal_object(context, wearer) if wearer else None
+    prepared = cache.remembered("shown", str(wearer.number)) if wearer else None
+    if wearer is None or obj is None or prepared is None:
+        return {}
+    from .core.facepiece.seal_line import line_through
+
+    matrix = face_matrix(wearer)
+    try:
+        control = prepared.face.drop_on_skin(control_points(obj, wearer))
+        line = line_through(prepared.face, control, STATIONS, wearer.recipe.seal_line.smoothing_mm)
+    except DesignError:  # the line crosses itself: the build will say so; while dragging only the mark counts
+        control = control_points(obj, wearer)
+        _marks[wearer.number] = Marks(to_world(matrix, control), {"sharp": to_world(matrix, control)})
+        return {"crossing": len(control)}
+    bad = bad_stations(line.points, line.pq, prepared)
+    spots = {kind: to_world(matrix, line.points[where]) for kind, where in bad.items() if where.any()}
+    _marks[wearer.number] = Marks(to_world(matrix, line.points), spots)
+    return {kind: int(where.sum()) for kind, where in bad.items()}
+
+
+def bad_stations(points: Floats, pq: Floats, prepared: Any) -> dict[str, NDArray[np.bool_]]:
+    """Which stations (n,) are too sharp, too near a feature, or off the scan.
+
+    Parameters
+    ----------
+    points, pq : (n, 3) mm and (n, 2) chart positions of the line.
+    prepared : the core's prepared face.
+    """
+    before, after = np.roll(points, 2, axis=0) - points, np.roll(points, -2, axis=0) - points
+    span = np.linalg.norm(before - after, axis=1)
+    # circle through three points: radius = abc / (4 area)
+    area = 0.5 * np.linalg.norm(np.cross(before, after), axis=1)
+    radius = (
+        np.linalg.norm(before, axis=1) * np.linalg.norm(after, axis=1) * span / np.maximum(4 * area, 1e-9)
+    )
+    near = np.zeros(len(points), dtype=bool)
+    for name, place in prepared.landmarks.items():
+        keep = KEEP_MM.get(name.removesuffix("_left").removesuffix("_right"))
+        if keep is not None:
+            near |= np.linalg.norm(points - place, axis=1) < keep + MARK_SOONER_MM
+    return {"sharp": radius < SHARP_RADIUS_MM, "near": near, "off": ~prepared.face.is_measured(pq)}
+
+
+def _timer() -> None:
+    look(bpy.context)
+    redraw(bpy.context)
+
+
+@bpy.app.handlers.persistent  # type: ignore[misc]
+def changed(_scene: Any, graph: bpy.types.Depsgraph) -> None:
+    """The line was moved: look again once the hand gives way."""
+    context = bpy.context
+    if context.scene is None or not len(scene_state(context).wearers):
+        return
+    wearer = active_wearer(context)
+    line = wearer.seal_line if wearer else None
+    if line is None:
+        return
+    updates: Any = graph.updates
+    if any(update.id.original in (line, line.data) for update in updates):
+        soon()
+
+
+def soon() -> None:
+    """Look at the line shortly."""
+    if bpy.app.timers.is_registered(_timer):
+        bpy.app.timers.unregister(_timer)
+    bpy.app.timers.register(_timer, first_interval=DELAY_S)
+
+
+def start() -> None:
+    """Follow changes."""
+    bpy.app.handlers.depsgraph_update_post.append(changed)
+
+
+def stop() -> None:
+    """Stop following."""
+    bpy.app.handlers.depsgraph_update_post.remove(changed)
+    if bpy.app.timers.is_registered(_timer):
+        bpy.app.timers.unregister(_timer)
+    _marks.clear()
