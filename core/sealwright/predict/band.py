@@ -11,6 +11,7 @@ from ..design import Design
 from ..errors import DoesNotFit
 from ..face.surface import FaceSurface
 from ..facepiece.contact_band import ContactBand
+from ..facepiece.seal_line import SealLine
 from ..mesh import Floats
 from ..physics.loop import patch_from_grid
 from ..physics.patch import ContactPatch
@@ -56,17 +57,34 @@ def band_on_skin(design: Design) -> BandOnSkin:
     LandmarkMissing : a landmark that divides the face into regions is missing.
     """
     if design.band is None:
-        raise DoesNotFit(
-            "Only a facepiece has a contact band to predict from; this design is a tube.",
-            "design",
-            "Set the recipe's kind to body.",
-        )
+        raise no_band()
     stand_off = design.recipe.band.stand_off_mm
     if design.fit is None:
         return lay_band(design.prepared, design.band, stand_off)
     # The check measures from the wanted stand-off; the springs want the gap itself.
     gap = design.fit.gap + stand_off
     return _laid(design.prepared, design.fit.places, gap, design.fit.across)
+
+
+def require_line(design: Design) -> SealLine:
+    """The seal line of a design.
+
+    Raises
+    ------
+    DoesNotFit : a tube has none.
+    """
+    if design.seal_line is None:
+        raise no_band()
+    return design.seal_line
+
+
+def no_band() -> DoesNotFit:
+    """The refusal of a design without a contact band."""
+    return DoesNotFit(
+        "Only a facepiece has a contact band to predict from; this design is a tube.",
+        "design",
+        "Set the recipe's kind to body.",
+    )
 
 
 def lay_band(prepared: Prepared, band: ContactBand, stand_off_mm: float) -> BandOnSkin:

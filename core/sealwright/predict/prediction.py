@@ -78,7 +78,7 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
     check_settings(chosen, "prediction")
     yield Step(0.0, "Laying the band on the measured skin")
     band = band_on_skin(design)
-    chosen = _with_measured_noise(chosen, design)
+    chosen = with_measured_noise(chosen, design.prepared.face.noise_mm)
     pulls = tuple(strap_pulls(design, chosen.straps))
     yield Step(0.05, "Balancing the mask on the skin")
     on_face = yield from _on_face(design, band, pulls, chosen)
@@ -119,9 +119,9 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
     )
 
 
-def _with_measured_noise(chosen: PredictionSettings, design: Design) -> PredictionSettings:
-    """The scan noise that is drawn is never less than the white noise that was measured on the scan."""
-    noise = min(max(chosen.fit.scan_noise_mm, design.prepared.face.noise_mm), 3.0)
+def with_measured_noise(chosen: PredictionSettings, noise_mm: float) -> PredictionSettings:
+    """The settings with a drawn scan noise no less than the white noise that was measured on the scan."""
+    noise = min(max(chosen.fit.scan_noise_mm, noise_mm), 3.0)
     return replace(chosen, fit=replace(chosen.fit, scan_noise_mm=noise))
 
 
@@ -135,7 +135,7 @@ def _on_face(
         drawn: list[ContactResult] = []
         medium = filter_of(design.recipe, chosen.filter)[0]
         steps = fit_steps(patch, pulls, medium, touch, chosen.fit, chosen.pass_level, drawn.append)
-        fit = yield from _told(steps, 0.1, 0.7, "Drawing faces, skins and tensions")
+        fit = yield from told(steps, 0.1, 0.7, "Drawing faces, skins and tensions")
         yield Step(0.7, "Looking for strap tensions")
         close = tension_to_close(patch, pulls, touch, chosen.tension)
         hold = tension_to_hold(patch, pulls, touch, chosen.tension)
@@ -155,7 +155,7 @@ def _on_face(
     )
 
 
-def _told(steps: Generator[float, None, FitRange], first: float, last: float, label: str) -> Job[FitRange]:
+def told(steps: Generator[float, None, FitRange], first: float, last: float, label: str) -> Job[FitRange]:
     """A series of shares done as steps of a job between two fractions."""
     while True:
         try:

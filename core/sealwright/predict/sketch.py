@@ -7,7 +7,6 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..design import Design, _band_stage, _line_stage, _port_stage, _wall_stage
-from ..errors import DoesNotFit
 from ..face.surface import FaceSurface
 from ..facepiece.shell import Shell, grid_quads, make_shell, quads_to_triangles, require_unfolded
 from ..facepiece.strap_points import strap_points
@@ -16,6 +15,7 @@ from ..mesh import Floats
 from ..prepared import Prepared
 from ..progress import StageCache
 from ..recipe import Recipe
+from .band import no_band
 
 
 def sketch(
@@ -36,11 +36,7 @@ def sketch(
     DesignError : any refusal of a stage that takes part.
     """
     if recipe.kind == "tube":
-        raise DoesNotFit(
-            "Only a facepiece has a contact band to predict from; this design is a tube.",
-            "design",
-            "Set the recipe's kind to body.",
-        )
+        raise no_band()
     kept = cache if cache is not None else StageCache()
     line = _line_stage(prepared, recipe, "preview", seal_points, kept)
     band = _band_stage(prepared.face, line, recipe, "preview", kept)

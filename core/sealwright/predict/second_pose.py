@@ -1,0 +1,203 @@
+"""The same body on the same wearer in another pose: where the seal lifts, how the skin moves, what leaks.
+
+The second scan is laid on the first by the parts that stay still. The body keeps its shape and its straps;
+it finds a new balance on the moved skin. Weak points, beside those of the first prediction: skin that has
+moved under the band by several millimetres is outside what linear springs can tell, the straps do not give
+way, and an open mouth filled by guess is not skin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..design import Design
+from ..errors import NotConverged, Remark, Where
+from ..face.surface import FaceSurface, face_surface
+from ..mesh import Floats
+from ..physics.contact import solve_contact
+from ..physics.contact_result import ContactResult
+from ..physics.fit_range import FitRange, fit_steps
+from ..physics.loop import loop_of
+from ..physics.patch import ContactPatch, StrapPull, contact_patch_of
+from ..prepared import Prepared
+from ..progress import Job, Step, run_to_end
+from ..scan.landmark_set import Landmark, Landmarks
+from ..scan.second_pose import align_second_pose
+from ..settings import check_settings
+from .air import filter_of
+from .band import BandOnSkin, band_on_skin, require_line, smoothing_at
+from .prediction import told, with_measured_noise
+from .second_pose_result import SecondPoseCheck
+from .settings import PredictionSettings
+from .skin_slide import along_and_across, skin_slide
+from .straps import strap_pulls
+
+_STRAIN_LIMIT = 0.33  # indentation over thickness beyond which the springs are out of their range
+_LEAST_SURE = 0.25  # confidence below which a landmark is not followed
+
+
+def second_pose_steps(
+    design: Design, second: Prepared, settings: PredictionSettings | None = None
+) -> Job[SecondPoseCheck]:
+    """Check a design in a second pose of its wearer, as a job of steps.
+
+    A mask that comes off in the second pose is a result (``refusal`` says why), not an error.
+
+    Parameters
+    ----------
+    design : a facepiece, finished or preview, on the first pose.
+    second : the second pose, prepared like the first.
+    settings : what is assumed; the same as for the first prediction.
+
+    Raises
+    ------
+    NotAFace : the scans do not fit each other at forehead and nose bridge.
+    DoesNotFit, BadRecipe, LandmarkMissing : see `prediction.predict_steps`.
+    """
+    chosen = settings or PredictionSettings()
+    check_settings(chosen, "prediction")
+    first, band = design.prepared, band_on_skin(design)
+    pulls = strap_pulls(design, chosen.straps)
+    chosen = with_measured_noise(chosen, max(first.face.noise_mm, second.face.noise_mm))
+    yield Step(0.0, "Laying the second pose on the first")
+    laid = align_second_pose(first.skin, _marks(first), second.skin, _marks(second))
+    yield Step(0.2, "Following the skin")
+    face = face_surface(second.skin.moved(laid.second_to_first), first.face.chart)
+    gap, patch, covered = moved_band(band, face)
+    along, across = _slide(design, second, laid.second_to_first)
+    yield Step(0.4, "Balancing the mask on the moved skin")
+    held = yield from _balance(design, band.patch, patch, pulls, chosen)
+    loop = loop_of(band.patch)
+    return SecondPoseCheck(
+        laid.second_to_first,
+        laid.still_rms_mm,
+        laid.still_share,
+        covered,
+        gap,
+        along,
+        across,
+        held.before,
+        held.contact,
+        held.fit,
+        np.full(len(gap), np.nan) if held.contact is None else held.contact.station_gap_mm,
+        band.patch.region[loop.order][loop.starts],
+        held.refusal,
+        (*laid.remarks, *_remarks(covered, held)),
+    )
+
+
+def check_second_pose(
+    design: Design,
+    second: Prepared,
+    settings: PredictionSettings | None = None,
+    tell: Callable[[Step], None] | None = None,
+) -> SecondPoseCheck:
+    """Check to the end; see `second_pose_steps`. ``tell`` hears every step."""
+    return run_to_end(second_pose_steps(design, second, settings), tell)
+
+
+@dataclass(frozen=True, eq=False)
+class _Held:
+    """Both balances and the range of the fit factor, as far as there are any."""
+
+    before: ContactResult | None = None
+    contact: ContactResult | None = None
+    fit: FitRange | None = None
+    refusal: str = ""
+
+
+def _balance(
+    design: Design,
+    first: ContactPatch,
+    second: ContactPatch,
+    pulls: Sequence[StrapPull],
+    chosen: PredictionSettings,
+) -> Job[_Held]:
+    before = contact = None
+    try:
+        before = solve_contact(first, pulls, chosen.contact)
+        contact = solve_contact(second, pulls, chosen.contact)
+        medium = filter_of(design.recipe, chosen.filter)[0]
+        steps = fit_steps(second, pulls, medium, chosen.contact, chosen.fit, chosen.pass_level)
+        fit = yield from told(steps, 0.45, 1.0, "Drawing faces, skins and tensions")
+    except NotConverged as error:
+        return _Held(before, None, None, f"{error.what} {error.fix}")
+    return _Held(before, contact, fit)
+
+
+def moved_band(band: BandOnSkin, face: FaceSurface) -> tuple[Floats, ContactPatch, float]:
+    """A body's band over another skin in the same frame.
+
+    The body's side towards the face lies where it was built; only the skin under it is another.
+
+    Parameters
+    ----------
+    band : the band on the skin it was built for.
+    face : the other skin, face frame of the first, mm.
+
+    Returns
+    -------
+    gap_mm : (n, k) along the other skin's normal, outer edge first.
+    patch : the band on the other skin.
+    covered : share of the points under which that skin is known.
+    """
+    stations, rows = band.gap_mm.shape
+    normals = band.grid(band.patch.normals)
+    body = band.places + normals * (band.gap_mm - band.moved_mm)[..., None]
+    pq, radius = face.chart.place_of(body)
+    other = face.normal_at(pq)
+    slant = (face.chart.direction_at(pq) * other).sum(-1)
+    step = float(np.abs(np.diff(band.across_mm)).mean())
+    gap = (radius - face.radius_at(pq) + smoothing_at(face, pq, step)) * slant
+    patch = contact_patch_of(
+        face.skin_at(pq)[:, ::-1].reshape(-1, 3),
+        other[:, ::-1].reshape(-1, 3),
+        # The body's own area presses; that of the skin under it may be stretched or folded.
+        band.patch.areas,
+        gap[:, ::-1].ravel(),
+        band.patch.station,
+        band.patch.across_mm,
+        band.patch.region,
+    )
+    return gap.reshape(stations, rows), patch, float(face.is_known(pq).mean())
+
+
+def _marks(prepared: Prepared) -> Landmarks:
+    """Landmarks of a prepared scan in its face frame, whose mirror plane is X = 0."""
+    marks = {
+        name: Landmark(np.asarray(point), prepared.confidence.get(name, 1.0))
+        for name, point in prepared.landmarks.items()
+    }
+    return Landmarks(marks, np.array([1.0, 0.0, 0.0]))
+
+
+def _slide(design: Design, second: Prepared, to_first: Floats) -> tuple[Floats, Floats]:
+    line, face = require_line(design), design.prepared.face
+    moved = {
+        name: to_first[:3, :3] @ point + to_first[:3, 3]
+        for name, point in second.landmarks.items()
+        if min(second.confidence.get(name, 1.0), design.prepared.confidence.get(name, 1.0)) >= _LEAST_SURE
+    }
+    slide = skin_slide(line.points, design.prepared.landmarks, moved, design.prepared.size)
+    return along_and_across(slide, line.tangents, face.normal_at(line.pq))
+
+
+def _remarks(covered: float, held: _Held) -> list[Remark]:
+    where, said = Where("second scan"), []
+    if covered < 0.98:
+        text = (
+            f"The second scan has skin under {100 * covered:.0f} % of the band only; elsewhere the nearest "
+            "skin was continued."
+        )
+        said.append(Remark("warning", text, where))
+    if held.contact is not None and held.contact.largest_strain > _STRAIN_LIMIT:
+        share = 100 * held.contact.largest_strain
+        text = (
+            f"In the second pose the skin would be pressed in by {share:.0f} % of its thickness: the "
+            "pressures there are only a sign that it is too much."
+        )
+        said.append(Remark("warning", text, where))
+    return said

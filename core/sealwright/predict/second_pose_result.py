@@ -1,0 +1,92 @@
+"""What comes out of the check of a second pose."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from ..errors import Remark
+from ..mesh import Bools, Floats
+from ..physics.contact_result import ContactResult
+from ..physics.fit_range import FitRange
+from ..physics.patch import REGIONS, Codes
+
+LIFT_MM = 0.05
+"""An opening above this is a lift: the tolerance of contact in design.md."""
+
+
+@dataclass(frozen=True, eq=False)
+class SecondPoseCheck:
+    """A body in another pose of its wearer. All arrays follow the stations of the seal line, nose first.
+
+    Attributes
+    ----------
+    second_to_first : (4, 4) face frame of the second scan to that of the first.
+    still_rms_mm, still_share : how well the still parts lie on each other, see `scan.second_pose`.
+    covered_share : share of the band under which the second scan has skin.
+    gap_mm : (n, k) from the moved skin to the body before the straps act, outer edge first; negative where
+        the skin has moved into the body's place.
+    slide_along_mm, slide_across_mm : (n,) estimated movement of the skin along the line (towards the wearer's
+        left at the nose) and across it (outwards positive).
+    first, contact : balance in the first and in the second pose; None without hold.
+    fit : range of the fit factor in the second pose; None without hold.
+    lift_mm : (n,) smallest opening across the band after balance; NaN without hold.
+    region : (n,) region code of the seal line.
+    refusal : why there is no balance; empty when there is one.
+    remarks : what the maker should know.
+    """
+
+    second_to_first: Floats
+    still_rms_mm: float
+    still_share: float
+    covered_share: float
+    gap_mm: Floats
+    slide_along_mm: Floats
+    slide_across_mm: Floats
+    first: ContactResult | None
+    contact: ContactResult | None
+    fit: FitRange | None
+    lift_mm: Floats
+    region: Codes
+    refusal: str
+    remarks: tuple[Remark, ...]
+
+    @property
+    def lifted(self) -> Bools:
+        """Stations (n,) that touch in the first pose and are open in the second."""
+        before = np.zeros(len(self.lift_mm)) if self.first is None else self.first.station_gap_mm
+        return np.asarray((self.lift_mm > LIFT_MM) & (before <= LIFT_MM))
+
+    def region_lift_mm(self) -> dict[str, float]:
+        """Largest opening by region of the face, regions without seal line left out; empty without hold."""
+        if self.contact is None:
+            return {}
+        return {
+            name: float(self.lift_mm[self.region == code].max())
+            for code, name in enumerate(REGIONS)
+            if (self.region == code).any()
+        }
+
+    def facts(self) -> dict[str, Any]:
+        """Numbers for the report, units in the keys."""
+        out: dict[str, Any] = {
+            "second_pose_still_rms_mm": self.still_rms_mm,
+            "second_pose_covered_share": self.covered_share,
+            "second_pose_slide_along_max_mm": float(np.abs(self.slide_along_mm).max()),
+            "second_pose_slide_across_max_mm": float(np.abs(self.slide_across_mm).max()),
+            "second_pose_lifted_share": float(self.lifted.mean()),
+            "second_pose_refusal": self.refusal,
+        }
+        if self.contact is not None and self.fit is not None:
+            out |= {
+                "second_pose_closed_share": self.contact.share_closed,
+                "second_pose_largest_lift_mm": float(self.lift_mm.max()),
+                "second_pose_region_lift_mm": self.region_lift_mm(),
+                "second_pose_peak_kpa": self.contact.peak_kpa,
+                "second_pose_fit_factor_p5": self.fit.quantiles[0],
+                "second_pose_fit_factor_p95": self.fit.quantiles[-1],
+                "second_pose_pass_chance": self.fit.chance_pass,
+            }
+        return out
