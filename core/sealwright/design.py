@@ -16,13 +16,15 @@ from .face.surface import FaceSurface
 from .facepiece.body import Placed, assemble, band_face, chamber_void, trimmed_shell
 from .facepiece.chamber_wall import ChamberWall, ClearanceField, chamber_wall
 from .facepiece.contact_band import ContactBand, contact_band
-from .facepiece.port_place import mouth_middle, port_frame
+from .facepiece.port_place import PortPlaceSettings, mouth_middle, port_frame
 from .facepiece.quick_tube import quick_tube
 from .facepiece.seal_line import SealLine, line_through, seal_line
 from .facepiece.shell import Shell, make_shell
+from .facepiece.side_port import side_port_frame
 from .facepiece.strap_points import StrapPoint, strap_points
 from .hardware.allowance import Allowance, allowance_of
-from .hardware.holder import make_holder
+from .hardware.collisions import Room, require_free
+from .hardware.holder import HolderParts, make_holder
 from .hardware.lugs import LugParts, make_lug
 from .hardware.ports import PortParts, make_port
 from .mesh import Floats
@@ -31,6 +33,7 @@ from .progress import Job, StageCache, Step
 from .recipe import Recipe
 from .solids.boolean import Solid
 
+THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
 QUALITY = {"preview": (96, 3.0), "final": (192, 1.8)}  # stations round the line, distance between rows in mm
 
 
@@ -135,23 +138,15 @@ def _body_design(
     yield Step(0.55, "Adding ports and lugs")
     void = chamber_void(face, shell, ports[0])
     straps, lugs = _lug_stage(shell, recipe, allowance, cache)
+    ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance, cache)]
     body = assemble(trimmed, ports, list(zip(lugs, straps, strict=True)), void)
     parts = {"body": body}
-    holder = None
+    holders: list[HolderParts | None] = []
     if quality == "final":
         yield Step(0.7, "Building the holder")
-        holder = cache.get(
-            "holder",
-            (recipe.holder, recipe.ports[0].connection, allowance),
-            lambda: make_holder(recipe.holder, recipe.ports[0].connection, allowance),
-        )
-        parts["holder"] = holder.body.moved(ports[0].frame)
-        if holder.retainer is not None:
-            parts["retainer"] = holder.retainer.moved(ports[0].frame)
-        for number, placed in enumerate(ports, start=1):
-            for extra in placed.parts.extra:
-                name = extra.role.replace(" ", "-") + (f"-{number}" if len(ports) > 1 else "")
-                parts[name] = extra.moved(placed.frame)
+        holders = _holder_stage(recipe, ports, allowance, cache)
+        parts |= _hardware_parts(recipe, ports, holders)
+        _require_room(ports, holders, trimmed, recipe)
     yield Step(0.85, "Measuring")
     fit = thickness = None
     facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}
@@ -165,7 +160,9 @@ def _body_design(
         facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}
     remarks = [*prepared.remarks, *ports[0].parts.remarks]
     remarks += [remark for lug in lugs[:1] for remark in lug.remarks]
-    if holder is not None:
+    for placed in ports[1:]:
+        remarks += placed.parts.remarks
+    for holder in [holder for holder in holders if holder is not None][:1]:
         remarks += holder.remarks
         facts["holder"] = holder.facts
     facts["ports"] = [placed.parts.facts for placed in ports]
@@ -240,17 +237,82 @@ def _band_stage(
     )
 
 
+def _port_parts(number: int, place: PortPlaceSettings, allowance: Allowance, cache: StageCache) -> PortParts:
+    return cache.get(
+        f"port {number}", (place.connection, allowance), partial(make_port, place.connection, allowance)
+    )
+
+
 def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance, cache: StageCache) -> list[Placed]:
+    """The first port, which the chamber wall runs into."""
+    place = recipe.ports[0]
+    frame = port_frame(mouth_middle(prepared.landmarks), place)
+    return [Placed(_port_parts(0, place, allowance, cache), frame)]
+
+
+def _side_port_stage(
+    prepared: Prepared, recipe: Recipe, shell: Shell, allowance: Allowance, cache: StageCache
+) -> list[Placed]:
+    """Further ports, each standing on the wall where its axis leaves the chamber."""
     mouth = mouth_middle(prepared.landmarks)
     placed = []
-    for number, place in enumerate(recipe.ports):
-        parts: PortParts = cache.get(
-            f"port {number}",
-            (place.connection, allowance),
-            partial(make_port, place.connection, allowance),
-        )
-        placed.append(Placed(parts, port_frame(mouth, place)))
+    for number, place in enumerate(recipe.ports[1:], start=1):
+        parts = _port_parts(number, place, allowance, cache)
+        aim = port_frame(mouth, replace(place, front_mm=12.0))
+        placed.append(Placed(parts, side_port_frame(shell, aim, parts, number + 1)))
     return placed
+
+
+def _holder_stage(
+    recipe: Recipe, ports: Sequence[Placed], allowance: Allowance, cache: StageCache
+) -> list[HolderParts | None]:
+    """One holder for each port that carries an external thread, None for the others."""
+    holders: list[HolderParts | None] = []
+    for number, place in enumerate(recipe.ports[: len(ports)]):
+        if place.connection.kind not in THREADED:
+            holders.append(None)
+            continue
+        key = (recipe.holder, place.connection, allowance)
+        holders.append(
+            cache.get(
+                f"holder {number}", key, partial(make_holder, recipe.holder, place.connection, allowance)
+            )
+        )
+    return holders
+
+
+def _hardware_parts(
+    recipe: Recipe, ports: Sequence[Placed], holders: Sequence[HolderParts | None]
+) -> dict[str, Solid]:
+    """Holders, retainers, soft rings and valve covers in place, numbered where there are several ports."""
+    parts: dict[str, Solid] = {}
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
+        tail = f"-{number}" if len(ports) > 1 else ""
+        found = [] if holder is None else [("holder", holder.body), ("retainer", holder.retainer)]
+        found += [(extra.role.replace(" ", "-"), extra) for extra in placed.parts.extra]
+        parts |= {name + tail: solid.moved(placed.frame) for name, solid in found if solid is not None}
+    return parts
+
+
+def _require_room(
+    ports: Sequence[Placed], holders: Sequence[HolderParts | None], trimmed: Solid, recipe: Recipe
+) -> None:
+    """Refuse ports or holders that are in each other's way, or a holder that meets the body."""
+    wall = Room("body wall", trimmed, "recipe.chamber")
+    rooms, things = [], []
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
+        key = f"recipe.ports[{number - 1}]"
+        if holder is None:
+            room, thing = placed.parts.keep_clear, placed.parts.boss
+        else:
+            room, thing = holder.keep_clear, holder.body
+            require_free(
+                [Room(f"holder {number}", room.moved(placed.frame), "recipe.holder.neck_mm")], [wall]
+            )
+        rooms.append(Room(f"part on port {number}", room.moved(placed.frame), key))
+        things.append(Room(f"port {number}", thing.moved(placed.frame), key))
+    for number, needed in enumerate(rooms):
+        require_free([needed], things[:number] + things[number + 1 :])
 
 
 def _wall_stage(

@@ -16,6 +16,7 @@ from ..mesh import Floats, TriMesh
 from ..solids.boolean import Solid, difference, main_piece, shared_volume, solid_of, union
 from .contact_band import ContactBand
 from .shell import Shell, grid_quads, quads_to_triangles, require_unfolded, shell_mesh
+from .side_port import outside_only
 from .strap_points import StrapPoint
 
 
@@ -86,6 +87,8 @@ def assemble(
     BooleanFailed : a union or cut gave something that cannot be right.
     """
     added = [placed.parts.boss.moved(placed.frame).named("port boss") for placed in ports]
+    if void is not None:  # a further port stands on the wall; only the first may reach into the chamber
+        added[1:] = [outside_only(boss, void) for boss in added[1:]]
     for parts, place in lugs:
         solid = parts.solid.moved(place.frame).named("lug")
         _require_apart(solid, place, ports)
