@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from sealwright.mesh import Floats
 
-from .head_grid import Chart, march
+from .head_grid import Chart
 from .head_warp import Warp
 
 Landmarks = dict[str, Floats]
@@ -20,15 +20,15 @@ Landmarks = dict[str, Floats]
 _AIMED = {
     "cheilion": (25.5, 10.5, -22.0),
     "gonion": (54.0, 80.0, -40.0),
-    "tragion": (72.0, 96.0, 24.0),
-    "pupil": (31.0, 11.5, 41.0),
-    "infraorbitale": (32.0, 16.0, 25.0),
-    "endocanthion": (17.0, 14.5, 39.5),
-    "exocanthion": (46.5, 24.0, 40.0),
-    "frontotemporale": (52.0, 28.0, 78.0),
+    "tragion": (72.0, 99.0, 24.0),
+    "pupil": (31.0, 17.5, 41.0),
+    "infraorbitale": (32.0, 19.5, 25.0),
+    "endocanthion": (17.0, 19.5, 39.5),
+    "exocanthion": (46.5, 30.0, 40.0),
+    "frontotemporale": (52.0, 35.0, 78.0),
 }
 # Rays over these boxes (lowest, highest corner) are searched for the most lateral point.
-_WIDEST = {"alare": ((13, -6, -1), (19, 7, 13)), "zygion": ((60, 55, 12), (72, 90, 40))}
+_WIDEST = {"alare": ((13, -5, -1), (19, 10, 13)), "zygion": ((60, 58, 12), (72, 93, 40))}
 
 
 @dataclass(frozen=True)
@@ -64,15 +64,14 @@ def probes_of(chart: Chart) -> Probes:
 
 
 def _hit(chart: Chart, places: Floats) -> Floats:
-    rays = places - chart.star.centre
-    rays /= np.linalg.norm(rays, axis=1, keepdims=True)
-    start = np.full(len(rays), float(chart.reach.max()) + 1.0)
-    return chart.star.centre + march(chart.star.field, chart.star.centre, rays, start)[:, None] * rays
+    """Where rays from the centre through some places (n, 3) leave the surface."""
+    x, y, z = (places - chart.star.centre).T
+    return chart.points(np.arctan2(np.hypot(x, y), z), np.arctan2(x, -y))
 
 
 def landmarks_of(probes: Probes, warp: Warp) -> Landmarks:
     """All landmarks of the bent head, mm, in the sculpted head's frame."""
-    found = _midline(warp.moved(probes.profile))
+    found = _midline(probes.profile, warp.moved(probes.profile))
     for sign, side in ((1.0, "left"), (-1.0, "right")):
         mirror = np.array([sign, 1.0, 1.0])
         for name, place in probes.aimed.items():
@@ -96,35 +95,30 @@ def _most_lateral(patch: Floats, sign: float) -> Floats:
     return np.array(patch[rows[best], columns[best]])
 
 
-def _midline(line: Floats) -> Landmarks:
-    """Landmarks on the midline (n, 3), crown to neck, each between the ones already found."""
-    y, z = line[:, 1], line[:, 2]
-    tip = int(np.argmin(np.where((z > -15) & (z < 30), y, np.inf)))
+def _midline(before: Floats, after: Floats) -> Landmarks:
+    """Landmarks on the midline: extrema of the bent profile, each sought where the sculpted one has it.
 
-    def extreme(score: Floats, first: int, last: int) -> int:
-        return first + int(np.argmax(score[first:last]))
+    Parameters
+    ----------
+    before, after : (n, 3) the profile from crown to neck, sculpted and bent.
+    """
+    z, y = before[:, 2], after[:, 1]
+    rise = after[:, 2]
+    below_tip = np.arange(len(z)) > np.argmin(np.where((z > -5) & (z < 25), before[:, 1], np.inf))
 
-    brow = int(np.argmin(np.where(z > 50, y, np.inf)[:tip]))
-    sellion = extreme(y, brow, tip)
-    chin_floor = int(np.argmax((z < z[tip] - 90) | (y > y[tip] + 45)) or len(z))
-    chin_floor = tip + int(np.argmax(y[tip:] > y[tip] + 45))
-    menton = extreme(-z - 0.35 * y, tip, chin_floor)
-    upper = tip + int(np.argmax(z[tip:] < z[tip] - 18))
-    subnasale = extreme(y + z, tip + 1, upper)
-    middle = subnasale + int(np.argmax(z[subnasale:] < 0.55 * z[menton]))
-    supramenton = extreme(y, subnasale + int(np.argmax(z[subnasale:] < 0.4 * z[menton])), middle + 40)
-    stomion = extreme(y, *_lips(y, z, subnasale, supramenton))
-    pogonion = extreme(-y, supramenton, menton)
-    places = {
-        "glabella": brow, "sellion": sellion, "pronasale": tip, "subnasale": subnasale, "stomion": stomion,
-        "supramenton": supramenton, "pogonion": pogonion, "menton": menton,
-    }  # fmt: skip
-    return {name: np.array(line[index]) for name, index in places.items()}
+    def extreme(score: Floats, low: float, high: float, below: bool) -> Floats:
+        within = (z > low) & (z < high) & (below_tip == below)
+        return np.array(after[np.argmax(np.where(within, score, -np.inf))])
 
-
-def _lips(y: Floats, z: Floats, subnasale: int, supramenton: int) -> tuple[int, int]:
-    """Indices of the fullest points of the upper and the lower lip."""
-    inner = slice(subnasale, supramenton)
-    fullest = (y[inner][1:-1] < y[inner][:-2]) & (y[inner][1:-1] <= y[inner][2:])
-    at = subnasale + 1 + np.flatnonzero(fullest)
-    return int(at[0]), int(at[-1])
+    chin = before[:, 1] < 45.0  # in front of the throat
+    return {
+        "glabella": extreme(-y, 58.0, 85.0, False),
+        "sellion": extreme(y, 40.0, 62.0, False),
+        "pronasale": np.array(after[np.argmin(np.where((z > -5) & (z < 25), y, np.inf))]),
+        "subnasale": extreme(y + rise, -9.0, 8.0, True),
+        "stomion": extreme(y, -26.5, -18.0, True),
+        "supramenton": extreme(y, -48.0, -32.0, True),
+        "pogonion": extreme(-y, -64.0, -46.0, True),
+        # the lowest point of the chin with the head tilted back by 27 degrees, as the under-chin falls on
+        "menton": extreme(np.where(chin, -rise - 0.5 * y, -np.inf), -85.0, -60.0, True),
+    }

@@ -10,6 +10,7 @@ from collections.abc import Callable
 import numpy as np
 from sealwright.mesh import Floats
 
+from .head_warp import ramp
 from .primitives import bump, carve, crease, ellipsoid, fold, join, limb, ribbon, turned
 
 CENTRE = np.array([0.0, 77.0, 56.0])
@@ -22,12 +23,12 @@ FLOOR_MM = -125.0
 def _skull(p: Floats, q: Floats) -> Floats:
     f = ellipsoid(p, (0, 98, 76), (75, 95, 78))  # cranium
     f = join(f, ellipsoid(p, (0, 60, 70), (61, 59, 60)), 30)  # forehead
-    f = join(f, ellipsoid(p, (0, 62, 8), (61, 57, 60)), 30)  # midface
+    f = join(f, ellipsoid(p, (0, 65, 8), (61, 58, 60)), 30)  # midface
     f = join(f, ellipsoid(p, (0, 58, -32), (49, 50, 37)), 30)  # lower face and floor of the mouth
     f = join(f, limb(q, (43, 94, -20), (10, 25, -56), 10, 10), 26)  # jaw line
     f = join(f, ellipsoid(q, (37, 36, 20), (21, 20, 17)), 28)  # cheekbone
     f = join(f, limb(q, (48, 44, 25), (57, 76, 26), 9, 7), 30)  # zygomatic arch
-    f = join(f, ellipsoid(p, (0, 34, -16), (35, 33, 32)), 22)  # upper jaw
+    f = join(f, ellipsoid(p, (0, 35, -16), (31, 34, 32)), 22)  # upper jaw
     f = join(f, ellipsoid(p, (0, 18.5, -57), (15, 13.5, 13)), 22)  # chin
     f = f - bump(q, (72, 62, 52), (18, 20, 10), -2.5)  # hollow of the temple
     return f - bump(q, (52, 48, -12), (20, 22, 16), -2.0)  # hollow below the cheekbone
@@ -62,12 +63,12 @@ def _brows_and_eyes(f: Floats, p: Floats, q: Floats) -> Floats:
 def _nose(f: Floats, p: Floats, q: Floats) -> Floats:
     n = limb(p, (0, 17, 57), (0, 0, 30), 8.5, 7.5)  # upper bridge
     n = join(n, limb(p, (0, 0, 30), (0, -10, 12), 7.5, 8), 10)  # lower bridge
-    n = join(n, ellipsoid(p, (0, 13, 20), (15, 20, 30), turned(pitch_deg=25)), 12)  # side walls
+    n = join(n, ellipsoid(p, (0, 13, 20), (14, 20, 30), turned(pitch_deg=25)), 12)  # side walls
     n = join(n, ellipsoid(p, (0, -9.5, 9), (9, 10, 8)), 8)  # tip
     n = join(n, ellipsoid(q, (6, -5, 6.5), (6, 10, 6.5), turned(yaw_deg=-25)), 8)  # between tip and wing
-    n = join(n, ellipsoid(q, (11.6, 0.5, 6), (5.8, 9, 7)), 7)  # wings
+    n = join(n, ellipsoid(q, (12.2, 3, 5.5), (5.8, 9, 7)), 7)  # wings
     n = join(n, limb(p, (0, -13, 4), (0, 3, 2.5), 3, 4), 5)  # columella
-    n = carve(n, ellipsoid(q, (6.8, -4.5, -0.5), (2.9, 6.0, 4.5), turned(yaw_deg=-15)), 2.5)  # nostrils
+    n = carve(n, ellipsoid(q, (6.8, -3.5, -0.5), (2.9, 6.5, 4.5), turned(yaw_deg=-15)), 2.5)  # nostrils
     n = n + crease(q, [(2, 16.5, 0.3), (6, 17.3, 0.6), (10, 15.5, 0.8), (15, 12, 0.4)], 1.8, over=2)
     return join(f, n, 8)
 
@@ -84,7 +85,7 @@ def _mouth(f: Floats, p: Floats, q: Floats) -> Floats:
         (29, -23.4, 1.3),
     ]
     f = join(join(f, ribbon(q, upper), 3.5), ribbon(q, lower), 4)
-    f = f + crease(q, line, 1.1)
+    f = f + crease(q, line, 1.2)
     f = f - bump(q, (27, 12, -23), (3.5, 8, 5), -1.0)  # corner of the mouth
     f = f - bump(p, (0, 0, -8), (2.4, 8, 5), -1.4)  # philtrum
     f = f + crease(
@@ -106,6 +107,7 @@ def _ears(f: Floats, p: Floats, q: Floats) -> Floats:
     return join(f, e, 9)
 
 
+_LEAN_MM = 7.0
 _Sculpting = Callable[[Floats, Floats, Floats], Floats]
 # Lowest and highest corner (of the folded points) of the space each feature can change, mm.
 _FEATURES: dict[str, tuple[_Sculpting, Floats]] = {
@@ -117,6 +119,11 @@ _FEATURES: dict[str, tuple[_Sculpting, Floats]] = {
 
 
 def _sculpted(p: Floats, features: tuple[str, ...]) -> Floats:
+    p = p - _LEAN_MM * ramp(p[:, 2:], 2.0, 50.0, 8.0) * [
+        0.0,
+        1.0,
+        0.0,
+    ]  # the forehead stands back from the jaw
     q = fold(p)
     f = _neck(_skull(p, q), p, q)
     for name in features:

@@ -7,14 +7,17 @@ close to the surface. They are exact enough to march along a ray, no more is cla
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import CubicSpline
 from sealwright.mesh import Floats
 
 
-def _curve(table: Floats) -> CubicSpline:
+@lru_cache(maxsize=64)
+def _curve(knots: tuple[tuple[float, ...], ...]) -> CubicSpline:
     """Spline over the first column; flat at a first knot of zero (the middle of the face), free elsewhere."""
+    table = np.array(knots, dtype=float)
     free = (2, np.zeros(table.shape[1] - 1))
     first = (1, free[1]) if table[0, 0] == 0.0 else free
     return CubicSpline(table[:, 0], table[:, 1:], bc_type=(first, free))
@@ -60,10 +63,8 @@ def ribbon(p: Floats, knots: Sequence[tuple[float, float, float, float]]) -> Flo
     p : (n, 3) points, mm; x is taken as it is (fold it first for a mirrored pair).
     knots : (x, y, z, radius) in mm with rising x; a first x of zero makes an even curve there.
     """
-    table = np.asarray(knots, dtype=float)
-    curve = _curve(table)
-    x = np.clip(p[:, 0], table[0, 0], table[-1, 0])
-    y, z, radius = curve(x).T
+    x = np.clip(p[:, 0], knots[0][0], knots[-1][0])
+    y, z, radius = _curve(tuple(knots))(x).T
     value: Floats = np.sqrt((p[:, 0] - x) ** 2 + (p[:, 1] - y) ** 2 + (p[:, 2] - z) ** 2) - radius
     return value
 
@@ -97,11 +98,9 @@ def crease(p: Floats, knots: Sequence[tuple[float, float, float]], width: float,
     width : standard deviation of the groove's section, mm.
     over : 0 when t is x and s is z, 2 when t is z and s is x.
     """
-    table = np.asarray(knots, dtype=float)
-    curve = _curve(table)
-    first, last = table[0, 0], table[-1, 0]
+    first, last = knots[0][0], knots[-1][0]
     t = np.clip(p[:, over], first, last)
-    middle, depth = curve(t).T
+    middle, depth = _curve(tuple(knots))(t).T
     away = np.hypot(p[:, 2 - over] - middle, p[:, over] - t) / width
     fade = smooth_step((last - t) / (0.2 * (last - first)))
     if first != 0.0:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from sealwright.errors import NotConverged, Where
 from sealwright.mesh import Floats, TriMesh, trimesh_of
 from sealwright.settings import check_settings, quantity, text
 
@@ -19,6 +20,9 @@ from .head_grid import Chart, Star, chart_of, whole_sheet
 from .head_landmarks import Landmarks, Probes, landmarks_of, probes_of
 from .head_shape import CENTRE, FLOOR_MM, bare_field, head_field
 from .head_warp import Warp
+
+_ROUNDS = 30
+_CLOSE_MM = 0.05  # the profile is sampled every 0.06 mm; ISO 20685 allows 1 mm for landmarks (from memory)
 
 
 @dataclass(frozen=True)
@@ -85,7 +89,12 @@ def _sculpted() -> tuple[Chart, Probes]:
 
 @lru_cache(maxsize=32)
 def _fitted(wearer: Wearer) -> Warp:
-    """The warp under which the landmarks have the wearer's measures, by damped fixed-point rounds."""
+    """The warp under which the landmarks have the wearer's measures, by damped fixed-point rounds.
+
+    Raises
+    ------
+    NotConverged : the measures contradict each other.
+    """
     warp = Warp(
         chin_mm=wearer.chin_forward_mm,
         cheek_mm=wearer.cheek_fullness_mm,
@@ -93,9 +102,11 @@ def _fitted(wearer: Wearer) -> Warp:
         lop_mm=wearer.asymmetry_mm,
     )
     probes = _sculpted()[1]
-    for _ in range(12):
+    for _ in range(_ROUNDS):
         found = measures_of(landmarks_of(probes, warp))
         short = {key: getattr(wearer, key) - value for key, value in found.items()}
+        if max(map(abs, short.values())) < _CLOSE_MM:
+            return warp
         ratio = {key: short[key] / value for key, value in found.items()}
         longer_nose = short["nose_length_mm"]
         warp = dataclasses.replace(
@@ -108,7 +119,13 @@ def _fitted(wearer: Wearer) -> Warp:
             jaw_width=warp.jaw_width + ratio["jaw_width_mm"] - ratio["face_width_mm"],
             nose_mm=warp.nose_mm + 0.6 * short["nose_protrusion_mm"],
         )
-    return warp
+    key, missing = max(short.items(), key=lambda item: abs(item[1]))
+    raise NotConverged(
+        f"The head cannot be given a {key} of {getattr(wearer, key):.1f} mm beside the other measures; "
+        f"it stays {abs(missing):.2f} mm off.",
+        Where("wearer", key=f"wearer.{key}"),
+        "Choose measures that go together on one face.",
+    )
 
 
 def make_head(wearer: Wearer, triangles: int = 120_000) -> ProceduralHead:
@@ -126,6 +143,7 @@ def make_head(wearer: Wearer, triangles: int = 120_000) -> ProceduralHead:
     Raises
     ------
     BadRecipe : a measure out of its range.
+    NotConverged : measures that no face has together.
     """
     check_settings(wearer, "wearer")
     chart, probes = _sculpted()

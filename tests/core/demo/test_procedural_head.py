@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import importlib
+import importlib.util
+import sys
+from pathlib import Path
+
 import igl
 import numpy as np
 import pytest
 import trimesh
 from scipy.spatial import cKDTree
-from sealwright.errors import BadRecipe
+from sealwright.errors import BadRecipe, NotConverged
 from sealwright.mesh import edge_use
 
+from demo_scenes import procedural_head
 from demo_scenes.procedural_head import Wearer, make_head
 from demo_scenes.wearers import WEARERS
 
@@ -100,3 +106,28 @@ def test_impossible_measures_are_refused():
     with pytest.raises(BadRecipe) as refusal:
         make_head(Wearer(face_width_mm=90.0))
     assert refusal.value.where.key == "wearer.face_width_mm"
+
+
+def test_measures_that_do_not_meet_are_refused(monkeypatch):
+    monkeypatch.setattr(procedural_head, "_ROUNDS", 1)
+    with pytest.raises(NotConverged) as refusal:
+        make_head(Wearer(name="Nobody", face_length_mm=140.0, nose_length_mm=41.0))
+    assert refusal.value.where.key == "wearer.face_length_mm"
+
+
+def test_the_folder_loads_as_a_package_of_any_name():
+    folder = Path(procedural_head.__file__).parent
+    spec = importlib.util.spec_from_file_location(
+        "elsewhere", folder / "__init__.py", submodule_search_locations=[str(folder)]
+    )
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["elsewhere"] = module
+    try:
+        spec.loader.exec_module(module)
+        cast = importlib.import_module("elsewhere.wearers").WEARERS
+        sensor = importlib.import_module("elsewhere.sensor")
+    finally:
+        for name in [name for name in sys.modules if name.split(".")[0] == "elsewhere"]:
+            del sys.modules[name]
+    assert {type(wearer).__module__ for wearer in cast} == {"elsewhere.procedural_head"}
+    assert sensor.ProceduralHead.__module__ == "elsewhere.procedural_head"  # only relative imports inside
