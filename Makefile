@@ -33,6 +33,7 @@ lint: .venv/.ready
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
+	$(BIN)/python tools/recipe_doc.py --check
 
 quick: .venv/.ready
 	$(BIN)/python $(PYTEST)

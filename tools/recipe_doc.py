@@ -1,0 +1,76 @@
+"""Write docs/recipe.md from the recipe's settings, so that the two never differ.
+
+``python tools/recipe_doc.py`` writes it; ``--check`` only says whether it is up to date.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import sys
+from pathlib import Path
+from typing import Any
+
+from sealwright.recipe import FORMAT, Recipe
+
+PAGE = Path(__file__).resolve().parents[1] / "docs" / "recipe.md"
+HEAD = f"""# The recipe
+
+One JSON file with everything the maker decided and no geometry of the wearer. Keys that are left out take their
+defaults. The defaults are common practice without a source unless the meaning names one. Lists of sections
+(ports) are written as JSON lists. Every file begins with `"format": "{FORMAT}"`.
+
+*Made by `tools/recipe_doc.py` from the settings in the code.*
+"""
+
+
+def recipe_page() -> str:
+    """The whole page."""
+    return HEAD + "".join(_sections(Recipe, "recipe", "All decisions of a design."))
+
+
+def _sections(cls: type, key: str, doc: str) -> list[str]:
+    fields = dataclasses.fields(cls)
+    plain = [f for f in fields if f.metadata["kind"] not in ("section", "sections")]
+    out = [f"\n## `{key}`\n\n{doc}\n"]
+    if plain:
+        out.append("\n| key | default | range | meaning |\n| --- | --- | --- | --- |\n")
+        out += [_row(f) for f in plain]
+    for field in fields:
+        meta = field.metadata
+        if meta["kind"] in ("section", "sections"):
+            tail = "[]" if meta["kind"] == "sections" else ""
+            out += _sections(meta["class"], f"{key}.{field.name}{tail}", meta["doc"])
+    return out
+
+
+def _row(field: dataclasses.Field[Any]) -> str:
+    meta, kind = field.metadata, field.metadata["kind"]
+    unit = f" {meta['unit']}" if meta.get("unit", "1") != "1" else ""
+    limits, default = "", field.default
+    if kind in ("number", "integer"):
+        limits = f"{meta['low']:g} to {meta['high']:g}{unit}"
+        default = f"{field.default:g}{unit}"
+    elif kind == "choice":
+        limits = ", ".join(meta["options"])
+    elif kind == "switch":
+        limits, default = "true, false", str(field.default).lower()
+    elif kind == "points":
+        limits, default = "list of [x, y, z] mm", "[]"
+    return f"| `{field.name}` | {default} | {limits} | {meta['doc']} |\n"
+
+
+def main() -> int:
+    """Write or check the page."""
+    page = recipe_page()
+    if "--check" in sys.argv:
+        current = PAGE.read_text(encoding="utf-8") if PAGE.is_file() else ""
+        if current != page:
+            sys.stderr.write("docs/recipe.md is out of date: run python tools/recipe_doc.py\n")
+            return 1
+        return 0
+    PAGE.write_text(page, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
