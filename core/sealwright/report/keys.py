@@ -1,4 +1,4 @@
-"""Every key of the fit report with type, unit, meaning, limit and source.
+"""Every key of the fit report with type, unit, meaning, limit, source and uncertainty.
 
 The table itself is ``glossary.txt`` beside this file; report, schema, page and documentation all read it.
 """
@@ -29,6 +29,7 @@ class Key:
     meaning : one sentence.
     limit : in words, empty where there is none.
     source : of limit or number, with confidence; empty where nothing is claimed.
+    uncertainty : in words, empty where nothing is known.
     """
 
     path: str
@@ -39,6 +40,7 @@ class Key:
     meaning: str
     limit: str
     source: str
+    uncertainty: str = ""
 
 
 @cache
@@ -51,13 +53,12 @@ def glossary() -> dict[str, Key]:
 
 
 def _read(row: str) -> Key:
-    path, kind, unit, meaning, limit, source = (cell.strip() for cell in row.split("|"))
+    path, kind, unit, meaning, limit, source, *rest = (cell.strip() for cell in row.split("|"))
     plain = kind.removesuffix("?")
     if plain not in _TYPES:
         raise ValueError(f"The glossary has the unknown type {kind!r} at {path}.")
-    return Key(
-        path.removeprefix("~"), plain, kind != plain, path.startswith("~"), unit, meaning, limit, source
-    )
+    nullable, optional = kind != plain, path.startswith("~")
+    return Key(path.removeprefix("~"), plain, nullable, optional, unit, meaning, limit, source, *rest)
 
 
 def key_of(path: str) -> Key | None:

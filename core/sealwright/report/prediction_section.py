@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -23,7 +24,8 @@ def contact_weaknesses() -> list[str]:
     """What is weak in the contact model, in its own words, one sentence or list entry each."""
     text = (contact_weakness or "").partition("\n\n")[2]
     entries = text.split("\n- ")[1:]
-    return [" ".join(entry.split()) for entry in entries]
+    plain = [re.sub(r" \(`\w+`\)", "", " ".join(entry.split())) for entry in entries]
+    return [entry.replace("`", "") for entry in plain]
 
 
 def prediction_section(prediction: Prediction | None) -> dict[str, Any] | None:

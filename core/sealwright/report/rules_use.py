@@ -191,13 +191,18 @@ def _fit_factor(fit: dict[str, Any]) -> Verdict:
         "1",
         float(gates["pass"]),
         f"at least {gates['pass']} in the fit test of a half mask",
-        f"Between {low:.0f} and {fit['quantiles']['p95']:.0f} for 9 of 10 plausible wearers, scans and "
-        f"straps; {100 * fit['chance_pass']:.0f} % reach {gates['pass']}. "
+        f"Between about {_rough(low)} and {_rough(fit['quantiles']['p95'])} for 9 of 10 plausible wearers, "
+        f"scans and straps; {100 * fit['chance_pass']:.0f} % reach {gates['pass']}. "
         f"{100 * worst[1]:.0f} % of the leak is at the {worst[0].replace('_', ' ')}.",
         "" if good else "Add a soft layer of 1.5 to 2 mm under the band; a better scan narrows the range.",
         gates["pass_source"],
         gates["pass_confidence"],
     )
+
+
+def _rough(factor: float) -> str:
+    """A fit factor in two digits: it is not known any better."""
+    return f"{float(f'{factor:.2g}'):.0f}"
 
 
 def _pressure(comfort: dict[str, Any], contact: dict[str, Any]) -> Verdict:

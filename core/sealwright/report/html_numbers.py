@@ -1,0 +1,237 @@
+"""The tables of the page: every number with unit, limit, uncertainty and source."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from .html_text import block, facts_table, listing, number, table, text
+
+Report = Mapping[str, Any]
+_TITLES = {
+    "scan": "Scan",
+    "seal_line": "Seal line",
+    "contact": "Contact as designed",
+    "clearance": "Clearance",
+    "wall": "Chamber wall",
+    "volumes": "Volumes",
+    "masses": "Masses",
+    "filter": "Filter medium",
+}
+
+
+def numbers_block(report: Report) -> str:
+    """Tables of scan and shape, folded up one by one."""
+    parts = [
+        _fold(title, facts_table(report, name)) for name, title in _TITLES.items() if report[name] is not None
+    ]
+    parts += [
+        _fold("Landmarks", _landmarks(report)),
+        _fold("The face among others", _sizing(report)),
+        _fold("Parts", _parts(report)),
+        _fold("Port, holder and lugs", _hardware(report)),
+        _fold("From scan coordinates to the design", _transform(report)),
+    ]
+    words = (
+        "<p>Names in <code>code</code> are the keys of <code>fit-report.json</code>, which holds all of this "
+        "with more digits. V: read on a secondary page; M: from memory or practice, not verified; C: "
+        "computed.</p>"
+    )
+    return block("All numbers", words, *parts, name="numbers")
+
+
+def _fold(title: str, content: str) -> str:
+    return f"<details><summary>{text(title)}</summary>{content}</details>" if content else ""
+
+
+def _landmarks(report: Report) -> str:
+    rows = []
+    for name, mark in report["landmarks"].items():
+        place = ", ".join(number(report, f"landmarks.{name}.point_mm.{i}", "") for i in range(3))
+        sure = number(report, f"landmarks.{name}.confidence", "")
+        rows.append((text(name.replace("_", " ")), place, sure, _doubt(mark["confidence"])))
+    return table(("landmark", "x, y, z in mm, face frame", "confidence", ""), rows)
+
+
+def _doubt(confidence: float) -> str:
+    return "look at it, set it by hand if it is off" if confidence < 0.6 else ""
+
+
+def _sizing(report: Report) -> str:
+    sizing = report["sizing"]
+    if sizing is None:
+        return ""
+    rows = []
+    for name, measure in sizing["measures"].items():
+        path = f"sizing.measures.{name}"
+        shares = [
+            f"{number(report, f'{path}.percentile.{sex}', '')} % of {text(_people(sex))}"
+            for sex in measure["percentile"]
+        ]
+        error = f"{number(report, f'{path}.error_mm')}, {number(report, f'{path}.confidence', '')}"
+        source = f"{text(measure['source'])} ({text(measure['table_confidence'])})"
+        value = number(report, f"{path}.value_mm")
+        rows.append(
+            (text(name.replace("_", " ")), value, error, ", ".join(shares), text(measure["note"]), source)
+        )
+    head = ("measure", "value", "standard error, confidence", "smaller are", "note", "table of people")
+    chances = ", ".join(
+        f"cell {text(cell)} {number(report, f'sizing.cell_chances.{cell}')}"
+        for cell in sizing["cell_chances"]
+    )
+    sure = f"<p>Chances: {chances}. Confidence {number(report, 'sizing.confidence', '')}.</p>"
+    return f"<p>{text(sizing['text'])}</p>{sure}" + table(head, rows)
+
+
+def _people(sex: str) -> str:
+    return {"male": "men", "female": "women"}.get(sex, sex)
+
+
+def _parts(report: Report) -> str:
+    rows = []
+    for name, part in report["parts"].items():
+        path = f"parts.{name}"
+        size = " × ".join(number(report, f"{path}.size_mm.{i}", "") for i in range(3)) + " <i>mm</i>"
+        found = part["soundness"]
+        state = ", ".join(text(p) for p in found["problems"]) or "sound"
+        rows.append(
+            (
+                text(name),
+                size,
+                number(report, f"volumes.parts_mm3.{name}"),
+                number(report, f"masses.parts.{name}.mass_g"),
+                number(report, f"{path}.area_mm2"),
+                number(report, f"{path}.triangles"),
+                number(report, f"{path}.soundness.genus"),
+                state,
+            )
+        )
+    return table(
+        ("part", "size", "volume", "mass, solid", "surface", "triangles", "through-holes", "soundness"), rows
+    )
+
+
+def _hardware(report: Report) -> str:
+    out = []
+    for index in range(len(report["hardware"]["ports"])):
+        rows = _facts(report, f"hardware.ports.{index}", report["hardware"]["ports"][index])
+        out.append(f"<h4>Port {index + 1}</h4>" + table(("what", "value"), rows))
+    for name in ("holder", "lug"):
+        rows = _facts(report, f"hardware.{name}", report["hardware"][name])
+        if rows:
+            out.append(f"<h4>{text(name.capitalize())}</h4>" + table(("what", "value"), rows))
+    return "".join(out)
+
+
+def _facts(report: Report, path: str, facts: Mapping[str, Any]) -> list[tuple[str, str]]:
+    from .keys import key_of
+
+    rows = []
+    for name, value in facts.items():
+        key = key_of(f"{path.replace('.0', '[]').replace('.1', '[]')}.{name}")
+        meaning = text(key.meaning if key else name.replace("_", " "))
+        plain = isinstance(value, bool | str) or value is None
+        rows.append((meaning, text(value) if plain else number(report, f"{path}.{name}")))
+    return rows
+
+
+def _transform(report: Report) -> str:
+    rows = [tuple(f"<code>{value:.9g}</code>" for value in row) for row in report["scan_to_design"]]
+    words = (
+        "<p>Rows of the 4 × 4 matrix that takes scan coordinates, in the scan's own unit, to the design "
+        "frame "
+        "in mm (origin at subnasale, +X to the wearer's left, −Y out of the face, +Z up).</p>"
+    )
+    return words + table(("x", "y", "z", "shift"), rows)
+
+
+def prediction_block(report: Report) -> str:
+    """What is predicted, with its weaknesses next to it."""
+    section = report["prediction"]
+    if section is None:
+        return ""
+    parts = [f'<p class="strong">{text(section["caution"])}</p><p>{text(section["source"])}</p>']
+    if section["refusal"]:
+        parts.append(f'<p class="headline fail">{text(section["refusal"])}</p>')
+    if section["comfort"]:
+        parts.append(f"<p>{text(section['comfort']['advice'])}</p>")
+        parts.append(
+            f"<p>{text(section['tension']['to_close'])} {text(section['tension']['at_capillary'])}</p>"
+        )
+    for name, title in (
+        ("fit_factor", "Fit factor and leak"),
+        ("contact", "Balance on the face"),
+        ("comfort", "Comfort"),
+        ("tension", "Strap tension"),
+    ):
+        if section[name]:
+            parts.append(_fold(title, facts_table(report, f"prediction.{name}", ("advice", ".to_close_t"))))
+    weak = listing([text(w) for w in section["weaknesses"]])
+    parts.append(f"<h3>What is weak in this</h3>{weak}")
+    return block("What is predicted", *parts, name="prediction")
+
+
+def _tightest(report: Report) -> str:
+    """The limits that are not kept, or the one that comes nearest."""
+    rows = report["breathing"]["limits"]
+    ranked = sorted(range(len(rows)), key=lambda i: -rows[i]["value_pa"] / rows[i]["limit_pa"])
+    over = [i for i in ranked if not rows[i]["kept"]] or ranked[:1]
+    return "<br>".join(
+        f"{_kept(rows[i]['kept'])} {text(rows[i]['name'])}: "
+        f"{number(report, f'breathing.limits.{i}.value_pa')} at "
+        f"{number(report, f'breathing.limits.{i}.flow_l_min')}, limit "
+        f"{number(report, f'breathing.limits.{i}.limit_pa')} ({text(rows[i]['confidence'])})"
+        for i in over
+    )
+
+
+def _kept(kept: bool) -> str:
+    return '<span class="pill pass">✓ kept</span>' if kept else '<span class="pill warn">! over</span>'
+
+
+def breathing_block(report: Report) -> str:
+    """Resistance against the published limits, and rebreathed air."""
+    section = report["breathing"]
+    if section is None:
+        return ""
+    limits = []
+    for index, row in enumerate(section["limits"]):
+        path = f"breathing.limits.{index}"
+        limits.append(
+            (
+                _kept(row["kept"]),
+                text(row["name"]),
+                text(row["scope"]),
+                number(report, f"{path}.flow_l_min"),
+                number(report, f"{path}.value_pa"),
+                number(report, f"{path}.limit_pa"),
+                f"{text(row['source'])} ({text(row['confidence'])})",
+            )
+        )
+    gas = []
+    for index, row in enumerate(section["carbon_dioxide"]):
+        path = f"breathing.carbon_dioxide.{index}"
+        gas.append(
+            (
+                _kept(row["kept"]),
+                text(row["breath"]),
+                number(report, f"{path}.tidal_l"),
+                number(report, f"{path}.inhaled_percent"),
+                number(report, f"{path}.limit_percent"),
+            )
+        )
+    source = f"{text(section['carbon_dioxide_source'])} ({text(section['carbon_dioxide_confidence'])})"
+    head = ("", "limit of", "of what", "flow", "computed", "limit", "source")
+    return block(
+        "Breathing",
+        "<h3>Resistance, clean and dry</h3>",
+        f"<p>{_tightest(report)}</p><p>Narrowest bore of the way in "
+        f"{number(report, 'breathing.narrowest_bore_mm')}, valve {number(report, 'breathing.valve_bore_mm')} "
+        "(0 is none).</p>",
+        _fold(f"All {len(limits)} published limits", table(head, limits)),
+        "<h3>Carbon dioxide breathed in again, upper bounds</h3>",
+        table(("", "breath", "volume", "computed", "limit"), gas),
+        f"<p><small>Limit: {source}.</small></p>",
+        "<h3>What these stand on</h3>" + listing([text(a) for a in section["assumptions"]]),
+        name="breathing",
+    )
