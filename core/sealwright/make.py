@@ -16,6 +16,8 @@ from .export.threemf import About, PrintPart, threemf_bytes
 from .mesh import Floats
 from .pipeline import design as design_job
 from .pipeline import prepare
+from .predict.prediction import predict_steps
+from .predict.result import Prediction
 from .prepared import Prepared
 from .printing.plan import PrintPlan, plan_print
 from .progress import Job, Step, run_to_end
@@ -24,7 +26,6 @@ from .report.fit_report import expected_genus, fit_report, report_json
 from .report.gallery import PART_COLOURS, design_pictures
 from .report.html import html_report
 from .report.model3d import model_of
-from .report.prediction import Prediction, predict_steps
 from .scan.landmark_file import read_landmark_file
 from .scan.read import read_scan
 from .scan.scale import Scale, scale_from_length, scale_of

@@ -7,12 +7,12 @@ from typing import Any
 
 from ..design import Design
 from ..errors import DesignError
-from ..physics.breathing import AirwaySettings, check_limits, resistance_table
+from ..physics.breathing import check_limits, resistance_table
 from ..physics.limits import limit_of
 from ..physics.rebreathing import ASSUMPTIONS, rebreathing
 from ..physics.sizing import size_wearer
+from ..predict.air import airway_of, dead_space_of, filter_of
 from ..prepared import Prepared
-from .prediction import filter_medium
 
 RESISTANCE_ASSUMPTIONS = (
     "Constant flow, as the standards test it; medium new and dry: dust and damp only add.",
@@ -24,13 +24,16 @@ def breathing_section(design: Design) -> dict[str, Any] | None:
     """Resistance and rebreathed carbon dioxide of a body with a holder; None for a tube or a preview."""
     if "holder" not in design.facts:
         return None
-    medium, airway = filter_medium(design), airway_of(design)
-    dead_l = design.facts["dead_space_ml"] / 1000.0
+    medium, least, most = filter_of(design.recipe)
+    airway, dead = airway_of(design), dead_space_of(design)
     co2 = limit_of("carbon_dioxide")
     checks = check_limits(medium, airway)
     return {
         "narrowest_bore_mm": airway.port_bore_mm,
         "valve_bore_mm": airway.valve_bore_mm,
+        "dead_space_ml": dead.total_ml,
+        "dead_space_port_ml": dead.port_ml,
+        "dead_space_holder_ml": dead.holder_ml,
         "resistance": [
             {
                 "phase": row.phase,
@@ -39,8 +42,12 @@ def breathing_section(design: Design) -> dict[str, Any] | None:
                 "port_pa": row.port_pa,
                 "valve_pa": row.valve_pa,
                 "total_pa": row.total_pa,
+                "total_low_pa": low.total_pa,
+                "total_high_pa": high.total_pa,
             }
-            for row in resistance_table(medium, airway)
+            for row, low, high in zip(
+                *(resistance_table(m, airway) for m in (medium, least, most)), strict=True
+            )
         ],
         "limits": [
             {
@@ -65,27 +72,12 @@ def breathing_section(design: Design) -> dict[str, Any] | None:
                 "limit_percent": row.limit_percent,
                 "kept": row.passed,
             }
-            for row in rebreathing(dead_l)
+            for row in rebreathing(dead.total_ml / 1000.0)
         ],
         "carbon_dioxide_confidence": co2["confidence"],
         "carbon_dioxide_source": co2["source"],
         "assumptions": [*RESISTANCE_ASSUMPTIONS, *ASSUMPTIONS],
     }
-
-
-def airway_of(design: Design) -> AirwaySettings:
-    """The holes a breath passes: the first port or the narrowest place of the holder, and a valve if any."""
-    ports = [placed.parts.facts for placed in design.ports]
-    bore = float(ports[0].get("bore_diameter_mm", 30.0))
-    passage = design.facts["holder"].get("air_passage_mm2")
-    if passage is not None:
-        bore = min(bore, 2.0 * math.sqrt(passage / math.pi))
-    valves = [facts for facts in ports if facts.get("port_kind") == "valve"]
-    if not valves:
-        return AirwaySettings(port_bore_mm=bore)
-    inner = float(valves[0]["valve_seat_inner_diameter_mm"])
-    share = float(valves[0]["valve_open_area_mm2"]) / (math.pi / 4.0 * inner**2)
-    return AirwaySettings(port_bore_mm=bore, valve_bore_mm=inner, valve_open_share=min(max(share, 0.05), 1.0))
 
 
 def sizing_section(prepared: Prepared) -> dict[str, Any] | None:

@@ -14,14 +14,17 @@ import numpy as np
 from .. import __version__
 from ..checks.soundness import Soundness, soundness_of
 from ..design import Design
+from ..errors import Remark
 from ..mesh import Floats
+from ..predict.result import Prediction
+from ..predict.second_pose_result import SecondPoseCheck
 from ..printing.plan import PrintPlan
 from ..recipe import recipe_to_json
 from . import sections
 from .breathing_section import breathing_section, sizing_section
 from .cautions import CAUTIONS
-from .prediction import Prediction
-from .prediction_section import prediction_section, printing_section
+from .prediction_section import prediction_section, printing_section, second_pose_section
+from .rules_prediction import prediction_verdicts
 from .rules_shape import shape_verdicts
 from .rules_use import use_verdicts
 from .stations import stations_section
@@ -38,6 +41,7 @@ def fit_report(
     prediction: Prediction | None = None,
     timings: Mapping[str, float] | None = None,
     soundness: Mapping[str, Soundness] | None = None,
+    second_pose: SecondPoseCheck | None = None,
 ) -> dict[str, Any]:
     """The fit report of a finished design.
 
@@ -45,9 +49,10 @@ def fit_report(
     ----------
     design : the design; previews have fewer sections.
     plans : print plans by part name, or None.
-    prediction : see `prediction.predict`, or None.
+    prediction : see `predict.prediction`, or None.
     timings : seconds by step; all else is the same for the same design.
     soundness : by part name, where it has been looked at already (seconds for a large part).
+    second_pose : see `predict.second_pose`, or None.
 
     Returns
     -------
@@ -62,7 +67,7 @@ def fit_report(
         "cautions": [vars(caution) for caution in CAUTIONS],
         "summary": None,
         "verdicts": [],
-        "remarks": [_remark(r) for r in design.remarks],
+        "remarks": [_remark(r) for r in (*design.remarks, *_more_remarks(prediction, second_pose))],
         "scan": sections.scan_section(prepared, design),
         "scan_to_design": prepared.scan_to_design,
         "landmarks": sections.landmarks_section(prepared),
@@ -80,12 +85,14 @@ def fit_report(
         | {"ports": list(design.facts.get("ports", []))},
         "printing": printing_section(plans),
         "prediction": prediction_section(prediction),
+        "second_pose": second_pose_section(second_pose),
         "stations": stations_section(design, prediction),
         "recipe": json.loads(recipe_to_json(design.recipe)),
         "versions": versions(),
     }
     report = {key: _plain(value, key in _EXACT) for key, value in report.items()}
-    report["verdicts"] = [_plain(v.as_dict()) for v in (*shape_verdicts(report), *use_verdicts(report))]
+    judged = (*shape_verdicts(report), *use_verdicts(report), *prediction_verdicts(report))
+    report["verdicts"] = [_plain(v.as_dict()) for v in judged]
     report["summary"] = summary_of(report["verdicts"])
     steps = {name: round(float(s), 3) for name, s in (timings or {}).items()}
     report["timings"] = {"steps_s": steps, "total_s": round(sum(steps.values()), 3)}
@@ -109,7 +116,13 @@ def versions() -> dict[str, str]:
     return found
 
 
-def _remark(remark: Any) -> dict[str, Any]:
+def _more_remarks(prediction: Prediction | None, second_pose: SecondPoseCheck | None) -> list[Remark]:
+    """Remarks of the predictions, each once."""
+    found = [*(prediction.remarks if prediction else ()), *(second_pose.remarks if second_pose else ())]
+    return list({(r.text, r.where): r for r in found}.values())
+
+
+def _remark(remark: Remark) -> dict[str, Any]:
     where = remark.where
     return {
         "level": remark.level,

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 
 from .html_bands import bands_html
+from .html_expected import breathing_block, prediction_block, second_pose_block
 from .html_fit_test import fit_test_block
 from .html_guide import make_block, printing_block
-from .html_numbers import breathing_block, numbers_block, prediction_block
-from .html_text import block, embedded, listing, number, page_file, table, text
+from .html_numbers import numbers_block
+from .html_text import block, embedded, listing, page_file, text
 from .html_top import cautions_block, figures_block, pictures_block, strip_block, summary_block, view_block
 from .model3d import Model3D
 
@@ -31,7 +32,8 @@ def html_report(
 
     Returns
     -------
-    The page; the same text for the same inputs. All text of the report is escaped.
+    The page, with all text of the report escaped. Timings are left out, so that the same design gives the
+    same page.
     """
     title = text(report["title"])
     content = [
@@ -42,6 +44,7 @@ def html_report(
         view_block(model),
         strip_block(report, bands_html(model)),
         prediction_block(report),
+        second_pose_block(report),
         breathing_block(report),
         printing_block(report),
         make_block(report),
@@ -50,7 +53,7 @@ def html_report(
         _remarks(report),
         _made_with(report),
         _reminder(),
-        embedded(report, "fit-report"),
+        embedded({key: value for key, value in report.items() if key != "timings"}, "fit-report"),
         f"<script>{page_file('paper.js')}</script>",
     ]
     return (
@@ -77,10 +80,7 @@ def _remarks(report: Mapping[str, Any]) -> str:
 
 def _made_with(report: Mapping[str, Any]) -> str:
     versions = ", ".join(f"{text(name)} {text(v)}" for name, v in report["versions"].items())
-    rows = [(text(name), number(report, "timings.steps_s." + name)) for name in report["timings"]["steps_s"]]
-    rows.append(("in all", number(report, "timings.total_s")))
-    times = f"<details><summary>Timings</summary>{table(('step', 'time'), rows)}</details>"
-    return block("Made with", f"<p>{versions}.</p>", times, name="versions")
+    return block("Made with", f"<p>{versions}.</p>", name="versions")
 
 
 def _reminder() -> str:

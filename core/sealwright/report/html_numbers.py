@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from .html_text import block, facts_table, listing, number, table, text
+from .html_text import block, facts_table, number, table, text
 
 Report = Mapping[str, Any]
 _TITLES = {
@@ -23,14 +23,14 @@ _TITLES = {
 def numbers_block(report: Report) -> str:
     """Tables of scan and shape, folded up one by one."""
     parts = [
-        _fold(title, facts_table(report, name)) for name, title in _TITLES.items() if report[name] is not None
+        fold(title, facts_table(report, name)) for name, title in _TITLES.items() if report[name] is not None
     ]
     parts += [
-        _fold("Landmarks", _landmarks(report)),
-        _fold("The face among others", _sizing(report)),
-        _fold("Parts", _parts(report)),
-        _fold("Port, holder and lugs", _hardware(report)),
-        _fold("From scan coordinates to the design", _transform(report)),
+        fold("Landmarks", _landmarks(report)),
+        fold("The face among others", _sizing(report)),
+        fold("Parts", _parts(report)),
+        fold("Port, holder and lugs", _hardware(report)),
+        fold("From scan coordinates to the design", _transform(report)),
     ]
     words = (
         "<p>Names in <code>code</code> are the keys of <code>fit-report.json</code>, which holds all of this "
@@ -40,7 +40,8 @@ def numbers_block(report: Report) -> str:
     return block("All numbers", words, *parts, name="numbers")
 
 
-def _fold(title: str, content: str) -> str:
+def fold(title: str, content: str) -> str:
+    """Content that can be unfolded under a title; nothing for empty content."""
     return f"<details><summary>{text(title)}</summary>{content}</details>" if content else ""
 
 
@@ -143,95 +144,3 @@ def _transform(report: Report) -> str:
         "in mm (origin at subnasale, +X to the wearer's left, −Y out of the face, +Z up).</p>"
     )
     return words + table(("x", "y", "z", "shift"), rows)
-
-
-def prediction_block(report: Report) -> str:
-    """What is predicted, with its weaknesses next to it."""
-    section = report["prediction"]
-    if section is None:
-        return ""
-    parts = [f'<p class="strong">{text(section["caution"])}</p><p>{text(section["source"])}</p>']
-    if section["refusal"]:
-        parts.append(f'<p class="headline fail">{text(section["refusal"])}</p>')
-    if section["comfort"]:
-        parts.append(f"<p>{text(section['comfort']['advice'])}</p>")
-        parts.append(
-            f"<p>{text(section['tension']['to_close'])} {text(section['tension']['at_capillary'])}</p>"
-        )
-    for name, title in (
-        ("fit_factor", "Fit factor and leak"),
-        ("contact", "Balance on the face"),
-        ("comfort", "Comfort"),
-        ("tension", "Strap tension"),
-    ):
-        if section[name]:
-            parts.append(_fold(title, facts_table(report, f"prediction.{name}", ("advice", ".to_close_t"))))
-    weak = listing([text(w) for w in section["weaknesses"]])
-    parts.append(f"<h3>What is weak in this</h3>{weak}")
-    return block("What is predicted", *parts, name="prediction")
-
-
-def _tightest(report: Report) -> str:
-    """The limits that are not kept, or the one that comes nearest."""
-    rows = report["breathing"]["limits"]
-    ranked = sorted(range(len(rows)), key=lambda i: -rows[i]["value_pa"] / rows[i]["limit_pa"])
-    over = [i for i in ranked if not rows[i]["kept"]] or ranked[:1]
-    return "<br>".join(
-        f"{_kept(rows[i]['kept'])} {text(rows[i]['name'])}: "
-        f"{number(report, f'breathing.limits.{i}.value_pa')} at "
-        f"{number(report, f'breathing.limits.{i}.flow_l_min')}, limit "
-        f"{number(report, f'breathing.limits.{i}.limit_pa')} ({text(rows[i]['confidence'])})"
-        for i in over
-    )
-
-
-def _kept(kept: bool) -> str:
-    return '<span class="pill pass">✓ kept</span>' if kept else '<span class="pill warn">! over</span>'
-
-
-def breathing_block(report: Report) -> str:
-    """Resistance against the published limits, and rebreathed air."""
-    section = report["breathing"]
-    if section is None:
-        return ""
-    limits = []
-    for index, row in enumerate(section["limits"]):
-        path = f"breathing.limits.{index}"
-        limits.append(
-            (
-                _kept(row["kept"]),
-                text(row["name"]),
-                text(row["scope"]),
-                number(report, f"{path}.flow_l_min"),
-                number(report, f"{path}.value_pa"),
-                number(report, f"{path}.limit_pa"),
-                f"{text(row['source'])} ({text(row['confidence'])})",
-            )
-        )
-    gas = []
-    for index, row in enumerate(section["carbon_dioxide"]):
-        path = f"breathing.carbon_dioxide.{index}"
-        gas.append(
-            (
-                _kept(row["kept"]),
-                text(row["breath"]),
-                number(report, f"{path}.tidal_l"),
-                number(report, f"{path}.inhaled_percent"),
-                number(report, f"{path}.limit_percent"),
-            )
-        )
-    source = f"{text(section['carbon_dioxide_source'])} ({text(section['carbon_dioxide_confidence'])})"
-    head = ("", "limit of", "of what", "flow", "computed", "limit", "source")
-    return block(
-        "Breathing",
-        "<h3>Resistance, clean and dry</h3>",
-        f"<p>{_tightest(report)}</p><p>Narrowest bore of the way in "
-        f"{number(report, 'breathing.narrowest_bore_mm')}, valve {number(report, 'breathing.valve_bore_mm')} "
-        "(0 is none).</p>",
-        _fold(f"All {len(limits)} published limits", table(head, limits)),
-        "<h3>Carbon dioxide breathed in again, upper bounds</h3>",
-        table(("", "breath", "volume", "computed", "limit"), gas),
-        f"<p><small>Limit: {source}.</small></p>",
-        "<h3>What these stand on</h3>" + listing([text(a) for a in section["assumptions"]]),
-        name="breathing",
-    )

@@ -127,7 +127,7 @@ def facts_table(report: Mapping[str, Any], section: str, skip: Sequence[str] = (
     """All single values of a section with meaning, limit, uncertainty and source from the glossary."""
     rows = []
     for path, value in leaves(at(report, section), section):
-        if "[]" in path or any(part in path for part in skip) or value in (None, "", [], {}):
+        if "[]" in path or path.rsplit(".", 1)[-1] in skip or value in (None, "", [], {}):
             continue
         key = key_of(path)
         if key is None:

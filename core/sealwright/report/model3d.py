@@ -17,9 +17,9 @@ from ..face.surface import FaceSurface
 from ..facepiece.shell import Shell, side_mesh
 from ..mesh import Floats, TriMesh
 from ..physics.contact_result import CAPILLARY_KPA
+from ..predict.result import Prediction
 from ..solids.boolean import Solid
 from .gallery import PART_COLOURS, SKIN
-from .prediction import Prediction
 from .scene import LINE, tube
 
 SIMPLIFY_MM = 0.03  # parts in the page may be off by this much; maps and numbers are not
@@ -33,12 +33,7 @@ _SKIN_THINNING = 3  # every third pixel of the face surface, about 2.3 mm
 class Piece:
     """One mesh of the model: a part, the skin, or the seal line.
 
-    Attributes
-    ----------
-    name : shown beside its switch.
-    mesh : mm, face frame.
-    colour : sRGB 0..1.
-    shown : whether it is switched on at first.
+    ``name`` stands beside its switch; ``colour`` is sRGB 0..1; ``shown`` says whether it is on at first.
     """
 
     name: str
@@ -161,15 +156,15 @@ def _maps(design: Design, prediction: Prediction | None) -> Iterator[Map]:
             True,
             "Distance of the finished body from the prepared skin, straps loose.",
         )
-    if fit is not None and prediction is not None and prediction.contact is not None:
-        shape = fit.gap.shape
-        pressure = prediction.contact.pressure_kpa.reshape(shape)[:, ::-1]
-        gap = prediction.contact.residual_gap_mm.reshape(shape)[:, ::-1]
+    pressure = None if prediction is None else prediction.pressure_on_band
+    gap = None if prediction is None else prediction.gap_on_band
+    if prediction is not None and pressure is not None and gap is not None:
+        places = prediction.band.places
         yield Map(
             "pressure",
             "Predicted pressure on the skin",
             "kPa",
-            fit.places,
+            places,
             pressure,
             0.0,
             max(1.5 * CAPILLARY_KPA, float(np.quantile(pressure, 0.98))),
@@ -181,7 +176,7 @@ def _maps(design: Design, prediction: Prediction | None) -> Iterator[Map]:
             "open_gap",
             "Predicted gap under the straps",
             "mm",
-            fit.places,
+            places,
             gap,
             0.0,
             max(0.3, float(gap.max())),

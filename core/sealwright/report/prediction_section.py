@@ -9,9 +9,12 @@ from typing import Any
 from ..physics.comfort import WEAKNESS
 from ..physics.contact import __doc__ as contact_weakness
 from ..physics.fit_range import CAUTION, QUANTILES
+from ..predict.prediction import __doc__ as predict_weakness
+from ..predict.result import Prediction, Spread
+from ..predict.second_pose import __doc__ as pose_weakness
+from ..predict.second_pose_result import SecondPoseCheck
 from ..printing.plan import PrintPlan
 from ..settings import settings_to
-from .prediction import Prediction
 
 PREDICTION_SOURCE = (
     "Rigid mask on independent skin springs by region (shared table of skin values, measured and assumed), "
@@ -28,6 +31,13 @@ def contact_weaknesses() -> list[str]:
     return [entry.replace("`", "") for entry in plain]
 
 
+def _sentences(doc: str | None) -> list[str]:
+    """The weak points a module names in its first words, one after the other."""
+    text = " ".join((doc or "").split())
+    weak = text.partition("Weak points, beside those ")[2].partition(": ")[2]
+    return [f"{part[:1].upper()}{part[1:]}" for part in weak.split(". ")[0].rstrip(".").split(", and ")]
+
+
 def prediction_section(prediction: Prediction | None) -> dict[str, Any] | None:
     """What is expected of the mask on its wearer, as ranges where they can be given."""
     if prediction is None:
@@ -36,7 +46,7 @@ def prediction_section(prediction: Prediction | None) -> dict[str, Any] | None:
         "caution": CAUTION,
         "refusal": prediction.refusal,
         "source": PREDICTION_SOURCE,
-        "weaknesses": [*contact_weaknesses(), *WEAKNESS],
+        "weaknesses": [*contact_weaknesses(), *_sentences(predict_weakness), *WEAKNESS],
         "assumed": settings_to(prediction.settings),
         "contact": _contact(prediction),
         "fit_factor": _fit(prediction),
@@ -57,13 +67,24 @@ def _contact(prediction: Prediction) -> dict[str, Any] | None:
         "share_held": found.share_held,
         "held_against_pa": prediction.settings.contact.breath_pa + prediction.settings.contact.seal_margin_pa,
         "peak_kpa": found.peak_kpa,
-        "peak_point_mm": prediction.patch.points[found.peak_index],
+        "peak_point_mm": prediction.band.patch.points[found.peak_index],
         "mean_kpa": found.mean_kpa,
+        **_ranges(prediction),
         "largest_skin_strain": found.largest_strain,
         "shift_mm": found.shift_mm,
         "turn_deg": found.turn_deg,
         "balance_residual": found.residual,
     }
+
+
+def _ranges(prediction: Prediction) -> dict[str, float | None]:
+    """Where nine of ten drawn wearers, scans and straps lie."""
+    spread, out = prediction.spread, {}
+    for name, unit in (("peak", "_kpa"), ("mean", "_kpa"), ("share_closed", ""), ("share_held", "")):
+        found: Spread | None = None if spread is None else getattr(spread, name + unit)
+        out[f"{name}_low{unit}"] = None if found is None else found.low
+        out[f"{name}_high{unit}"] = None if found is None else found.high
+    return out
 
 
 def _fit(prediction: Prediction) -> dict[str, Any] | None:
@@ -97,18 +118,52 @@ def _comfort(prediction: Prediction) -> dict[str, Any] | None:
         "region_peak_kpa": dict(comfort.region_peak_kpa),
         "advised_h": comfort.advised_h,
         "advice": comfort.text,
+        "beside_narrow_edge": _narrow(prediction),
+    }
+
+
+def _narrow(prediction: Prediction) -> dict[str, float] | None:
+    """The band beside a narrow hard edge on the same face under the same straps."""
+    both = prediction.compared
+    if both is None:
+        return None
+    return {
+        "narrow_mm": both.narrow_mm,
+        "narrow_mean_kpa": both.narrow.mean_kpa,
+        "mean_ratio": both.mean_ratio,
+        "peak_ratio": both.peak_ratio,
+        "area_ratio": both.area_ratio,
+        "narrow_closed_share": both.narrow_closed,
     }
 
 
 def _tension(prediction: Prediction) -> dict[str, Any] | None:
-    close, capillary = prediction.to_close, prediction.at_capillary
-    if close is None or capillary is None:
+    close, hold, capillary = prediction.to_close, prediction.to_hold, prediction.at_capillary
+    if close is None or hold is None or capillary is None:
         return None
     return {
+        "straps_n": float(sum(pull.tension_n for pull in prediction.pulls)),
+        "against_breathing_out_n": prediction.lift_off_n,
+        "to_hold_n": hold.total_n,
+        "to_hold": hold.text,
         "to_close_n": close.total_n,
         "to_close": close.text,
         "at_capillary_n": capillary.total_n,
         "at_capillary": capillary.text,
+    }
+
+
+def second_pose_section(check: SecondPoseCheck | None) -> dict[str, Any] | None:
+    """The same body with the face in another pose, such as the mouth open; None without a second scan."""
+    if check is None:
+        return None
+    facts = {name.removeprefix("second_pose_"): value for name, value in check.facts().items()}
+    names = ("closed_share", "largest_lift_mm", "peak_kpa", "fit_factor_p5", "fit_factor_p95", "pass_chance")
+    return {
+        **dict.fromkeys(names),
+        "region_lift_mm": {},
+        **facts,
+        "weaknesses": _sentences(pose_weakness),
     }
 
 

@@ -11,7 +11,7 @@ from ..design import Design
 from ..face.denoise import robust_sigma, vertex_noise
 from ..facepiece.closed_curve import arc_lengths
 from ..mesh import Floats, TriMesh
-from .prediction import Prediction
+from ..predict.result import Prediction
 
 _NOISE_REACH_MM = 8.0  # skin round a station that its noise is taken from: half a usual band
 

@@ -9,11 +9,16 @@ from sealwright.checks.soundness import Soundness, soundness_of
 from sealwright.design import Design, make_design
 from sealwright.face.surface import face_chart, face_surface
 from sealwright.mesh import TriMesh
+from sealwright.physics.fit_range import FitSettings
+from sealwright.predict.prediction import predict
+from sealwright.predict.result import Prediction
+from sealwright.predict.second_pose import second_pose_steps
+from sealwright.predict.second_pose_result import SecondPoseCheck
+from sealwright.predict.settings import PredictionSettings
 from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe, recipe_from_json
 from sealwright.report.fit_report import expected_genus, fit_report
-from sealwright.report.prediction import Prediction, PredictionSettings, predict
 
 from demo_scenes.procedural_head import make_head
 from demo_scenes.wearers import MARLO
@@ -50,15 +55,18 @@ def tube() -> Design:
 @cache
 def prediction() -> Prediction:
     """A prediction with few samples."""
-    return predict(design(), recipe_free_settings())
+    return predict(design(), few_samples())
 
 
-def recipe_free_settings() -> PredictionSettings:
+def few_samples() -> PredictionSettings:
     """Prediction settings with eight samples, so that tests stay fast."""
-    from dataclasses import replace
+    return PredictionSettings(fit=FitSettings(samples=8))
 
-    settings = PredictionSettings()
-    return replace(settings, fit=replace(settings.fit, samples=8))
+
+@cache
+def same_pose() -> SecondPoseCheck:
+    """The check of a second pose that is the first one again."""
+    return run_to_end(second_pose_steps(design(), prepared(), few_samples()))
 
 
 @cache
@@ -72,7 +80,7 @@ def soundness() -> dict[str, Soundness]:
 
 @cache
 def _report() -> dict:
-    return fit_report(design(), None, prediction(), {"design": 1.25}, soundness())
+    return fit_report(design(), None, prediction(), {"design": 1.25}, soundness(), same_pose())
 
 
 def report() -> dict:

@@ -14,10 +14,10 @@ from sealwright.hardware.allowance import AllowanceSettings, allowance_of
 from sealwright.hardware.holder import make_holder
 from sealwright.hardware.options import PORT_KINDS, HolderSettings, PortSettings
 from sealwright.hardware.ports import make_port
+from sealwright.predict.prediction import predict
 from sealwright.recipe import recipe_from_json
 from sealwright.report.fit_report import fit_report, report_json, transform_of
 from sealwright.report.keys import glossary, key_of, leaves
-from sealwright.report.prediction import predict
 from sealwright.report.schema import report_schema
 
 from . import samples
@@ -137,7 +137,7 @@ def test_two_runs_differ_only_in_timings():
     first = report_json(
         fit_report(samples.design(), None, samples.prediction(), {"design": 1.0}, samples.soundness())
     )
-    again = predict(samples.design(), samples.recipe_free_settings())
+    again = predict(samples.design(), samples.few_samples())
     second = report_json(fit_report(samples.design(), None, again, {"design": 2.0}, samples.soundness()))
     assert first != second
     one, two = json.loads(first), json.loads(second)
@@ -196,6 +196,28 @@ def test_transform_keeps_full_precision_and_recipe_can_be_read_back():
     assert recipe_from_json(report["recipe"]) == samples.design().recipe
 
 
+def test_second_pose_of_the_same_face_lifts_nothing():
+    section = samples.report()["second_pose"]
+    assert section["lifted_share"] == 0.0
+    assert section["refusal"] == ""
+    # The same face: the balance is that of the first pose.
+    assert section["closed_share"] == pytest.approx(
+        samples.report()["prediction"]["contact"]["share_closed"], abs=0.02
+    )
+    assert section["weaknesses"] and all(w.strip() for w in section["weaknesses"])
+
+
+def test_ranges_enclose_what_they_are_ranges_of():
+    report = samples.report()
+    quantiles = list(report["prediction"]["fit_factor"]["quantiles"].values())
+    assert quantiles == sorted(quantiles)
+    for row in report["breathing"]["resistance"]:
+        assert row["total_low_pa"] <= row["total_pa"] <= row["total_high_pa"]
+    parts = report["breathing"]
+    whole = report["volumes"]["dead_space_ml"] + parts["dead_space_port_ml"] + parts["dead_space_holder_ml"]
+    assert parts["dead_space_ml"] == pytest.approx(whole, rel=1e-4)
+
+
 def test_json_has_no_bare_infinity():
     text = report_json(samples.report())
     assert "NaN" not in text and "Infinity" not in text
@@ -213,7 +235,7 @@ def test_json_has_no_bare_infinity():
 def test_unknown_setting_of_a_prediction_is_refused():
     from dataclasses import replace
 
-    settings = samples.recipe_free_settings()
+    settings = samples.few_samples()
     wrong = replace(settings, fit=replace(settings.fit, scan_noise_mm=9.0))
     with pytest.raises(BadRecipe, match="scan_noise_mm"):
         predict(samples.design(), wrong)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from sealwright.report.rules_prediction import prediction_verdicts
 from sealwright.report.rules_shape import shape_verdicts
 from sealwright.report.rules_use import use_verdicts
 from sealwright.report.verdict import graded, summary_of
@@ -14,7 +15,7 @@ def judged(change=None):
     report = samples.report()
     if change is not None:
         change(report)
-    return {v.key: v for v in (*shape_verdicts(report), *use_verdicts(report))}
+    return {v.key: v for v in (*shape_verdicts(report), *use_verdicts(report), *prediction_verdicts(report))}
 
 
 def put(path, value):
@@ -68,6 +69,16 @@ def both(*changes):
         (put("hardware.lug.lug_safety_factor", 0.9), "hardware.lug.lug_safety_factor", "fail"),
         (put("hardware.holder.holder_mass_solid_g", 301.0), "hardware.holder.holder_mass_solid_g", "fail"),
         (put("hardware.holder.thread_engaged_turns", 1.0), "hardware.holder.thread_engaged_turns", "fail"),
+        (put("second_pose.lifted_share", 0.1), "second_pose.lifted_share", "warn"),
+        (put("second_pose.lifted_share", 0.3), "second_pose.lifted_share", "fail"),
+        (
+            both(put("second_pose.largest_lift_mm", None), put("second_pose.refusal", "It slides.")),
+            "second_pose.lifted_share",
+            "fail",
+        ),
+        # Straps: needed against breathing out; 5 to 20 N usual in all (practice, M).
+        (put("prediction.tension.straps_n", 25.0), "prediction.tension.straps_n", "warn"),
+        (put("prediction.tension.straps_n", 0.5), "prediction.tension.straps_n", "fail"),
         (put("prediction.contact.share_held", 0.5), "prediction.contact.share_held", "warn"),
         # Gates of the fit factor: pass 100 (29 CFR 1910.134 App A, V), the range must reach it as a whole.
         (put("prediction.fit_factor.quantiles.p5", 120.0), "prediction.fit_factor.quantiles", "pass"),
