@@ -78,7 +78,7 @@ def number(report: Mapping[str, Any], path: str, unit: str | None = None) -> str
     elif unit == "min" and value >= 100.0:
         shown, words = rounded(value / 60.0), "h"
     elif ".quantiles." in path:  # far less sure than its digits
-        shown = rounded(float(f"{value:.2g}"))
+        shown = f"{float(f'{value:.2g}'):g}"
     return (
         f'<span class="n"><data value="{json.dumps(value)}" data-key="{text(path)}">{shown}</data>'
         f"{' <i>' + text(words) + '</i>' if words else ''}</span>"

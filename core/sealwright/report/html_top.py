@@ -89,7 +89,7 @@ def figures_block(report: Report) -> str:
         ("largest gap as designed", "contact.gap_max_mm", report["contact"]),
         ("narrowest contact", "contact.band_width_min_mm", report["contact"]),
         ("clearance to nose and lips", "clearance.nose_lips_mm", report["contact"]),
-        ("dead space", "volumes.dead_space_ml", report["contact"]),
+        ("dead space up to the medium", "breathing.dead_space_ml", report["breathing"]),
         ("filter area", "filter.area_cm2", report["filter"]),
         ("mass of all parts", "masses.total_g", report["masses"]),
         ("printing time, to a third", "printing.total_time_min", report["printing"]),

@@ -35,7 +35,7 @@ def _sentences(doc: str | None) -> list[str]:
     """The weak points a module names in its first words, one after the other."""
     text = " ".join((doc or "").split())
     weak = text.partition("Weak points, beside those ")[2].partition(": ")[2]
-    return [f"{part[:1].upper()}{part[1:]}" for part in weak.split(". ")[0].rstrip(".").split(", and ")]
+    return [f"{part[:1].upper()}{part[1:]}." for part in weak.split(". ")[0].rstrip(".").split(", and ")]
 
 
 def prediction_section(prediction: Prediction | None) -> dict[str, Any] | None:

@@ -55,17 +55,18 @@ def _scan(scan: dict[str, Any], landmarks: dict[str, Any]) -> Iterator[Verdict]:
             f"{100 * share:.1f} % of the contact band lies on skin that was filled, not scanned.",
             "" if share == 0.0 else "Rescan with that skin in view, or move the seal line off it.",
         )
-    away, allowed = scan["band_to_scan_max_mm"], TOUCH_MM + scan["smoothing_bound_mm"]
+    away, allowed = scan["band_to_scan_p95_mm"], TOUCH_MM + scan["smoothing_bound_mm"]
     if away is not None:
         yield Verdict(
-            "scan.band_to_scan_max_mm",
+            "scan.band_to_scan_p95_mm",
             "Skin under the band against the raw scan",
             graded(away <= allowed, True),
             away,
             "mm",
             allowed,
-            f"at most {allowed:.2f} mm: {TOUCH_MM:g} mm plus the smoothing bound",
-            f"The skin that was designed on lies up to {away:.2f} mm from the scan under the band.",
+            f"95 % within {allowed:.2f} mm: {TOUCH_MM:g} mm plus the smoothing bound",
+            f"95 % of the skin that was designed on lies within {away:.3f} mm of the scan under the band, "
+            f"all of it within {scan['band_to_scan_max_mm']:.3f} mm.",
             "" if away <= allowed else "Smooth less, or scan the place again: spikes and folds are cut off.",
             _INVARIANT,
         )

@@ -39,7 +39,7 @@ def both(*changes):
         (put("scan.noise_mm", 1.6), "scan.noise_mm", "fail"),
         (put("scan.guessed_share_under_band", 0.02), "scan.guessed_share_under_band", "warn"),
         (put("scan.guessed_share_under_band", 0.2), "scan.guessed_share_under_band", "fail"),
-        (put("scan.band_to_scan_max_mm", 0.5), "scan.band_to_scan_max_mm", "warn"),
+        (put("scan.band_to_scan_p95_mm", 0.5), "scan.band_to_scan_p95_mm", "warn"),
         (put("landmarks.menton.confidence", 0.5), "landmarks", "warn"),
         (put("landmarks.menton.confidence", 0.1), "landmarks", "fail"),
         (both(put("contact.share", 0.9), put("contact.gap_max_mm", 0.3)), "contact.share", "fail"),
@@ -85,7 +85,7 @@ def both(*changes):
         (
             both(
                 put("prediction.fit_factor.quantiles.p5", 20.0),
-                put("prediction.fit_factor.quantiles.p50", 60.0),
+                put("prediction.fit_factor.quantiles.p75", 90.0),
             ),
             "prediction.fit_factor.quantiles",
             "fail",
