@@ -63,7 +63,7 @@ def live_shape(
     ports = _port_stage(prepared, recipe, allowance, cache)
     yield Step(0.6, "Fairing the chamber wall")
     wall = _wall_stage(prepared.face, band, ports[0], recipe, "preview", cache)
-    shell = make_shell(band, wall, 2], recipe.chamber.wall_mm, line.sigma_stations)
+    shell = make_shell(band, wall, recipe.chamber.wall_mm, line.sigma_stations)
     yield Step(0.9, "Placing ports and lugs")
     straps, lugs = _lug_stage(shell, recipe, allowance, cache)
     added = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]
