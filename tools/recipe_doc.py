@@ -15,9 +15,9 @@ from sealwright.recipe import FORMAT, Recipe
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "recipe.md"
 HEAD = f"""# The recipe
 
-One JSON file with everything the maker decided and no geometry of the wearer. Keys that are left out take
-their defaults. The defaults are common practice without a source unless the meaning names one. Lists of sections
-(ports) are written as JSON lists. Every file begins with `"format": "{FORMAT}"`.
+One JSON file with everything the maker decided and no geometry of the wearer. Keys that are left out
+take their defaults, which are common practice without a source unless the meaning names one. Lists of
+sections (ports) are written as JSON lists. Every file begins with `"format": "{FORMAT}"`.
 
 *Made by `tools/recipe_doc.py` from the settings in the code.*
 """
