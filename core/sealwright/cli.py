@@ -20,7 +20,7 @@ from .recipe import Recipe, read_recipe, recipe_schema
 
 CAUTION = (
     "A home-made mask is not a certified respirator. Never use it in oxygen-deficient or immediately "
-    "dangerous air. It needs a fit test by a competent person, no beard under the seal, and skin-safe materials. "
+    "dangerous air. It needs a fit test by a competent person, no beard under the seal, and skin-safe materials. "  # noqa: E501
     "Local codes and licensed practice decide."
 )
 
