@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import gaussian_filter, map_coordinates
+from scipy.ndimage import gaussian_filter, grey_dilation, grey_erosion, map_coordinates
 
 from ..mesh import Bools, Floats, TriMesh
 from .sample import front_most, sample_skin
@@ -13,6 +13,9 @@ from .sample import front_most, sample_skin
 STEP_MM = 1.0
 MOST_FACES = 400_000
 """Denser meshes are read with a stride; at 45,000 samples no more triangles are needed."""
+
+PIT_WIDTH_MM, PIT_DEPTH_MM = 19.0, 12.0
+"""A pit narrower and deeper than this is a hole in the scan; the nose base is a hollow of half that depth."""
 
 NARROW_MM = 0.7
 """Width (sigma) of the Gaussian with which samples are spread over the grid."""
@@ -61,12 +64,13 @@ def depth_map(
     x = np.arange(-np.ceil(half_width_mm), np.ceil(half_width_mm) + 0.5, STEP_MM)
     z = np.arange(np.floor(low_mm), np.ceil(high_mm) + 0.5, STEP_MM)
     q, normals = _front_samples(mesh, scan_to_face, float(x[-1]), float(z[0]), float(z[-1]))
-    keep = (-normals[:, 1] > 0.02) & (-q[:, 1] > -90.0)
+    keep = (-normals[:, 1] > 0.02) & (-q[:, 1] > -90.0) & (-q[:, 1] < 60.0)
     q = q[keep]
     # 3 mm cells, 9 mm deep: eyeballs, mouth bags and the neck behind the chin are not what an eye would see.
     q = q[front_most(q[:, 0], q[:, 2], -q[:, 1], 3.0, 9.0)]
     height, trust = _spread(q, x, z)
-    return DepthMap(x, z, height, trust)
+    pits = _pits(height)
+    return DepthMap(x, z, np.where(pits, np.nan, height), np.where(pits, 0.0, trust))
 
 
 def _front_samples(
@@ -84,6 +88,13 @@ def _front_samples(
     # The middle of the face tells the winding: nearly all of it is seen from the front.
     middle = (np.abs(q[:, 0]) < 40.0) & (np.abs(q[:, 2]) < 40.0) & (q[:, 1] < 40.0)
     return q, normals if normals[middle, 1].sum() <= 0 else -normals
+
+
+def _pits(height: Floats) -> Bools:
+    """Cells (r, c) at the bottom of narrow deep pits: looks through holes of the scan into the head."""
+    wide = round(PIT_WIDTH_MM / STEP_MM)
+    closed = grey_erosion(grey_dilation(np.nan_to_num(height, nan=-1e3), wide), wide)
+    return np.asarray(np.nan_to_num(height, nan=-1e3) < closed - PIT_DEPTH_MM)
 
 
 def _spread(q: Floats, x: Floats, z: Floats) -> tuple[Floats, Floats]:

@@ -40,10 +40,10 @@ def nose_landmarks(profile: Profile, size: float) -> dict[str, Spot]:
     z, h = profile.piece(4.0 * size, 32.0 * size)
     tip, _, _ = peak(z, h)
     z, h = profile.piece(tip, tip + 64.0 * size)
-    low, high = bridge(z, h)
+    low, high = bridge(z, h, tip, 3.0 * size, 18.0 * size)
     sellion, root_depth = deepest_below_chord(*profile.piece(low, high))
     z, h = profile.piece(tip - 44.0 * size, tip)
-    low, _ = bridge(z, h)
+    low, _ = bridge(z, h, tip, 3.0 * size, 7.0 * size)
     subnasale, base_depth = deepest_below_chord(*profile.piece(low, tip))
     z, h = profile.piece(subnasale, sellion)
     place, reach = deepest_below_chord(z, -h)
@@ -75,7 +75,7 @@ def chin_landmarks(profile: Profile, size: float, sellion: float, stomion: float
             return {}
         pogonion, bow = deepest_below_chord(z, -h)
     z, h = profile.piece(pogonion, stomion - 2.0)
-    low, high = bridge(z, h)
+    low, high = bridge(z, h, pogonion, 0.7 * size, 4.0 * size)
     supramenton, groove = deepest_below_chord(*profile.piece(low, high))
     return {
         "supramenton": Spot(0.0, supramenton, _ramp(groove / size, 0.3, 2.0)),
@@ -96,14 +96,14 @@ def _menton(profile: Profile, floor: float, pogonion: float, slope: float) -> tu
 
 
 def _lowest_known(profile: Profile, start: float) -> float:
-    """Follow the skin down from ``start`` until it ends; gaps up to 4 mm, as at the lips, do not count."""
+    """Follow the skin down from ``start`` until it ends; gaps up to 8 mm, as holes have, do not count."""
     below = profile.z < start - 14.0
     z, known = profile.z[below][::-1], profile.known[below][::-1]
     if not known.any():
         return start
     last = z[known][0]
     steps = -np.diff(z[known])
-    breaks = np.flatnonzero(steps > 4.0)
+    breaks = np.flatnonzero(steps > 8.0)
     end = breaks[0] if len(breaks) else len(steps)
     return float(z[known][end]) if known[0] or start - last < 20.0 else start
 

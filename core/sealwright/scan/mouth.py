@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ..mesh import Bools, Floats
@@ -11,6 +13,9 @@ from .midline import Spot
 VALLEY_SIGMA_MM = 1.0
 CORNER_SHARE = 0.5
 """The valley ends where its curvature falls to this share of what it is near the middle."""
+
+MOST_CROSSED = 12
+"""Columns of missing skin across which the valley is taken to go on."""
 
 USUAL_HALF_WIDTH_MM, HALF_WIDTH_SPREAD_MM = 25.0, 3.5
 """Half of the mean lip length of standards.md 1.2 (51.1 and 48.0 mm, from memory), with a generous spread."""
@@ -28,8 +33,16 @@ def mouth_landmarks(depth: DepthMap, size: float, subnasale: float) -> dict[str,
     # Both halves share one measure of how deep the line is, so that one faint side is not followed too far.
     level = float(np.median(np.concatenate([np.minimum(t[1][2:14], 0.35) for t in tracks])))
     found = {"stomion": Spot(0.0, stomion, float(np.clip(level / 0.15, 0.0, 1.0)))}
-    for name, side, (z, strength) in zip(("left", "right"), (1, -1), tracks, strict=True):
-        found[f"cheilion_{name}"] = _corner(z, strength, level, side, size)
+    left, right = (
+        _corner(z, strength, level, side, size) for side, (z, strength) in zip((1, -1), tracks, strict=True)
+    )
+    # Corners that are no mirror images of each other, or far above or below the middle, are doubtful both.
+    apart = ((left.x + right.x) / 6.0) ** 2 + ((left.z - right.z) / 5.0) ** 2
+    drop = 0.5 * (left.z + right.z) - stomion + 3.0 * size
+    doubt = float(np.exp(-0.5 * (apart + (drop / 6.0) ** 2)))
+    found["stomion"] = replace(found["stomion"], strength=found["stomion"].strength * doubt**0.5)
+    found["cheilion_left"] = replace(left, strength=left.strength * doubt)
+    found["cheilion_right"] = replace(right, strength=right.strength * doubt)
     return found
 
 
@@ -68,17 +81,24 @@ def _parabola(values: Floats, top: int) -> float:
 def _follow(
     depth: DepthMap, valley: Floats, hole: Bools, middle: int, side: int, start: float
 ) -> tuple[Floats, Floats]:
-    """Follow the valley outward column by column: its height and curvature (k,)."""
-    heights, strengths, level = [], [], start
+    """Follow the valley outward column by column: its height and curvature (k,).
+
+    An open mouth is a hole that begins at the midline; any other hole is crossed as if the valley went on.
+    """
+    heights, strengths, level, strength = [], [], start, 0.0
+    opened, crossed = True, 0
     for step in range(42):
         column = middle + side * step
         if not 0 <= column < len(depth.x):
             break
+        near = np.flatnonzero(np.abs(depth.z - level) <= 2.5)
         opening = hole[:, column] & (np.abs(depth.z - level) <= 8.0)
-        if opening.any() and step < 30:
+        opened = opened and bool(opening.any())
+        if opened:
             place, strength = float(depth.z[opening].mean()), 1.0
+        elif len(near) and hole[near, column].any() and step > 0 and crossed < MOST_CROSSED:
+            place, crossed = level, crossed + 1
         else:
-            near = np.flatnonzero(np.abs(depth.z - level) <= 2.5)
             top = int(near[np.argmax(valley[near, column])]) if len(near) else 0
             place = float(depth.z[top] + STEP_MM * _parabola(valley[:, column], top))
             strength = float(valley[top, column])

@@ -8,11 +8,11 @@ from itertools import pairwise
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
-from ..mesh import Floats
+from ..mesh import Bools, Floats
 from .depth_map import DepthMap
 
 FINE_MM = 0.25
-HALF_BAND_MM = 2.0
+HALF_BAND_MM, BAND_SIGMA_MM = 8.0, 1.4
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +28,7 @@ class Profile:
 
     z: Floats
     height: Floats
-    known: Floats
+    known: Bools
 
     def piece(self, low: float, high: float) -> tuple[Floats, Floats]:
         """The part of the profile between two heights: z and height."""
@@ -37,12 +37,16 @@ class Profile:
 
 
 def midline_profile(depth: DepthMap, sigma_mm: float) -> Profile | None:
-    """The mean of the band |x| <= 2 mm, smoothed; None where the midline has hardly any skin."""
+    """The middle of the face from the side, smoothed; None where the midline has hardly any skin.
+
+    Columns weigh less the farther they are from the midline, so those at |x| > 4 mm only speak where the
+    middle has a hole.
+    """
     band = np.abs(depth.x) <= HALF_BAND_MM
-    known = depth.trust[:, band] > 0
-    number = known.sum(axis=1)
-    mean = np.where(known, depth.height[:, band], 0.0).sum(axis=1) / np.maximum(number, 1)
-    rows = number > 0
+    weight = (depth.trust[:, band] > 0) * np.exp(-0.5 * (depth.x[band] / BAND_SIGMA_MM) ** 2)
+    total = weight.sum(axis=1)
+    mean = np.nansum(depth.height[:, band] * weight, axis=1) / np.maximum(total, 1e-12)
+    rows = total > 0
     if rows.sum() < 40:
         return None
     fine = np.arange(depth.z[0], depth.z[-1] + 1e-9, FINE_MM)
@@ -76,23 +80,32 @@ def deepest_below_chord(z: Floats, height: Floats) -> tuple[float, float]:
     return place, value
 
 
-def bridge(z: Floats, height: Floats) -> tuple[float, float]:
-    """Ends (low, high) of the widest straight edge that touches the piece from the front without cutting it.
+def bridge(z: Floats, height: Floats, start: float, least_mm: float, reach_mm: float) -> tuple[float, float]:
+    """Ends (low, high) of the straight edge that a ruler laid on the profile from the front takes.
 
-    The edge of the upper convex hull that spans the deepest hollow: the line a ruler laid on the profile
-    takes.
+    The ruler rolls over the convex parts away from one end of the piece. The first hollow that it spans is
+    meant that is deeper than ``least_mm`` with its deepest point at least ``reach_mm`` from ``start``; where
+    there is none, the deepest.
+
+    Parameters
+    ----------
+    z, height : (k,) the piece of profile, mm, rising z.
+    start : z at either end of the piece, where the ruler starts.
     """
     hull: list[int] = []
     for index in range(len(z)):
         while len(hull) >= 2 and _turns_up(z, height, hull[-2], hull[-1], index):
             hull.pop()
         hull.append(index)
-    depths = [
-        deepest_below_chord(z[a : b + 1], height[a : b + 1])[1] if b - a > 8 else 0.0
-        for a, b in pairwise(hull)
-    ]
-    best = int(np.argmax(depths))
-    return float(z[hull[best]]), float(z[hull[best + 1]])
+    edges = [(a, b) for a, b in pairwise(hull) if b - a > 8]
+    if not edges:
+        return float(z[0]), float(z[-1])
+    if abs(z[-1] - start) < abs(z[0] - start):
+        edges.reverse()
+    hollows = [deepest_below_chord(z[a : b + 1], height[a : b + 1]) for a, b in edges]
+    good = [i for i, (at, deep) in enumerate(hollows) if deep > least_mm and abs(at - start) >= reach_mm]
+    a, b = edges[good[0] if good else int(np.argmax([deep for _, deep in hollows]))]
+    return float(z[a]), float(z[b])
 
 
 def _turns_up(z: Floats, h: Floats, a: int, b: int, c: int) -> bool:

@@ -41,7 +41,8 @@ def visible_skin(mesh: TriMesh, rotation: Floats, shift: Floats, flip: bool) -> 
     if flip:
         skin = SkinSamples(skin.points, -skin.normals, skin.spacing_mm)
     q = skin.points @ rotation.T + shift
-    seen = (skin.normals @ rotation[1] < -0.1) & (q[:, 1] < 75.0)
+    # Nothing of a face stands 60 mm in front of the lip; hands and other things in the scan do.
+    seen = (skin.normals @ rotation[1] < -0.1) & (q[:, 1] < 75.0) & (q[:, 1] > -60.0)
     if seen.sum() < 50:
         return None
     skin, q = skin.where(seen), q[seen]

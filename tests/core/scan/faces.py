@@ -10,6 +10,10 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 from sealwright.mesh import TriMesh, trimesh_of
+from sealwright.scan.landmark_set import Landmarks
+from sealwright.scan.landmarks import propose_landmarks
+from sealwright.scan.orient import find_face
+from sealwright.scan.pose import Pose
 
 SCANS = Path(__file__).resolve().parents[4] / "shared" / "scans"
 HEADS = ("head-mean", "head-a", "head-b", "head-c", "head-a-jaw-open")
@@ -83,3 +87,15 @@ def random_pose(seed: int) -> np.ndarray:
     out[:3, :3] = Rotation.random(random_state=rng).as_matrix()
     out[:3, 3] = rng.normal(scale=100.0, size=3)
     return out
+
+
+MIRROR = np.diag([-1.0, 1.0, 1.0, 1.0])
+MOVES = {"as it is": np.eye(4), "moved": random_pose(2), "mirrored": MIRROR}
+
+
+@cache
+def found(name: str, move: str = "as it is") -> tuple[Pose, Landmarks]:
+    """Pose and proposed landmarks of a scan, as it is, moved by a random pose or mirrored."""
+    mesh = face_scan(name).moved(MOVES[move])
+    pose = find_face(mesh)
+    return pose, propose_landmarks(mesh, pose)

@@ -11,10 +11,9 @@ import pytest
 from sealwright.errors import LandmarkMissing
 from sealwright.scan.landmark_file import landmarks_from_file, read_landmark_file
 from sealwright.scan.landmarks import propose_landmarks
-from sealwright.scan.orient import find_face
 from sealwright.scan.pose_fallback import pose_from_landmarks, pose_from_points, pose_from_three
 
-from .faces import face_scan, random_pose, truth
+from .faces import face_scan, found, random_pose, truth
 
 pytestmark = pytest.mark.scans
 
@@ -27,7 +26,7 @@ def written(tmp_path: Path, data: Any) -> Path:
 
 def test_given_points_replace_the_proposed_ones(tmp_path: Path) -> None:
     mesh = face_scan("head-a")
-    base = propose_landmarks(mesh, find_face(mesh))
+    base = found("head-a")[1]
     known = truth("head-a")
     metres = {key: (known[key] / 1000.0).tolist() for key in ("sellion", "menton")}
     path = written(tmp_path, metres)
@@ -113,4 +112,4 @@ def test_midline_points_alone_give_no_pose() -> None:
     pose = pose_from_landmarks(mesh, five)
     assert pose is not None
     # 0.03: two degrees about each axis against the automatic pose.
-    assert pose.scan_to_face[:3, :3] == pytest.approx(find_face(mesh).scan_to_face[:3, :3], abs=0.03)
+    assert pose.scan_to_face[:3, :3] == pytest.approx(found("head-b")[0].scan_to_face[:3, :3], abs=0.03)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+import json
 
 import numpy as np
 import pytest
@@ -11,19 +11,15 @@ from sealwright.scan.face_frame import face_frame
 from sealwright.scan.landmark_names import DEFINITIONS, mirrored_name
 from sealwright.scan.landmark_set import Landmarks
 from sealwright.scan.landmarks import propose_landmarks
-from sealwright.scan.orient import find_face
 
-from .faces import COMPOSITES, HEADS, OTHERS, SENSORS, face_scan, random_pose, truth
+from .faces import COMPOSITES, HEADS, MIRROR, MOVES, OTHERS, SENSORS, face_scan, found, scan_path, truth
 
 KNOWN = HEADS + SENSORS
 EVERY = KNOWN + COMPOSITES + OTHERS
-MIRROR = np.diag([-1.0, 1.0, 1.0, 1.0])
 
 
-@cache
 def proposed(name: str) -> Landmarks:
-    mesh = face_scan(name)
-    return propose_landmarks(mesh, find_face(mesh))
+    return found(name)[1]
 
 
 @pytest.mark.scans
@@ -46,10 +42,8 @@ def test_error_against_the_truth_files(landmark: str) -> None:
 @pytest.mark.scans
 @pytest.mark.parametrize("name", EVERY)
 def test_landmarks_and_frame_move_and_mirror_with_the_scan(name: str) -> None:
-    mesh, base = face_scan(name), proposed(name)
-    move = random_pose(4)
-    moved = propose_landmarks(mesh.moved(move), find_face(mesh.moved(move)))
-    mirrored = propose_landmarks(mesh.moved(MIRROR), find_face(mesh.moved(MIRROR)))
+    base, moved, mirrored = (found(name, move)[1] for move in MOVES)
+    move = MOVES["moved"]
     for key, point in base.points().items():
         # 1e-6 mm: the demand; rounding alone gives about 1e-12.
         assert moved.point(key) == pytest.approx(move[:3, :3] @ point + move[:3, 3], abs=1e-6)
@@ -85,10 +79,6 @@ def test_frame_is_upright_within_a_few_degrees(name: str) -> None:
     frame = face_frame(proposed(name))[:3, :3]
     upright = np.array([[1.0, 0, 0], [0, 0, -1.0], [0, 1.0, 0]])
     if name in SENSORS:
-        import json
-
-        from .faces import scan_path
-
         pose = json.loads(scan_path(name).with_suffix(".json").read_text())["scan_from_face_4x4_mm"]
         upright = upright @ np.linalg.inv(np.array(pose))[:3, :3]
     turn = frame @ upright.T
@@ -124,5 +114,5 @@ def test_scan_that_ends_above_the_mouth_is_refused() -> None:
     mesh = face_scan("head-mean")
     upper = mesh.submesh((mesh.vertices[:, 1] > -25.0)[mesh.faces].all(axis=1))
     with pytest.raises(LandmarkMissing) as caught:
-        propose_landmarks(upper, find_face(mesh))
+        propose_landmarks(upper, found("head-mean")[0])
     assert caught.value.where.key

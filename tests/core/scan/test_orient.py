@@ -8,9 +8,7 @@ from sealwright.errors import NotAFace
 from sealwright.mesh import TriMesh, trimesh_of
 from sealwright.scan.orient import find_face
 
-from .faces import COMPOSITES, HEADS, OTHERS, SENSORS, face_scan, random_pose, truth
-
-MIRROR = np.diag([-1.0, 1.0, 1.0, 1.0])
+from .faces import COMPOSITES, HEADS, MIRROR, MOVES, OTHERS, SENSORS, face_scan, found, random_pose, truth
 
 
 def pick(mesh: TriMesh, keep: np.ndarray) -> TriMesh:
@@ -38,12 +36,9 @@ def test_axes_against_truth(name: str) -> None:
 @pytest.mark.scans
 @pytest.mark.parametrize("name", HEADS + SENSORS + COMPOSITES + OTHERS)
 def test_moves_and_mirrors_with_the_scan(name: str) -> None:
-    mesh = face_scan(name)
-    pose = find_face(mesh)
-    moved = find_face(mesh.moved(random_pose(2)))
+    pose, moved, mirrored = (found(name, move)[0] for move in MOVES)
     # 1e-6: the demand; rounding alone gives about 1e-12.
-    assert moved.scan_to_face @ random_pose(2) == pytest.approx(pose.scan_to_face, abs=1e-6)
-    mirrored = find_face(mesh.moved(MIRROR))
+    assert moved.scan_to_face @ MOVES["moved"] == pytest.approx(pose.scan_to_face, abs=1e-6)
     assert MIRROR @ mirrored.scan_to_face @ MIRROR == pytest.approx(pose.scan_to_face, abs=1e-6)
     assert pose.confidence > 0.3
     assert not pose.faces_inward
@@ -52,7 +47,7 @@ def test_moves_and_mirrors_with_the_scan(name: str) -> None:
 @pytest.mark.scans
 def test_inside_out_scan_is_seen_and_said() -> None:
     mesh = face_scan("sensor-scan-a")
-    pose, turned = find_face(mesh), find_face(mesh.flipped())
+    pose, turned = found("sensor-scan-a")[0], find_face(mesh.flipped())
     assert turned.faces_inward
     assert [remark.level for remark in turned.remarks] == ["warning"]
     assert "inside out" in turned.remarks[0].text
@@ -95,4 +90,4 @@ def test_face_without_chin_or_forehead_is_still_found() -> None:
     y, z = mesh.vertices[:, 1], mesh.vertices[:, 2]
     pose = find_face(pick(mesh, (y > -62.0) & (y < 65.0) & (z > 20.0)))
     # 3 mm: how far the generic face slides when its ends have no skin.
-    assert pose.scan_to_face[:3] == pytest.approx(find_face(mesh).scan_to_face[:3], abs=3.0)
+    assert pose.scan_to_face[:3] == pytest.approx(found("head-mean")[0].scan_to_face[:3], abs=3.0)

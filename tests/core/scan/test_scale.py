@@ -37,7 +37,7 @@ def test_unit_is_guessed(name: str, unit: str) -> None:
 
 
 @pytest.mark.scans
-@pytest.mark.parametrize("name", ["face-f26", "sensor-scan-b", "head-c", "sculpt-small-closed", "raw-scan-a"])
+@pytest.mark.parametrize("name", ["face-f26", "head-c", "sculpt-small-closed"])
 @pytest.mark.parametrize("unit", ["cm", "in"])
 def test_centimetres_and_inches_are_told_apart_by_the_face(name: str, unit: str) -> None:
     scale = guess_scale(in_unit(name, unit))
