@@ -1,0 +1,120 @@
+"""The search: deterministic, never sells a worse design as better, and its choices are real recipes."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from functools import cache
+
+import pytest
+from sealwright.errors import BadRecipe, DoesNotFit
+from sealwright.physics.contact import solve_contact
+from sealwright.physics.improve import SearchSettings
+from sealwright.predict.band import band_on_skin
+from sealwright.predict.better import Improvement, improve_design
+from sealwright.predict.better_files import better_files, better_text
+from sealwright.predict.sketch import sketch
+from sealwright.predict.straps import strap_pulls
+from sealwright.predict.vary import RANGES, parameters_of, stepped, usual_keys, with_values
+from sealwright.predict.weigh import BetterSettings
+from sealwright.progress import Step
+from sealwright.recipe import Recipe, recipe_from_json
+
+from .wearers import invented, sketched
+
+KEYS = ("seal_line.nose_drop_mm", "band.width_mm", "straps.upper_share")
+STEPS: list[Step] = []
+
+
+def settings(seed: int = 1) -> BetterSettings:
+    return BetterSettings(SearchSettings(evaluations=12, group=6, seed=seed), samples=8, confirm_samples=16)
+
+
+@cache
+def found() -> Improvement:
+    return improve_design(invented(), Recipe(), settings(), keys=KEYS, tell=STEPS.append)
+
+
+def test_front_is_a_trade_off_and_better_is_better():
+    peaks = [c.peak_kpa for c in found().front]
+    leaks = [c.leak_share for c in found().front]
+    assert peaks == sorted(peaks) and leaks == sorted(leaks, reverse=True)
+    start = found().start
+    assert start.values == {"seal_line.nose_drop_mm": 13.0, "band.width_mm": 15.0, "straps.upper_share": 0.27}
+    for choice in found().better:
+        assert choice.peak_kpa <= start.peak_kpa and choice.leak_share <= start.leak_share
+    # The start is beaten or stands in the front itself.
+    assert found().better or any(c.values == start.values for c in found().front)
+
+
+def test_wider_bands_press_less():
+    # Same pull over more skin (physics of any cushion): the softest of the front is wider than the start.
+    assert found().front[0].values["band.width_mm"] > 15.0
+    assert found().front[0].peak_kpa < found().start.peak_kpa
+
+
+def test_choices_are_recipes_that_give_their_numbers():
+    choice = found().front[0]
+    again = recipe_from_json(better_files(found())["recipe-1.json"].decode())
+    assert again == choice.recipe
+    design = sketch(invented(), again)
+    contact = solve_contact(band_on_skin(design).patch, strap_pulls(design))
+    assert contact.peak_kpa == pytest.approx(choice.peak_kpa, rel=1e-9)
+    assert design.facts["dead_space_ml"] == pytest.approx(choice.dead_space_ml)
+
+
+def test_seed_decides_and_nothing_else():
+    small = replace(settings(), search=SearchSettings(evaluations=8, group=4), build_picks=False)
+    one, two = (improve_design(invented(), Recipe(), small, keys=KEYS[2:]) for _ in range(2))
+    assert better_files(one) == better_files(two)
+    other = improve_design(
+        invented(), Recipe(), replace(small, search=replace(small.search, seed=5)), keys=KEYS[2:]
+    )
+    assert better_files(other) != better_files(one)
+
+
+def test_progress_rises_and_picks_are_built():
+    found()
+    fractions = [step.fraction for step in STEPS]
+    assert fractions == sorted(fractions) and fractions[-1] < 1.0 and len(STEPS) > 12
+    assert set(found().picks) <= {"softest", "tightest", "balanced"}
+    assert all(pick.built for pick in found().picks.values())
+
+
+def test_table_and_file_name_the_same_choices():
+    data = json.loads(better_files(found())["improve.json"])
+    text = better_text(found())
+    assert len(data["front"]) == len(found().front)
+    assert data["tried"] == 12 and "12 designs tried" in text
+    assert "test its fit" in text and "test its fit" in data["caution"]
+    assert [row["peak_kpa"] for row in data["front"]] == [c.peak_kpa for c in found().front]
+
+
+def test_steps_keep_the_start_and_the_ranges():
+    parameters = parameters_of(Recipe(), ["band.width_mm", "straps.upper_share"])
+    assert stepped(parameters, {"band.width_mm": 15.0, "straps.upper_share": 0.27}) == {
+        "band.width_mm": 15.0,
+        "straps.upper_share": 0.27,
+    }
+    moved = stepped(parameters, {"band.width_mm": 17.3, "straps.upper_share": 0.3049})
+    assert moved == {"band.width_mm": 17.5, "straps.upper_share": 0.3}
+    narrow = replace(Recipe(), band=replace(Recipe().band, width_mm=7.0))
+    # The recipe's own limit (6 mm) holds, though the range would reach down to 3 mm.
+    assert parameters_of(narrow, ["band.width_mm"])[0].low == 6.0
+    assert with_values(Recipe(), moved).band.width_mm == 17.5
+
+
+def test_usual_keys_have_an_effect():
+    assert "seal_line.chin_front_mm" not in usual_keys(Recipe(), True)
+    assert "seal_line.under_chin_mm" not in usual_keys(Recipe(), False)
+    line = [tuple(map(float, p)) for p in sketched().seal_line.control]
+    own = replace(Recipe(), seal_line=replace(Recipe().seal_line, control_points=tuple(line)))
+    assert not any(key.startswith("seal_line") for key in usual_keys(own, True))
+    assert "straps.tension_n" in RANGES and "straps.tension_n" not in usual_keys(Recipe(), True)
+
+
+def test_unknown_keys_and_tubes_are_refused():
+    with pytest.raises(BadRecipe, match="cannot be varied"):
+        improve_design(invented(), Recipe(), settings(), keys=["band.colour"])
+    with pytest.raises(DoesNotFit, match="tube"):
+        improve_design(invented(), Recipe(kind="tube"), settings())
