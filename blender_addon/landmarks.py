@@ -63,7 +63,7 @@ def new_landmark(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, name:
     obj[TAG] = PREFIX + name
     obj.empty_display_type = "SPHERE"
     obj.empty_display_size = SIZE_MM / 2.0 / wearer_mm(context, wearer)
-    obj.show_in_front = obj.show_name = True
+    obj.show_in_front = True
     obj.constraints.new("SHRINKWRAP").name = "Skin"
     wearer_collection(context, wearer).objects.link(obj)
     return obj

@@ -124,9 +124,10 @@ def judged_of(made: Made) -> list[Verdict]:
 def _pressed(made: Made) -> Spot:
     """Where the mask is predicted to press hardest."""
     found = made.prediction
-    if found is None or found.contact is None:
+    if found is None or found.contact is None or made.design.fit is None:
         return None, ""
-    return found.patch.points[int(np.argmax(found.contact.pressure_kpa))], "pressure"
+    points = made.design.fit.places[:, ::-1].reshape(-1, 3)  # the physics counts rows from the inner side
+    return points[int(np.argmax(found.contact.pressure_kpa))], "pressure"
 
 
 def _number(row: dict[str, Any]) -> str:

@@ -11,7 +11,7 @@ from ..messages import window_state
 from ..state import next_step
 
 CATEGORY = "Sealwright"
-LETTER_WIDTH, ICON_WIDTH = 7.0, 60.0  # mean of Blender's default font; icon and margins
+LETTER_WIDTH, ICON_WIDTH = 6.4, 60.0  # mean of Blender's default font; icon and margins
 
 
 class Panel(bpy.types.Panel):
@@ -38,7 +38,7 @@ def write(layout: bpy.types.UILayout, text: str, width: int, icon: str = "NONE")
     scale = system.ui_scale if system else 1.0
     characters = int((width / scale - ICON_WIDTH) / LETTER_WIDTH)
     for row, line in enumerate(textwrap.wrap(text, max(characters, 20))):
-        column.label(text=line, icon=icon if row == 0 else "BLANK1")  # type: ignore[arg-type]
+        column.label(text=line, icon=icon if row == 0 or icon == "NONE" else "BLANK1")  # type: ignore[arg-type]
 
 
 class SEALWRIGHT_PT_next(Panel):

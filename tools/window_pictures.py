@@ -1,0 +1,216 @@
+"""Driver for a real Blender window: goes through the job on an invented head, a picture for each panel.
+
+Runs inside Blender on timers (``blender --python``); pictures are taken of the whole screen with
+ImageMagick's ``import``. Set GUI_OUT to the path of the last picture; the others are written beside it. The
+heads file of the add-on tests lies at SEALWRIGHT_HEADS.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+import traceback
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import bpy
+import numpy as np
+
+OUT = Path(os.environ["GUI_OUT"])
+HEADS = os.environ.get("SEALWRIGHT_HEADS", "/in/data/heads.npz")
+PAUSE_S = 0.6  # for the window to draw
+LONGEST_S = 600.0
+
+
+def view() -> dict[str, object]:
+    """The window's 3D view, as a context override."""
+    window = bpy.context.window_manager.windows[0]
+    area = next(a for a in window.screen.areas if a.type == "VIEW_3D")
+    region = next(r for r in area.regions if r.type == "WINDOW")
+    return {"window": window, "area": area, "region": region}
+
+
+def call(name: str, /, **arguments: object) -> None:
+    """Start one of our operators as a click does (long ones run on their timer)."""
+    with bpy.context.temp_override(**view()):
+        result = getattr(bpy.ops.sealwright, name)("INVOKE_DEFAULT", **arguments)
+    sys.stdout.write(f"[pictures] {name}: {result}\n")
+
+
+def idle() -> bool:
+    """Whether no job is running."""
+    return not bpy.context.window_manager.sealwright.job_title
+
+
+def picture(name: str) -> None:
+    """The whole screen as a PNG; the last one has the name the caller waits for."""
+    path = OUT if name == "last" else OUT.with_name(f"{name}.png")
+    subprocess.run(["import", "-window", "root", str(path)], check=True)
+    sys.stdout.write(f"[pictures] {path.name}\n")
+
+
+def only_panels(*names: str) -> None:
+    """Show only some panels of the tab: the others are taken out and put back with the next call."""
+    for cls in list(_hidden):
+        bpy.utils.register_class(cls)
+        _hidden.remove(cls)
+    from importlib import import_module
+
+    base = next(m for m in sys.modules if m.endswith(".sealwright.ui.panels"))
+    panels = (*import_module(base).CLASSES, *import_module(base.replace("panels", "results")).CLASSES)
+    for cls in panels:
+        if (
+            "_PT_" in cls.__name__
+            and cls.__name__.partition("_PT_")[2] not in names
+            and not cls.__name__.endswith("next")
+        ):
+            bpy.utils.unregister_class(cls)
+            _hidden.append(cls)
+
+
+_hidden: list[type] = []
+
+
+def scene() -> None:
+    """An empty scene in millimetres with the head, seen from the front left."""
+    for obj in list(bpy.data.objects):
+        bpy.data.objects.remove(obj)
+    with np.load(HEADS) as data:
+        vertices, faces = data["head/vertices"], data["head/faces"]
+    mesh = bpy.data.meshes.new("Scan of Ada")
+    mesh.from_pydata(vertices.tolist(), [], faces.tolist())
+    mesh.shade_smooth()
+    obj = bpy.data.objects.new(mesh.name, mesh)
+    bpy.context.collection.objects.link(obj)
+    bpy.context.view_layer.objects.active = obj
+    obj.select_set(True)
+    bpy.context.scene.unit_settings.scale_length = 0.001
+    where = view()
+    space = where["area"].spaces.active
+    space.clip_end, space.show_region_ui = 10000.0, True
+    space.overlay.show_floor = space.overlay.show_axis_x = space.overlay.show_axis_y = False
+    turn()
+
+
+def turn(left_deg: float = 35.0, down_deg: float = 5.0, distance: float = 420.0) -> None:
+    """Look at the mouth from the wearer's left."""
+    from mathutils import Euler
+
+    region = view()["area"].spaces.active.region_3d
+    angle = (np.radians(90.0 - down_deg), 0.0, np.radians(left_deg))
+    region.view_rotation = Euler(angle).to_quaternion()
+    region.view_location, region.view_distance = (0.0, 0.0, -10.0), distance
+    region.view_perspective = "PERSP"
+
+
+def tab() -> None:
+    """Open our tab in the sidebar."""
+    area = view()["area"]
+    sidebar = next(r for r in area.regions if r.type == "UI")
+    sidebar.active_panel_category = "Sealwright"
+    area.tag_redraw()
+
+
+def story() -> Iterator[Callable[[], object] | str]:
+    """The steps, one per tick; a text waits until no job is running."""
+    yield scene
+    yield tab
+    yield lambda: only_panels("scan")
+    yield lambda: picture("panel-start")
+    yield lambda: call("add_wearer", name="Ada")
+    yield lambda: call("take_scan")
+    yield lambda: picture("panel-scan")
+    yield lambda: only_panels("landmarks")
+    yield lambda: call("find_face")
+    yield lambda: picture("job-running")
+    yield "wait"
+    yield lambda: picture("panel-landmarks")
+    yield lambda: only_panels("seal_line")
+    yield lambda: call("lay_seal_line")
+    yield "wait"
+    yield lambda: picture("panel-seal-line")
+    yield lambda: only_panels("body")
+    yield lambda: call("preview_body")
+    yield "wait"
+    yield lambda: picture("panel-body-preview")
+    yield live_edit
+    yield lambda: None
+    yield lambda: picture("live-edit")
+    yield lambda: call("build_parts")
+    yield "wait"
+    yield lambda: picture("panel-body")
+    yield lambda: only_panels("ports", "holder")
+    yield lambda: picture("panel-ports")
+    yield lambda: only_panels("straps")
+    yield lambda: picture("panel-straps")
+    yield lambda: only_panels("checks")
+    yield lambda: call("examine")
+    yield "wait"
+    yield lambda: picture("panel-checks")
+    for kind in ("gap", "wall", "pressure", "overhang"):
+        yield lambda kind=kind: call("show_map", kind=kind)
+        yield lambda kind=kind: (turn(200.0, -20.0, 300.0) if kind == "gap" else turn())
+        yield lambda kind=kind: picture(f"map-{kind}")
+    yield lambda: call("show_map", kind="NONE")
+    yield lambda: only_panels("print")
+    yield lambda: picture("panel-print")
+    yield problem
+    yield lambda: only_panels("ports")
+    yield lambda: picture("problem")
+    yield lambda: picture("last")
+
+
+def live_edit() -> None:
+    """Change a value as a drag does, and say how long the preview took."""
+    wearer = bpy.context.scene.sealwright.wearers[0]
+    wearer.recipe.band.width_mm = 16.0
+    wearer.recipe.chamber.clearance_mm = 8.0
+
+
+def problem() -> None:
+    """A refusal with a place."""
+    wearer = bpy.context.scene.sealwright.wearers[0]
+    wearer.recipe.seal_line.wing_margin_mm = 6.0
+    wearer.recipe.seal_line.mouth_margin_mm = 15.0
+    wearer.recipe.band.width_mm = 30.0
+    try:
+        call("build_parts")
+    except RuntimeError as error:
+        sys.stdout.write(f"[pictures] refused: {error}\n")
+
+
+def tick(steps: Iterator[Callable[[], object] | str], started: float, waiting: list[bool]) -> float | None:
+    """One step; jobs are waited for."""
+    if time.monotonic() - started > LONGEST_S:
+        os._exit(4)
+    if waiting:
+        waiting.pop() if idle() else None  # two more ticks after the job, for the window to draw
+        return PAUSE_S
+    step = next(steps, None)
+    if step is None:
+        bpy.ops.wm.quit_blender()
+        return None
+    if isinstance(step, str):
+        waiting.extend([True, True])
+    else:
+        step()
+    return PAUSE_S
+
+
+def main() -> None:
+    steps, started, waiting = story(), time.monotonic(), []
+
+    def run() -> float | None:
+        try:
+            return tick(steps, started, waiting)
+        except Exception:
+            traceback.print_exc()
+            sys.stdout.flush()
+            os._exit(3)
+
+    bpy.app.timers.register(run, first_interval=2.0)
+
+
+main()
