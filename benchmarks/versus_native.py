@@ -6,7 +6,7 @@ Needs Sealwright in the Python that runs this script, and Blender's Python modul
     python3.11 -m venv /tmp/blender-venv && /tmp/blender-venv/bin/pip install bpy==5.0.1
     python benchmarks/versus_native.py --blender-python /tmp/blender-venv/bin/python
 
-Every contender runs in a process of its own, one after the other, so that peak memory is its own. A ratio
+The contenders take turns, each in a process of its own, so that peak memory is its own. A ratio
 under 1 means Sealwright took less. What is compared: Blender thickens the whole scan, unites a boss and cuts
 a bore; Sealwright cleans, orients and landmarks the scan, builds band, chamber, thread, lugs and holder, and
 measures the result. Close other programs: both contenders want all processors. The ratio of processor time is
@@ -52,6 +52,18 @@ def run(python: str, script: str, scan: Path, extra: Sequence[str]) -> dict[str,
         raise RuntimeError(f"{' '.join(command)} failed:\n{done.stdout[-2000:]}\n{done.stderr[-4000:]}")
     answer: dict[str, Any] = json.loads(answers[-1].removeprefix("RESULT "))
     return answer
+
+
+def best(answers: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """Several answers of one contender as one: the least of every time, the most of every memory."""
+    merged = dict(answers[0])
+    for answer in answers[1:]:
+        for key, value in answer.items():
+            if isinstance(value, dict) and "wall_s" in value:
+                merged[key] = min(merged[key], value, key=lambda timing: timing["wall_s"])
+            elif key.startswith("memory") and value is not None:
+                merged[key] = max(merged[key], value)
+    return merged
 
 
 def scan_file(folder: Path, triangles: int, kind: str) -> tuple[Path, int]:
@@ -117,7 +129,8 @@ def main() -> int:
     parser.add_argument("--sizes", type=int, nargs="+", default=list(SIZES), help="triangles of the scans")
     parser.add_argument("--scan", choices=("head", "face"), default="head", help="whole head or face alone")
     parser.add_argument("--exact", action="store_true", help="also Blender's EXACT solver (slow)")
-    parser.add_argument("--runs", type=int, default=3, help="best of this many")
+    parser.add_argument("--rounds", type=int, default=2, help="processes of each contender, taking turns")
+    parser.add_argument("--runs", type=int, default=2, help="runs in each process; the best of all counts")
     parser.add_argument("--json", type=Path, help="write all numbers to this file")
     asked = parser.parse_args()
     solvers = ["MANIFOLD", "EXACT"] if asked.exact else ["MANIFOLD"]
@@ -125,14 +138,19 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         for size in asked.sizes:
             path, made = scan_file(Path(folder), size, asked.scan)
-            ours = run(sys.executable, "contender_sealwright.py", path, ["--runs", str(asked.runs)])
+            runs = ["--runs", str(asked.runs)]
             for solver in solvers:
-                extra = ["--solver", solver, "--runs", str(asked.runs)]
-                native = run(asked.blender_python, "contender_native.py", path, extra)
+                pairs = []
+                for _ in range(asked.rounds):
+                    extra = ["--solver", solver, *runs]
+                    theirs = run(asked.blender_python, "contender_native.py", path, extra)
+                    pairs.append((theirs, run(sys.executable, "contender_sealwright.py", path, runs)))
+                native, ours = (best(answers) for answers in zip(*pairs, strict=True))
                 rows.append(row_of(size, made, native, ours))
                 everything.append({"triangles": made, "asked": size, "native": native, "sealwright": ours})
                 print(table([HEAD, rows[-1]]) + "\n", flush=True)
-    print(f"Best of {asked.runs}. Blender {everything[0]['native']['blender']}, scan: {asked.scan}.")
+    blender = everything[0]["native"]["blender"]
+    print(f"Best of {asked.rounds} x {asked.runs}. Blender {blender}, scan: {asked.scan}.")
     print(table(rows))
     if asked.json:
         asked.json.write_text(json.dumps(everything, indent=1))
