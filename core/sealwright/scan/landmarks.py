@@ -47,7 +47,8 @@ def propose_landmarks(mesh_mm: TriMesh, pose: Pose) -> Landmarks:
     depth = depth_map(mesh_mm, pose.scan_to_face, 60.0 * size, -90.0 * size, 84.0 * size)
     spots = _spots(depth, size)
     names = sorted(spots)
-    raw = np.array([_place(depth, spots[name]) for name in names])
+    plugged = np.where(np.isnan(depth.height), np.nan_to_num(depth.smoothed(6.0)), depth.height)
+    raw = np.array([_place(depth, plugged, spots[name]) for name in names])
     skin = np.array([_has_skin(depth, spots[name]) for name in names])
     inverse = np.linalg.inv(pose.scan_to_face)
     points, away = snap_to_skin(mesh_mm, raw @ inverse[:3, :3].T + inverse[:3, 3], 6.0)
@@ -86,12 +87,11 @@ def _missing(name: str, what: str) -> LandmarkMissing:
     )
 
 
-def _place(depth: DepthMap, spot: Spot) -> Floats:
-    """A spot as a point (3,) of the approximate face frame, on the fine height field."""
+def _place(depth: DepthMap, plugged: Floats, spot: Spot) -> Floats:
+    """A spot as a point (3,) of the approximate face frame, on the fine height field without holes."""
     if spot.height is not None:
         return np.array([spot.x, -spot.height, spot.z])
-    filled = np.where(np.isnan(depth.height), depth.smoothed(6.0), depth.height)
-    height = depth.at(np.nan_to_num(filled, nan=0.0), np.array([spot.x]), np.array([spot.z]))[0]
+    height = depth.at(plugged, np.array([spot.x]), np.array([spot.z]))[0]
     return np.array([spot.x, -height, spot.z])
 
 

@@ -70,6 +70,13 @@ def scan_from_bytes(data: bytes, ending: str, name: str) -> ScanFile:
     """Read a scan from the contents of a file; for arguments and errors see `read_scan`."""
     if not data.strip(b"\0 \t\r\n"):
         raise UnreadableFile("The file is empty.", Where("scan file", key=name), _AGAIN)
+    # Damaged numbers may overflow or be no numbers; `_sound` deals with them, so NumPy need not warn.
+    with np.errstate(all="ignore"):
+        return _read(data, ending, name)
+
+
+def _read(data: bytes, ending: str, name: str) -> ScanFile:
+    """Read the contents by the ending of the name."""
     if ending == "stl":
         corners, kind, remarks = read_stl(data, name)
         vertices, faces = corners.reshape(-1, 3), np.arange(3 * len(corners), dtype=np.int64).reshape(-1, 3)
@@ -110,12 +117,11 @@ def _through_library(data: bytes, ending: str, name: str) -> tuple[Floats, Indic
 
     logging.getLogger("trimesh").setLevel(logging.CRITICAL)
     try:
-        with np.errstate(all="ignore"):
-            scene = trimesh.load_scene(io.BytesIO(data), file_type=ending, process=False)
-            parts = [g for g in scene.dump() if isinstance(g, trimesh.Trimesh) and len(g.faces)]
-            points = sum(len(getattr(g, "vertices", ())) for g in scene.geometry.values())
-            vertices = [np.asarray(part.vertices, dtype=np.float64) for part in parts]
-            faces = [np.asarray(part.faces, dtype=np.int64) for part in parts]
+        scene = trimesh.load_scene(io.BytesIO(data), file_type=ending, process=False)
+        parts = [g for g in scene.dump() if isinstance(g, trimesh.Trimesh) and len(g.faces)]
+        points = sum(len(getattr(g, "vertices", ())) for g in scene.geometry.values())
+        vertices = [np.asarray(part.vertices, dtype=np.float64) for part in parts]
+        faces = [np.asarray(part.faces, dtype=np.int64) for part in parts]
     # The library fails on damaged bytes in every imaginable way; all of them mean the same to the maker.
     except Exception as error:
         raise UnreadableFile(
