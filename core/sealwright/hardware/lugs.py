@@ -90,6 +90,11 @@ def make_lug(
     return LugParts(union("lug", *parts), room, footprint, facts, _remarks(facts))
 
 
+def bar_middle(settings: LugSettings, lean_deg: float = 0.0) -> Floats:
+    """Middle of the bar (3,) in the lug frame, mm: where the strap pulls."""
+    return np.array([0.0, *_tip(_leaning(settings, lean_deg))])
+
+
 def _leaning(settings: LugSettings, lean_deg: float) -> LugSettings:
     """The settings with arms and heel no further off a leaning wall than the overhang limit allows.
 

@@ -16,7 +16,7 @@ import numpy as np
 from ..design import Design
 from ..errors import DoesNotFit
 from ..face.surface import FaceSurface
-from ..facepiece.strap_points import StrapPoint
+from ..hardware.lugs import bar_middle
 from ..mesh import Floats
 from ..physics.patch import StrapPull, strap_pull_of
 from .settings import StrapAssumptions
@@ -60,30 +60,32 @@ def strap_pulls(design: Design, assumed: StrapAssumptions | None = None) -> list
         )
     chosen = assumed or StrapAssumptions()
     tension = chosen.tension_n or design.recipe.straps.tension_n
-    return pulls_at(design.straps, design.prepared.face, design.prepared.size, tension, chosen.upper_share)
+    bar = bar_middle(design.recipe.straps.lug)
+    bars = [point.frame[:3, :3] @ bar + point.frame[:3, 3] for point in design.straps]
+    return pulls_at(bars, design.prepared.face, design.prepared.size, tension, chosen.upper_share)
 
 
 def pulls_at(
-    points: Sequence[StrapPoint], face: FaceSurface, size: float, tension_n: float, upper_share: float = 0.5
+    bars: Sequence[Floats], face: FaceSurface, size: float, tension_n: float, upper_share: float = 0.5
 ) -> list[StrapPull]:
     """Pulls of straps, upper pair first.
 
     Parameters
     ----------
-    points : the anchors, left and right in turn.
+    bars : (3,) mm, where each strap is held, left and right in turn.
     face : the skin the straps may lie on.
     size : face length over 115 mm.
     tension_n : mean pull of one strap end.
     upper_share : share of the sum that the upper half of the pairs takes.
     """
-    pairs = (len(points) + 1) // 2
+    pairs = (len(bars) + 1) // 2
     pulls = []
-    for number, point in enumerate(points):
+    for number, bar in enumerate(bars):
         height = (number // 2) / (pairs - 1) if pairs > 1 else 0.5
-        target = _target(height, size) * np.array([np.sign(point.frame[0, 3]) or 1.0, 1.0, 1.0])
-        way = taut_direction(face, point.frame[:3, 3], target)
+        target = _target(height, size) * np.array([np.sign(bar[0]) or 1.0, 1.0, 1.0])
+        way = taut_direction(face, bar, target)
         pull = tension_n * _part(number // 2, pairs, upper_share)
-        pulls.append(strap_pull_of(point.frame[:3, 3], way, pull, f"strap {number + 1}"))
+        pulls.append(strap_pull_of(bar, way, pull, f"strap {number + 1}"))
     return pulls
 
 

@@ -9,6 +9,8 @@ import pytest
 from sealwright.errors import BadRecipe, DoesNotFit
 from sealwright.face.denoise import Smoothed
 from sealwright.face.surface import FaceSurface, face_chart
+from sealwright.hardware.allowance import allowance_of
+from sealwright.hardware.lugs import bar_middle, make_lug
 from sealwright.predict.settings import StrapAssumptions
 from sealwright.predict.straps import strap_pulls, taut_direction
 
@@ -55,6 +57,20 @@ def test_straps_clear_the_cheek_and_mirror_each_other():
         # The head is symmetric; lugs sit on stations, which mirror within one station's rounding.
         assert np.allclose(left.direction, right.direction * [-1, 1, 1], atol=0.03)
     assert pulls[0].direction[2] > pulls[2].direction[2] + 0.1
+
+
+def test_straps_pull_at_the_bars():
+    # The strap presses on the bar, which stands off the wall: the bar is the part of the lug farthest along
+    # the pull, and the place lies in the middle of its thickness.
+    lug = sketched().recipe.straps.lug
+    solid = make_lug(lug, allowance_of(sketched().recipe.allowance)).solid.mesh.vertices
+    middle = bar_middle(lug)
+    assert solid[:, 1].max() - middle[1] == pytest.approx(lug.bar_mm / 2, abs=0.05)
+    near = solid[np.abs(solid[:, 1] - middle[1]) < 0.5 * lug.bar_mm]
+    assert near[:, 2].max() - middle[2] == pytest.approx(lug.bar_mm / 2, abs=0.3)
+    for pull, point in zip(strap_pulls(sketched()), sketched().straps, strict=True):
+        local = (pull.point - point.frame[:3, 3]) @ point.frame[:3, :3]
+        assert np.allclose(local, middle)
 
 
 def test_pull_is_the_recipes_unless_another_is_assumed():
