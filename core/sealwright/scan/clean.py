@@ -83,6 +83,7 @@ def clean(mesh_mm: TriMesh) -> tuple[TriMesh, CleanReport]:
     Raises
     ------
     NoSurface : no triangle with area is left.
+    ClosedSolid : a closed thin shell, see `refuse_thin_shell`.
     """
     mesh, graph, report = _without_bad_faces(mesh_mm)
     turn, one_sided = turned_faces(mesh, graph)
@@ -91,7 +92,7 @@ def clean(mesh_mm: TriMesh) -> tuple[TriMesh, CleanReport]:
         mesh = TriMesh(mesh.vertices, np.ascontiguousarray(faces))
     mesh, graph, islands, island_faces, pieces = _without_islands(mesh, graph)
     mesh, count, largest = without_spikes(mesh, graph)
-    return mesh, replace(
+    report = replace(
         report,
         turned_faces=int(turn.sum()),
         one_sided_edges=one_sided,
@@ -103,6 +104,8 @@ def clean(mesh_mm: TriMesh) -> tuple[TriMesh, CleanReport]:
         pieces=pieces,
         closed=not bool(graph.border.any()),
     )
+    refuse_thin_shell(mesh, report)
+    return mesh, report
 
 
 def _without_bad_faces(mesh: TriMesh) -> tuple[TriMesh, EdgeGraph, CleanReport]:

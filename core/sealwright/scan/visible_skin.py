@@ -73,7 +73,10 @@ def pose_of_fit(fit: FaceFit, skin: SkinSamples, flip: bool) -> Pose:
 
 def inside_out_remark() -> Remark:
     """What is said of a scan that faces inward."""
-    text = "The scan was inside out (triangles facing into the head); they were turned round."
+    text = (
+        "The scan was inside out (triangles facing into the head); they were turned round. If left and right "
+        "look exchanged, the axes were mirrored on export: export the scan again."
+    )
     return Remark("warning", text, Where("scan", frame="scan"))
 
 

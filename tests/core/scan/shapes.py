@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 from sealwright.mesh import TriMesh, trimesh_of
+from sealwright.scan.clean import CleanReport
 
 
 def sheet(columns: int = 40, rows: int = 30, step: float = 2.0) -> TriMesh:
@@ -20,3 +23,11 @@ def sheet(columns: int = 40, rows: int = 30, step: float = 2.0) -> TriMesh:
 def with_faces(mesh: TriMesh, vertices: np.ndarray, faces: np.ndarray) -> TriMesh:
     """The mesh with more vertices and triangles; the new ones may use old vertices."""
     return trimesh_of(np.vstack([mesh.vertices, vertices]), np.vstack([mesh.faces, faces]))
+
+
+COUNTS = [f.name for f in fields(CleanReport) if f.name not in ("pieces", "closed", "largest_spike_mm")]
+
+
+def changes(report: CleanReport) -> dict[str, int]:
+    """The counts of a report that are not zero."""
+    return {name: getattr(report, name) for name in COUNTS if getattr(report, name)}
