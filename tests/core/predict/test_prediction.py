@@ -175,3 +175,18 @@ def test_slack_straps_are_a_risk():
     slack = predict(sketched(), quick(straps=StrapAssumptions(tension_n=0.3)))
     assert any(r.level == "risk" and "breathing out" in r.text for r in slack.remarks)
     assert not any(r.level == "risk" for r in predicted().remarks)
+
+
+def test_worked_example_of_the_documentation():
+    # The numbers told in the docs for the invented wearer (Marlo, 16 N of strap pull): a 3 mm hard edge
+    # beside the 15 mm band on the same line. Computed by this model, not measured; 15 % for changes of the
+    # head and the line.
+    compared = predicted().compared
+    assert compared.narrow.contact_cm2 == pytest.approx(9.4, rel=0.15)
+    assert compared.wide.contact_cm2 == pytest.approx(48.4, rel=0.15)
+    assert compared.narrow.mean_kpa == pytest.approx(18.3, rel=0.15)
+    assert compared.wide.mean_kpa == pytest.approx(3.6, rel=0.15)
+    assert compared.peak_ratio == pytest.approx(4.4, rel=0.15)
+    # Pressure times hours (see comfort.WEAKNESS): about a fifth of the time.
+    assert compared.narrow.advised_h == pytest.approx(0.4, abs=0.1)
+    assert compared.wide.advised_h == pytest.approx(1.9, abs=0.3)
