@@ -66,10 +66,10 @@ def _nose(f: Floats, p: Floats, q: Floats) -> Floats:
     n = join(n, ellipsoid(p, (0, 13, 20), (14, 20, 30), turned(pitch_deg=25)), 12)  # side walls
     n = join(n, ellipsoid(p, (0, -9.5, 9), (9, 10, 8)), 8)  # tip
     n = join(n, ellipsoid(q, (6, -5, 6.5), (6, 10, 6.5), turned(yaw_deg=-25)), 8)  # between tip and wing
-    n = join(n, ellipsoid(q, (12.2, 3, 5.5), (5.8, 9, 7)), 7)  # wings
+    n = join(n, ellipsoid(q, (12.0, 3, 5), (5.8, 9.5, 6.5), turned(yaw_deg=-6)), 9)  # wings
     n = join(n, limb(p, (0, -13, 4), (0, 3, 2.5), 3, 4), 5)  # columella
     n = carve(n, ellipsoid(q, (6.8, -3.5, -0.5), (2.9, 6.5, 4.5), turned(yaw_deg=-15)), 2.5)  # nostrils
-    n = n + crease(q, [(2, 16.5, 0.3), (6, 17.3, 0.6), (10, 15.5, 0.8), (15, 12, 0.4)], 1.8, over=2)
+    n = n + crease(q, [(2, 16.5, 0.3), (6, 17.3, 0.4), (10, 15.5, 0.2), (15, 12, 0.0)], 2.0, over=2)
     return join(f, n, 8)
 
 
