@@ -1,9 +1,9 @@
 """A coarse generic face: the height field against which a scan is turned the right way round.
 
-The table is our own: heights of four heads drawn from an open head model (ICT FaceKit, (c) 2020 USC Institute
-for Creative Technologies, MIT), averaged, made symmetric, smoothed, levelled out at the open eyes, sampled every
-6 mm and rounded to whole millimetres. It serves only to find a face and to say roughly where its parts are; no
-mask is ever fitted to it.
+The table is our own: heights of four heads drawn from an open head model (ICT FaceKit, (c) 2020 USC
+Institute for Creative Technologies, MIT), averaged, made symmetric, smoothed, levelled out at the open eyes,
+sampled every 6 mm and rounded to whole millimetres. It serves only to find a face and to say roughly where
+its parts are; no mask is ever fitted to it.
 """
 
 from __future__ import annotations
