@@ -19,6 +19,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
+LIFT_MM = 0.6  # over the skin; the scan and the resampled skin differ by less
+
+
 def map_parts(made: Design) -> list[Part]:
     """The maps of a finished design, as parts with values and colours (empty for a plain tube)."""
     if made.fit is None or made.wall is None or made.shell is None:
@@ -42,7 +45,7 @@ def map_parts(made: Design) -> list[Part]:
     body = next(iter(made.parts.values())).mesh
     axis = made.ports[0].frame[:3, 2]
     return [
-        _grid_part(gap, made.fit.places, made.fit.gap),
+        _grid_part(gap, lifted(made, made.fit.places), made.fit.gap),
         _grid_part(wall, made.wall.places.reshape(-1, rows, 3), made.wall.thickness.reshape(-1, rows)),
         Part(
             "map:overhang",
@@ -67,7 +70,13 @@ def pressure_map(made: Made) -> list[Part]:
     legend = MapLegend("pressure", "Predicted pressure on the skin", "kPa", 0.0, 2.0 * limit, limit, text)
     # the physics counts rows from the inner side, the check from the outer
     values = np.asarray(found.contact.pressure_kpa).reshape(made.design.fit.gap.shape)[:, ::-1]
-    return [_grid_part(legend, made.design.fit.places, values)]
+    return [_grid_part(legend, lifted(made.design, made.design.fit.places), values)]
+
+
+def lifted(made: Design, places: Floats) -> Floats:
+    """Skin points (n, k, 3) lifted off the skin, so that the scan does not hide them."""
+    face = made.prepared.face
+    return places + LIFT_MM * face.normal_at(face.chart.place_of(places)[0])
 
 
 def overhang_of(normals: Floats, up: Floats) -> Floats:

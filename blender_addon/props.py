@@ -41,6 +41,12 @@ UNIT_SUFFIXES = (
     "_s",
     "_percent",
 )
+TABLES = {  # text fields that name a row: table and the key its rows lie under
+    "material": ("materials", "materials"),
+    "soft_material": ("materials", "materials"),
+    "medium": ("media", "media"),
+    "ring": ("rings", "rings"),
+}
 Fields = list[dict[str, Any]]
 
 
@@ -78,7 +84,22 @@ def property_of(
     if kind == "choice":
         items = [(o, o.replace("_", " ").replace("-", " ").capitalize(), "") for o in field["options"]]
         return EnumProperty(**common, items=items)
+    if kind == "text" and field["name"] in TABLES:
+        return StringProperty(**common, search=rows_of(*TABLES[field["name"]]), search_options={"SUGGESTION"})
     return BoolProperty(**common) if kind == "switch" else StringProperty(**common)
+
+
+def rows_of(table: str, key: str) -> Callable[[Any, Any, str], list[str]]:
+    """What a text field offers: the names of the rows of one of the core's tables."""
+
+    def offered(_group: Any, _context: Any, typed: str) -> list[str]:
+        from .core.tables import table as read
+
+        rows = read(table)[key]
+        names = list(rows) if isinstance(rows, dict) else [row["size"] for row in rows]
+        return [name for name in names if typed.lower() in name.lower()]
+
+    return offered
 
 
 def group_of(

@@ -151,7 +151,7 @@ def story() -> Iterator[Callable[[], object] | str]:
     yield lambda: picture("panel-checks")
     for kind in ("gap", "wall", "pressure", "overhang"):
         yield lambda kind=kind: call("show_map", kind=kind)
-        yield lambda kind=kind: (turn(200.0, -20.0, 300.0) if kind == "gap" else turn())
+        yield lambda kind=kind: (turn(35.0, 5.0, 300.0))
         yield lambda kind=kind: picture(f"map-{kind}")
     yield lambda: call("show_map", kind="NONE")
     yield lambda: only_panels("print")
@@ -159,6 +159,9 @@ def story() -> Iterator[Callable[[], object] | str]:
     yield problem
     yield lambda: only_panels("ports")
     yield lambda: picture("problem")
+    yield lambda: only_panels(
+        "scan", "landmarks", "seal_line", "body", "ports", "holder", "straps", "checks", "print"
+    )
     yield lambda: picture("last")
 
 
@@ -166,7 +169,6 @@ def live_edit() -> None:
     """Change a value as a drag does, and say how long the preview took."""
     wearer = bpy.context.scene.sealwright.wearers[0]
     wearer.recipe.band.width_mm = 16.0
-    wearer.recipe.chamber.clearance_mm = 8.0
 
 
 def problem() -> None:

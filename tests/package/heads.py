@@ -9,10 +9,12 @@ import numpy as np
 
 
 def write_heads(path: Path, triangles: int = 40_000) -> None:
-    """Heads with their true landmarks, mm, face frame, into one npz file; kept when it is already there."""
-    if path.is_file():
+    """Heads with their true landmarks, in one npz file; made again when the generator changed."""
+    repo = Path(__file__).resolve().parents[2]
+    newest = max(source.stat().st_mtime for source in (repo / "demo_scenes").glob("*.py"))
+    if path.is_file() and path.stat().st_mtime >= newest:
         return
-    sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+    sys.path.insert(0, str(repo))
     from demo_scenes.procedural_head import Wearer, make_head
 
     out: dict[str, np.ndarray] = {}

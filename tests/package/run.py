@@ -58,7 +58,7 @@ def ensure_environment(blender: Blender) -> None:
         (blender.folder / ".ready").touch()
     probe = f"import importlib.util as u; print([n for n in {OURS} if u.find_spec(n)])"
     found = subprocess.run(
-        [str(blender.interpreter), "-c", probe], capture_output=True, text=True, check=True
+        [str(blender.interpreter), "-I", "-c", probe], capture_output=True, text=True, check=True
     ).stdout.strip()
     if found != "[]":
         raise SystemExit(f"{blender.folder.name} already holds {found}; the test would prove nothing.")
