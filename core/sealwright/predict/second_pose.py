@@ -65,7 +65,9 @@ def second_pose_steps(
     yield Step(0.0, "Laying the second pose on the first")
     laid = align_second_pose(first.skin, _marks(first), second.skin, _marks(second))
     yield Step(0.2, "Following the skin")
-    face = face_surface(second.skin.moved(laid.second_to_first), first.face.chart)
+    reading = design.recipe.scan
+    skin = second.skin.moved(laid.second_to_first)
+    face = face_surface(skin, first.face.chart, reading.fill_mm, reading.smoothing_mm)
     gap, patch, covered = moved_band(band, face)
     along, across = _slide(design, second, laid.second_to_first)
     yield Step(0.4, "Balancing the mask on the moved skin")
