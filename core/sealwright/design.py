@@ -12,14 +12,12 @@ import numpy as np
 from .checks.fit import FitCheck, check_entry, check_fit
 from .checks.wall import WallCheck, check_clearance, check_wall
 from .errors import Remark, SealLineCrossing, Where
-from .face.surface import FaceSurface
 from .facepiece.body import Placed, assemble, band_face, chamber_void, trimmed_shell
-from .facepiece.chamber_wall import ChamberWall, ClearanceField, chamber_wall
-from .facepiece.contact_band import ContactBand, contact_band
+from .facepiece.contact_band import ContactBand
 from .facepiece.port_place import PortPlaceSettings, mouth_middle, port_frame
 from .facepiece.quick_tube import quick_tube
 from .facepiece.seal_line import SealLine, line_through, seal_line
-from .facepiece.shell import Shell, make_shell
+from .facepiece.shell import Shell
 from .facepiece.side_port import side_port_frame
 from .facepiece.strap_points import StrapPoint, strap_points
 from .hardware.allowance import Allowance, allowance_of
@@ -29,12 +27,12 @@ from .hardware.lugs import LugParts, make_lug
 from .hardware.ports import PortParts, make_port
 from .mesh import Floats
 from .prepared import Prepared
-from .progress import Job, StageCache, Step
+from .progress import Job, StageCache, Step, steps_within
 from .recipe import Recipe
+from .shaping import QUALITY, compared_overhang, shape_job
 from .solids.boolean import Solid
 
 THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
-QUALITY = {"preview": (96, 3.0), "final": (192, 1.8)}  # stations round the line, distance between rows in mm
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,13 +121,11 @@ def _body_design(
     face, allowance = prepared.face, allowance_of(recipe.allowance)
     yield Step(0.02, "Drawing the seal line")
     line = _line_stage(prepared, recipe, quality, seal_points, cache)
-    yield Step(0.08, "Laying the contact band")
-    band = _band_stage(face, line, recipe, quality, cache)
-    yield Step(0.15, "Building ports")
-    ports = _port_stage(prepared, recipe, allowance, cache)
-    yield Step(0.25, "Fairing the chamber wall")
-    wall = _wall_stage(face, band, ports[0], recipe, quality, cache)
-    shell = make_shell(band, wall, recipe.chamber.wall_mm, line.sigma_stations)
+    yield Step(0.08, "Building ports")
+    asked = _port_stage(prepared, recipe, allowance, cache)
+    for_shape = shape_job(prepared, recipe, line, asked, quality, cache)
+    shape = yield from steps_within(for_shape, 0.1, 0.4)
+    band, shell, ports = shape.band, shape.shell, [shape.port]
     yield Step(0.4, "Trimming by the face")
     skin = cache.get(
         "skin", (band, recipe.band.stand_off_mm), lambda: band_face(face, band, recipe.band.stand_off_mm)
@@ -150,15 +146,16 @@ def _body_design(
     yield Step(0.85, "Measuring")
     fit = thickness = None
     facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}
-    facts["chamber_fairing_residual_mm"] = wall.sheet.residual_mm
+    facts |= shape.facts
     if quality == "final":
+        facts |= compared_overhang(shape, recipe, asked, line)
         fit = check_fit(face, line, band, body.mesh, recipe.band.stand_off_mm)
         thickness = check_wall(shell, recipe.chamber.wall_mm)
         near, _ = check_clearance(prepared.nose_and_lips, shell, recipe.chamber.clearance_mm)
         entry = check_entry(face, body.mesh, recipe.band.stand_off_mm)
         facts |= fit.facts() | thickness.facts()
         facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}
-    remarks = [*prepared.remarks, *ports[0].parts.remarks]
+    remarks = [*prepared.remarks, *shape.remarks, *ports[0].parts.remarks]
     remarks += [remark for lug in lugs[:1] for remark in lug.remarks]
     for placed in ports[1:]:
         remarks += placed.parts.remarks
@@ -225,29 +222,17 @@ def _require_clear_of_features(line: SealLine, landmarks: Mapping[str, Floats]) 
             )
 
 
-def _band_stage(
-    face: FaceSurface, line: SealLine, recipe: Recipe, quality: str, cache: StageCache
-) -> ContactBand:
-    chamber, row = recipe.chamber, QUALITY[quality][1]
-    key = (line, recipe.band, chamber.fillet_mm, chamber.leave_deg, row)
-    return cache.get(
-        "band",
-        key,
-        lambda: contact_band(face, line, recipe.band, chamber.fillet_mm, chamber.leave_deg, row),
-    )
-
-
 def _port_parts(number: int, place: PortPlaceSettings, allowance: Allowance, cache: StageCache) -> PortParts:
     return cache.get(
         f"port {number}", (place.connection, allowance), partial(make_port, place.connection, allowance)
     )
 
 
-def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance, cache: StageCache) -> list[Placed]:
-    """The first port, which the chamber wall runs into."""
+def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance, cache: StageCache) -> Placed:
+    """The first port, which the chamber wall runs into, where the recipe puts it."""
     place = recipe.ports[0]
     frame = port_frame(mouth_middle(prepared.landmarks), place)
-    return [Placed(_port_parts(0, place, allowance, cache), frame)]
+    return Placed(_port_parts(0, place, allowance, cache), frame)
 
 
 def _side_port_stage(
@@ -313,21 +298,6 @@ def _require_room(
         things.append(Room(f"port {number}", thing.moved(placed.frame), key))
     for number, needed in enumerate(rooms):
         require_free([needed], things[:number] + things[number + 1 :])
-
-
-def _wall_stage(
-    face: FaceSurface, band: ContactBand, port: Placed, recipe: Recipe, quality: str, cache: StageCache
-) -> ChamberWall:
-    chamber, row = recipe.chamber, QUALITY[quality][1]
-    field = cache.get(
-        "clearance", (face, chamber.clearance_mm), lambda: ClearanceField(face, chamber.clearance_mm)
-    )
-    key = (band, port.frame.tobytes(), port.parts.seat_radius_mm, replace(chamber, wall_mm=2.4), row)
-    return cache.get(
-        "wall",
-        key,
-        lambda: chamber_wall(face, band, port.frame, port.parts.seat_radius_mm, 0.8, chamber, row, field),
-    )
 
 
 def _lug_stage(

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .design import QUALITY, _band_stage, _line_stage, _lug_stage, _port_stage, _wall_stage, make_design
+from .design import _line_stage, _lug_stage, _port_stage, make_design
 from .facepiece.seal_line import SealLine
-from .facepiece.shell import Shell, make_shell, shell_mesh
+from .facepiece.shell import Shell, shell_mesh
 from .hardware.allowance import allowance_of
 from .mesh import TriMesh, joined
 from .prepared import Prepared
-from .progress import Job, StageCache, Step
+from .progress import Job, StageCache, Step, steps_within
 from .recipe import Recipe
+from .shaping import QUALITY, shape_job
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,13 +58,11 @@ def live_shape(
     allowance = allowance_of(recipe.allowance)
     yield Step(0.1, "Drawing the seal line")
     line = _line_stage(prepared, recipe, "preview", seal_points, cache)
-    yield Step(0.4, "Laying the contact band")
-    band = _band_stage(prepared.face, line, recipe, "preview", cache)
-    yield Step(0.5, "Building ports")
-    ports = _port_stage(prepared, recipe, allowance, cache)
-    yield Step(0.6, "Fairing the chamber wall")
-    wall = _wall_stage(prepared.face, band, ports[0], recipe, "preview", cache)
-    shell = make_shell(band, wall, recipe.chamber.wall_mm, line.sigma_stations)
+    yield Step(0.4, "Building ports")
+    port = _port_stage(prepared, recipe, allowance, cache)
+    for_shape = shape_job(prepared, recipe, line, port, "preview", cache)
+    shape = yield from steps_within(for_shape, 0.5, 0.9)
+    shell, ports = shape.shell, [shape.port]
     yield Step(0.9, "Placing ports and lugs")
     straps, lugs = _lug_stage(shell, recipe, allowance, cache)
     added = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]

@@ -32,6 +32,17 @@ def run_to_end(job: Job[T], tell: Callable[[Step], None] | None = None) -> T:
             tell(step)
 
 
+def steps_within(job: Job[T], low: float, high: float) -> Job[T]:
+    """A job as part of a longer one: its fractions run from ``low`` to ``high``."""
+    while True:
+        try:
+            step = next(job)
+        except StopIteration as done:
+            result: T = done.value
+            return result
+        yield Step(low + (high - low) * step.fraction, step.label)
+
+
 @dataclass
 class StageCache:
     """Results of stages, each kept with the inputs it really depends on; one result per stage.

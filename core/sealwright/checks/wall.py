@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
-from ..facepiece.chamber_wall import RISE
+from ..facepiece.clearance_field import RISE
 from ..facepiece.shell import Shell, side_mesh
 from ..mesh import Floats
 from .distance import MeshDistance

@@ -8,9 +8,58 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..mesh import Floats
+from ..mesh import Floats, Ints
 from .chart import RadialChart
 from .denoise import plugged
+
+
+def grown_by_balls(chart: RadialChart, radii: Floats, sizes_mm: Floats, step: int) -> Floats:
+    """Radii of the surface outside of balls of many sizes round the skin, at every ``step``-th pixel.
+
+    Parameters
+    ----------
+    chart : the chart of the image.
+    radii : (h, w) mm, NaN where unknown; unknown pixels continue the nearest skin.
+    sizes_mm : (h, w) radius of each pixel's ball; 0 leaves the skin there.
+    step : the result holds the middle pixel and every ``step``-th from it, as `FaceSurface.thinned` does.
+    """
+    skin = plugged(radii, np.isfinite(radii))
+    first = chart.half % step
+    grown = skin[first::step, first::step].copy()
+    rows, columns = np.nonzero(sizes_mm > 0)
+    if len(rows) == 0:
+        return grown
+    share = min(float(sizes_mm.max() / skin[rows, columns].min()), 1.0)
+    reach = int(np.ceil(np.arcsin(share) / chart.pitch_rad)) + 1
+    picks = [
+        np.arange(max(i.min() - reach, 0), min(i.max() + reach + 1, chart.side)) for i in (rows, columns)
+    ]
+    wanted = np.ix_(*[pick[pick % step == first] for pick in picks])
+    rise = np.where(sizes_mm > 0, _between_pixels(skin, chart.pitch_rad, np.maximum(sizes_mm, 1e-9)), 0.0)
+    touched = _touched_from(chart.directions, skin, sizes_mm, wanted, reach) + rise[wanted]
+    grown[np.ix_(*[(axis.ravel() - first) // step for axis in wanted])] = np.maximum(touched, skin[wanted])
+    return grown
+
+
+def _touched_from(
+    directions: Floats, skin: Floats, sizes: Floats, wanted: tuple[Ints, ...], reach: int
+) -> Floats:
+    """Furthest radius at which the rays of wanted pixels meet a ball within reach."""
+    edge = ((reach, reach), (reach, reach))
+    square = np.pad(sizes * sizes - skin * skin, edge, constant_values=-np.inf)
+    centres = np.pad(skin[..., None] * directions, (*edge, (0, 0)))
+    ray, (rows, columns) = directions[wanted], wanted
+    best = np.full(ray.shape[:2], -np.inf)
+    for down in range(2 * reach + 1):
+        for across in range(2 * reach + 1):
+            if np.hypot(down - reach, across - reach) > reach + 0.5:
+                continue
+            source = (rows + down, columns + across)
+            along = np.einsum("ijk,ijk->ij", ray, centres[source])
+            inside = square[source] + along * along
+            value = np.where(inside >= 0, along + np.sqrt(np.maximum(inside, 0.0)), -np.inf)
+            np.maximum(best, value, out=best)
+    return best
 
 
 def grown_by_ball(chart: RadialChart, radii: Floats, distance_mm: float, sharp: bool = True) -> Floats:
@@ -30,6 +79,15 @@ def grown_by_ball(chart: RadialChart, radii: Floats, distance_mm: float, sharp: 
     if size == 0.0:
         return skin
     outward = distance_mm > 0
+    best = _touched(chart, skin, size, outward)
+    if not sharp:
+        return best
+    rise = _between_pixels(skin, chart.pitch_rad, size)
+    return best + rise if outward else best - rise
+
+
+def _touched(chart: RadialChart, skin: Floats, size: float, outward: bool) -> Floats:
+    """Furthest (or nearest) radius (h, w) at which each pixel's ray meets a ball round some pixel's skin."""
     nearest = float(np.min(skin))
     reach = int(np.ceil(np.arcsin(min(size / nearest, 1.0)) / chart.pitch_rad)) + 1
     direction = chart.directions
@@ -50,14 +108,13 @@ def grown_by_ball(chart: RadialChart, radii: Floats, distance_mm: float, sharp: 
             else:
                 value = np.where(inside >= 0, along - root, np.inf)
                 np.minimum(best[target], value, out=best[target])
-    return best if not sharp else _between_pixels(best, skin, chart.pitch_rad, size, outward)
+    return best
 
 
-def _between_pixels(best: Floats, skin: Floats, pitch: float, size: float, outward: bool) -> Floats:
-    """Add what balls standing between the pixels would reach: s^2 / (8 c) for pixels s apart, at most."""
+def _between_pixels(skin: Floats, pitch: float, size: float | Floats) -> Floats:
+    """What balls standing between the pixels would reach further: s^2 / (8 c) for pixels s apart, at most."""
     spacing = skin * pitch
-    rise = np.minimum(spacing**2 / (8.0 * size) / 2.0, 0.25 * spacing)
-    return best + rise if outward else best - rise
+    return np.asarray(np.minimum(spacing**2 / (8.0 * np.asarray(size)) / 2.0, 0.25 * spacing))
 
 
 def _overlap(

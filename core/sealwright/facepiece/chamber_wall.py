@@ -5,20 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
 
 from ..errors import DoesNotFit, Where
-from ..face.clearance import grown_by_ball
-from ..face.surface import FaceSurface
 from ..mesh import Floats
 from ..settings import choice, quantity
+from .clearance_field import ClearanceField
 from .closed_curve import smoothed_round
 from .contact_band import ContactBand
-from .fairing import FairSheet, Projection, fair_sheet
+from .fairing import FairSheet, StepProjection, fair_sheet
+from .overhang import PrintDown, tangents_along
 
-RISE = 1.6  # the wall has risen to its full clearance this many clearances away from the band
-_LEVELS = 4  # distances between skin and full clearance at which the grown skin is tabulated
-_COARSE_MM = 2.2  # pixel of the clearance image: the wall is a grid of about the same size
+_LEAST_STEP_MM = 0.05
 
 
 @dataclass(frozen=True)
@@ -51,79 +48,40 @@ class ChamberWall:
     sheet: FairSheet
 
 
-class ClearanceField:
-    """The skin grown by several distances: the allowed radius for any clearance up to a limit."""
-
-    def __init__(self, face: FaceSurface, clearance_mm: float) -> None:
-        step = max(int(round(_COARSE_MM / face.pitch_mm)), 1)
-        coarse = face.thinned(step)
-        self._chart = coarse.chart
-        self._limit = clearance_mm
-        levels = [clearance_mm * level / (_LEVELS - 1) for level in range(_LEVELS)]
-        self._stack = np.stack([grown_by_ball(coarse.chart, coarse.radii, level) for level in levels])
-
-    def push_out(self, points: Floats, wanted_mm: Floats) -> Floats:
-        """Points (..., 3) moved out along their rays until ``wanted_mm`` (...) away from the skin."""
-        pq, radius = self._chart.place_of(points)
-        needed = self._radius(pq, np.broadcast_to(wanted_mm, radius.shape))
-        outer = np.maximum(radius, needed)
-        return self._chart.centre + (points - self._chart.centre) * (outer / radius)[..., None]
-
-    def shortfall(self, points: Floats, wanted_mm: Floats) -> Floats:
-        """By how much (...) in mm along their rays points (..., 3) lie inside the allowed distance."""
-        pq, radius = self._chart.place_of(points)
-        return np.asarray(self._radius(pq, np.broadcast_to(wanted_mm, radius.shape)) - radius)
-
-    def _radius(self, pq: Floats, wanted: Floats) -> Floats:
-        rows, columns = np.moveaxis(self._chart.pixels_of(pq), -1, 0)
-        level = wanted / self._limit * (_LEVELS - 1)
-        place = np.stack([level.ravel(), rows.ravel(), columns.ravel()])
-        return np.asarray(
-            ndimage.map_coordinates(self._stack, place, order=1, mode="nearest").reshape(wanted.shape)
-        )
-
-
 def chamber_wall(
-    face: FaceSurface,
     band: ContactBand,
     port: Floats,
     throat_mm: float,
     overlap_mm: float,
     settings: ChamberSettings,
     row_mm: float,
-    field: ClearanceField | None = None,
+    field: ClearanceField,
+    down: PrintDown | None = None,
 ) -> ChamberWall:
     """The chamber wall of a body.
 
     Parameters
     ----------
-    face, band : the skin, and the band whose inner end the wall continues.
+    band : the band whose inner end the wall continues.
     port : 4x4 port frame in the face frame: +Z out of the mask, origin where the port boss begins.
     throat_mm : radius of the wall's chamber side in the port.
     overlap_mm : how far the wall reaches into the port boss, where its end is buried.
     settings : clearance, overhang.
     row_mm : wanted distance between rows.
-    field : clearance field of the face, when it is kept from an earlier run.
+    field : where the wall may be.
+    down : how the body prints; None leaves the wall free.
 
     Raises
     ------
     DoesNotFit : the port stands so near the face or so wide that no wall fits in between.
     """
-    field = field or ClearanceField(face, settings.clearance_mm)
     start = _first_guess(band, port, throat_mm, overlap_mm, row_mm)
-    _require_room(field, start, port, throat_mm, settings.clearance_mm)
-    lengths = np.linalg.norm(np.diff(start[:, 1:], axis=1), axis=-1)
-    walked = np.concatenate([np.zeros((len(start), 2)), np.cumsum(lengths, axis=1)], axis=1)
-    wanted = settings.clearance_mm * np.clip(walked.mean(axis=0) / (RISE * settings.clearance_mm), 0.0, 1.0)
+    _require_room(field, start, throat_mm, settings.clearance_mm)
+    slope = _slope_limit(down) if down is not None else None
 
     def keep_out(points: Floats) -> Floats:
-        return field.push_out(points, wanted[None, :])
+        return _round_the_bore(field.push_out(points), port, throat_mm)
 
-    slope = (
-        _slope_limit(port[:3, 2], np.radians(settings.overhang_deg - 1.0))
-        if settings.overhang == "limit"
-        else None
-    )
     sheet = fair_sheet(start, 2, 1, keep_out, slope)
     return ChamberWall(sheet.grid, sheet)
 
@@ -155,12 +113,10 @@ def _ring_angles(end: Floats, port: Floats) -> Floats:
     return np.asarray(even + 0.6 * (offset - offset.mean()) + offset.mean())
 
 
-def _require_room(
-    field: ClearanceField, start: Floats, port: Floats, throat: float, clearance: float
-) -> None:
+def _require_room(field: ClearanceField, start: Floats, throat: float, clearance: float) -> None:
     """Refuse a port whose throat comes nearer to the face than the clearance."""
     entry = start[:, -1]
-    short = field.shortfall(entry, np.full(len(entry), clearance))
+    short = field.shortfall(entry)
     worst = int(np.argmax(short))
     if short[worst] > 0:
         x, y, z = entry[worst]
@@ -172,19 +128,40 @@ def _require_room(
         )
 
 
-def _slope_limit(axis: Floats, limit_rad: float) -> Projection:
-    """Projection of row differences onto the cone round the axis that prints without support."""
-    tangent = np.tan(limit_rad)
+def _round_the_bore(points: Floats, port: Floats, throat: float) -> Floats:
+    """Points (..., 3) no nearer to the port's axis than its throat, where the bore would thin the wall."""
+    away = points - port[:3, 3]
+    along = away @ port[:3, 2]
+    side = away - along[..., None] * port[:3, 2]
+    radius = np.maximum(np.linalg.norm(side, axis=-1), 1e-9)
+    return np.asarray(points + side * np.maximum(throat / radius - 1.0, 0.0)[..., None])
 
-    def project(steps: Floats) -> Floats:
-        along = steps @ axis
-        side = steps - along[..., None] * axis
-        size = np.linalg.norm(side, axis=-1)
-        bad = size > tangent * along
-        # Nearest point of the cone |side| <= tan(limit) * along, kept from collapsing to its tip.
-        scale = np.maximum((along + tangent * size) / (1.0 + tangent**2), 0.05)
-        unit = np.divide(side, size[..., None], out=np.zeros_like(side), where=size[..., None] > 1e-9)
-        moved = scale[..., None] * axis + (scale * tangent)[..., None] * unit
+
+def _slope_limit(down: PrintDown) -> StepProjection:
+    """Projection of row differences so that the surface's normal keeps to the overhang limit on both sides.
+
+    Square to the stations' tangent a row difference is (x, y): x down as steeply as the tangent allows, y
+    level and outward. The normal through both has n . axis = -y size / sqrt(x^2 + y^2), where ``size`` is the
+    cosine of the tangent's own slope; the limit makes it a cone |y| <= t x.
+    """
+    sine = float(np.sin(down.limit_rad))
+
+    def project(steps: Floats, grid: Floats) -> Floats:
+        along = tangents_along(grid)
+        along = along[:, 1:] + along[:, :-1]
+        along = along / np.maximum(np.linalg.norm(along, axis=-1, keepdims=True), 1e-12)
+        level = down.down - (along @ down.down)[..., None] * along
+        size = np.linalg.norm(level, axis=-1)
+        level = level / np.maximum(size, 1e-9)[..., None]
+        out = np.cross(level, along)
+        share = np.minimum(sine / np.maximum(size, 1e-9), 0.999)
+        tangent = share / np.sqrt(1.0 - share**2)
+        x, y = (steps * level).sum(-1), (steps * out).sum(-1)
+        bad = np.abs(y) > tangent * x
+        # Nearest point of the cone, kept from collapsing to its tip.
+        new_x = np.maximum((x + tangent * np.abs(y)) / (1.0 + tangent**2), _LEAST_STEP_MM)
+        new_y = np.sign(y) * tangent * new_x
+        moved = steps + (new_x - x)[..., None] * level + (new_y - y)[..., None] * out
         return np.where(bad[..., None], moved, steps)
 
     return project

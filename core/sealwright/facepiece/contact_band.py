@@ -16,10 +16,13 @@ from ..errors import DoesNotFit, OffTheScan, Where
 from ..face.surface import FaceSurface
 from ..mesh import Floats
 from ..settings import quantity
+from .clearance_field import LEAST_LEAVE_DEG
 from .closed_curve import smoothed_round
+from .overhang import PrintDown
 from .seal_line import SealLine
 
 _SINK_MM = 0.7  # how far the band reaches below the skin before it is trimmed
+_LEAVE_ROOM_MM = 3.0  # height over the flattest wall that prints, for the bend from the fillet into it
 
 
 @dataclass(frozen=True)
@@ -77,6 +80,7 @@ def contact_band(
     fillet_mm: float,
     leave_deg: float,
     row_mm: float,
+    down: PrintDown | None = None,
 ) -> ContactBand:
     """The contact band along a seal line.
 
@@ -86,6 +90,8 @@ def contact_band(
     settings : widths and thickness.
     fillet_mm, leave_deg : radius of the fillet into the wall, and its angle to the skin at the end.
     row_mm : wanted distance between rows.
+    down : how the body prints; the fillet then ends flatter where the wall needs the room, or where the
+        chamber side would overhang.
 
     Raises
     ------
@@ -107,9 +113,10 @@ def contact_band(
         reach,
         lift,
         fillet_mm,
-        np.radians(leave_deg),
+        leave_deg,
         settings.thickness_mm,
         line.sigma_stations,
+        down,
     )
     rows = [edge.shape[1], strip.shape[1], fillet.shape[1]]
     contact = np.repeat([False, True, False], rows)
@@ -227,26 +234,55 @@ def _fillet(
     reach: Floats,
     lift: Floats,
     radius: float,
-    leave: float,
+    leave_deg: float,
     wall: float,
     sigma: float,
+    down: PrintDown | None,
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Rows of the fillet from the band into the wall, and the direction (n, 3) in which the wall leaves."""
-    count = max(int(np.ceil(radius * leave / 1.2)), 3)
-    angle = np.linspace(leave / count, leave, count)
+    count = max(int(np.ceil(radius * np.radians(leave_deg) / 1.2)), 3)
     normal = _unit(smoothed_round(normals[:, -1], sigma))
     inward = smoothed_round(strip[:, -1] - strip[:, -2], sigma)
     inward = inward - (inward * normal).sum(-1, keepdims=True) * normal
     inward = _unit(inward)
-    points = (
-        strip[:, -1:]
-        + radius * np.sin(angle)[None, :, None] * inward[:, None]
-        + radius * (1 - np.cos(angle))[None, :, None] * normal[:, None]
-    )
-    fade = (1 - angle / leave) ** 2
-    direction = np.cos(leave) * inward + np.sin(leave) * normal
-    rows_lift = wall + (lift[:, -1:] - wall) * fade[None, :]
-    return np.asarray(points), reach[:, -1:] * fade[None, :], rows_lift, direction
+    leave = np.full(len(strip), np.radians(leave_deg))
+    if down is not None:
+        leave = _printable_leave(strip[:, -1], inward, normal, radius, leave_deg, sigma, down)
+    share = np.linspace(1.0 / count, 1.0, count)
+    points = _on_fillet(strip[:, -1], inward, normal, radius, leave[:, None] * share)
+    direction = np.cos(leave)[:, None] * inward + np.sin(leave)[:, None] * normal
+    rows_lift = wall + (lift[:, -1:] - wall) * (1 - share) ** 2
+    return points, reach[:, -1:] * (1 - share) ** 2, rows_lift, direction
+
+
+def _on_fillet(start: Floats, inward: Floats, normal: Floats, radius: float, angle: Floats) -> Floats:
+    """Points (n, m, 3) at angles (n, m) round the fillets that begin at points (n, 3)."""
+    turned = radius * np.sin(angle)[..., None] * inward[:, None]
+    raised = radius * (1 - np.cos(angle))[..., None] * normal[:, None]
+    return np.asarray(start[:, None] + turned + raised)
+
+
+def _printable_leave(
+    start: Floats,
+    inward: Floats,
+    normal: Floats,
+    radius: float,
+    leave_deg: float,
+    sigma: float,
+    down: PrintDown,
+) -> Floats:
+    """The largest angles (n,), rad, up to the wanted one at which fillet and wall print without supports."""
+    steps = np.arange(leave_deg, min(LEAST_LEAVE_DEG, leave_deg) - 1e-9, -1.0)
+    tried = np.radians(np.broadcast_to(steps, (len(start), len(steps))))
+    room = down.room_mm(_on_fillet(start, inward, normal, radius, tried))
+    out, up = inward @ down.down, normal @ down.down
+    faces_bed = np.cos(tried) * up[:, None] - np.sin(tried) * out[:, None]
+    good = (room >= _LEAVE_ROOM_MM) & (faces_bed >= -np.sin(down.limit_rad))
+    first = np.where(good.any(axis=1), good.argmax(axis=1), len(steps) - 1)
+    leave = np.radians(steps[first])
+    reach = max(int(np.ceil(sigma)), 1)
+    lowest = ndimage.minimum_filter1d(leave, 4 * reach + 1, mode="wrap")
+    return smoothed_round(lowest, float(reach))
 
 
 def _require_skin_and_room(face: FaceSurface, line: SealLine, strip: Floats, across: Floats) -> None:

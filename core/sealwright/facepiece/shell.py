@@ -11,6 +11,7 @@ from ..errors import DoesNotFit, Where
 from ..mesh import Bools, Floats, TriMesh
 from .chamber_wall import ChamberWall
 from .contact_band import ContactBand, grid_normals
+from .overhang import PrintDown, fill_under_rim
 
 _CAP_ROWS = 3  # rows that round the free outer edge
 
@@ -25,7 +26,8 @@ class Shell:
     normals : (n, k, 3) unit, from the face side to the outer side.
     thickness_mm : (n, k) wanted wall thickness; in the contact rows more, because they reach below the skin.
     contact : (k,) rows of the contact band.
-    wall : (k,) rows of the chamber wall proper.
+    wall : (k,) rows of the chamber wall proper, below any fill under the rim.
+    edge : (n, c, 3) the rounded free edge, from the outer side to the face side.
     """
 
     face_side: Floats
@@ -34,6 +36,7 @@ class Shell:
     thickness_mm: Floats
     contact: Bools
     wall: Bools
+    edge: Floats
 
     @property
     def quads(self) -> NDArray[np.int32]:
@@ -41,7 +44,13 @@ class Shell:
         return grid_quads(*self.outer_side.shape[:2])[:, ::-1]
 
 
-def make_shell(band: ContactBand, wall: ChamberWall, wall_mm: float, sigma_stations: float) -> Shell:
+def make_shell(
+    band: ContactBand,
+    wall: ChamberWall,
+    wall_mm: float,
+    sigma_stations: float,
+    down: PrintDown | None = None,
+) -> Shell:
     """Join band and wall into one shell.
 
     Parameters
@@ -49,6 +58,8 @@ def make_shell(band: ContactBand, wall: ChamberWall, wall_mm: float, sigma_stati
     band, wall : grids that share two rows.
     wall_mm : thickness of the chamber wall.
     sigma_stations : smoothing of the normals along the seal line.
+    down : how the body prints; rim and band are then filled down to the wall where they would hang in the
+        air.
     """
     sheet = np.concatenate([band.grid, wall.grid[:, 2:]], axis=1)
     added = wall.grid.shape[1] - 2
@@ -58,15 +69,18 @@ def make_shell(band: ContactBand, wall: ChamberWall, wall_mm: float, sigma_stati
     normals = grid_normals(sheet, sigma_stations / 2.0)
     contact = np.concatenate([band.contact, np.zeros(added, dtype=bool)])
     is_wall = np.concatenate([np.zeros(len(band.contact), dtype=bool), np.ones(added, dtype=bool)])
-    is_wall[-2:] = False  # buried in the port boss
-    return Shell(
-        sheet + reach[..., None] * normals,
-        sheet + lift[..., None] * normals,
-        normals,
-        lift - reach,
-        contact,
-        is_wall,
-    )
+    is_wall[-3:] = False  # in and beside the port boss
+    face_side, outer_side = sheet + reach[..., None] * normals, sheet + lift[..., None] * normals
+    edge = _edge_cap(outer_side[:, 0], face_side[:, 0], face_side[:, 1])
+    thickness = lift - reach
+    if down is not None:
+        plain = outer_side
+        edge, outer_side = fill_under_rim(edge, plain, len(band.contact), down, sigma_stations)
+        filled = np.linalg.norm(outer_side - plain, axis=-1)
+        is_wall &= ~(filled > 0.05 * wall_mm).any(axis=0)
+        thickness = np.linalg.norm(outer_side - face_side, axis=-1)
+        normals = (outer_side - face_side) / thickness[..., None]
+    return Shell(face_side, outer_side, normals, thickness, contact, is_wall, edge)
 
 
 def grid_quads(stations: int, rows: int) -> NDArray[np.int32]:
@@ -95,9 +109,8 @@ def shell_mesh(shell: Shell) -> TriMesh:
     A closed, outward mesh (its genus is one).
     """
     stations = len(shell.face_side)
-    cap = _edge_cap(shell)
     # One closed profile per station: up the outer side, round the free edge, back along the face side.
-    loop = np.concatenate([shell.outer_side[:, ::-1], cap, shell.face_side], axis=1)
+    loop = np.concatenate([shell.outer_side[:, ::-1], shell.edge, shell.face_side], axis=1)
     length = loop.shape[1]
     quads = grid_quads(stations, length + 1)
     station, row = quads // (length + 1), quads % (length + 1) % length
@@ -106,11 +119,13 @@ def shell_mesh(shell: Shell) -> TriMesh:
     return mesh if mesh.volume > 0 else mesh.flipped()
 
 
-def _edge_cap(shell: Shell) -> Floats:
-    """Rows (n, 3, 3) of a half circle from the outer side round the free edge to the face side."""
-    top, bottom = shell.outer_side[:, 0], shell.face_side[:, 0]
+def _edge_cap(top: Floats, bottom: Floats, inner: Floats) -> Floats:
+    """Rows (n, 3, 3) of a half circle from the outer side (n, 3) round the free edge to the face side (n, 3).
+
+    ``inner`` (n, 3) lies next on the face side, away from the edge.
+    """
     middle, arm = (top + bottom) / 2, (top - bottom) / 2
-    out = shell.face_side[:, 0] - shell.face_side[:, 1]
+    out = bottom - inner
     axis = arm / np.linalg.norm(arm, axis=1, keepdims=True)
     out = out - (out * axis).sum(1, keepdims=True) * axis
     out = out / np.linalg.norm(out, axis=1, keepdims=True) * np.linalg.norm(arm, axis=1, keepdims=True)

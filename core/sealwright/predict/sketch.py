@@ -6,15 +6,16 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..design import Design, _band_stage, _line_stage, _port_stage, _wall_stage
+from ..design import Design, _line_stage, _port_stage
 from ..face.surface import FaceSurface
-from ..facepiece.shell import Shell, grid_quads, make_shell, quads_to_triangles, require_unfolded
+from ..facepiece.shell import Shell, grid_quads, quads_to_triangles, require_unfolded
 from ..facepiece.strap_points import strap_points
 from ..hardware.allowance import allowance_of
 from ..mesh import Floats
 from ..prepared import Prepared
-from ..progress import StageCache
+from ..progress import StageCache, run_to_end
 from ..recipe import Recipe
+from ..shaping import shape_job
 from .band import no_band
 
 
@@ -39,21 +40,19 @@ def sketch(
         raise no_band()
     kept = cache if cache is not None else StageCache()
     line = _line_stage(prepared, recipe, "preview", seal_points, kept)
-    band = _band_stage(prepared.face, line, recipe, "preview", kept)
-    ports = _port_stage(prepared, recipe, allowance_of(recipe.allowance), kept)
-    wall = _wall_stage(prepared.face, band, ports[0], recipe, "preview", kept)
-    shell = make_shell(band, wall, recipe.chamber.wall_mm, line.sigma_stations)
+    port = _port_stage(prepared, recipe, allowance_of(recipe.allowance), kept)
+    shape = run_to_end(shape_job(prepared, recipe, line, port, "preview", kept))
+    shell = shape.shell
     require_unfolded(shell)
     straps = strap_points(shell, recipe.straps)
     facts = {
         "seal_line_length_mm": line.length_mm,
         "dead_space_ml": chamber_ml(prepared.face, shell),
-        "chamber_fairing_residual_mm": wall.sheet.residual_mm,
-        "ports": [placed.parts.facts for placed in ports],
+        **shape.facts,
+        "ports": [shape.port.parts.facts],
     }
-    return Design(
-        recipe, prepared, {}, line, band, shell, tuple(ports), tuple(straps), None, None, None, facts, ()
-    )
+    placed, points = (shape.port,), tuple(straps)
+    return Design(recipe, prepared, {}, line, shape.band, shell, placed, points, None, None, None, facts, ())
 
 
 def chamber_ml(face: FaceSurface, shell: Shell) -> float:

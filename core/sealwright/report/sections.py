@@ -114,6 +114,9 @@ def wall_section(design: Design) -> Section | None:
         "max_mm": facts["wall_max_mm"],
         "within_10_percent_share": facts["wall_within_10_percent_share"],
         "fairing_residual_mm": facts["chamber_fairing_residual_mm"],
+        "port_front_mm": facts["port_front_mm"],
+        "overhang_limited_mm2": facts["overhang_mm2_limited"],
+        "overhang_free_mm2": facts["overhang_mm2_free"],
     }
 
 

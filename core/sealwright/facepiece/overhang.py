@@ -1,0 +1,154 @@
+"""What prints without supports when the body stands on its port: slopes of grids, and the fill under a rim.
+
+Up in the print is against the port's axis. A surface overhangs by the angle between it and the vertical, so
+its outward normal n has n . axis = sin(overhang): at the limit of 45 degrees 0.7071.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..mesh import Floats
+from .closed_curve import smoothed_round
+
+_TOUCH_MM = 1e-6
+_FILL_SLOPE = 0.6  # steepest end of a fill along the stations
+_EASED_STATIONS = 10
+
+
+@dataclass(frozen=True)
+class PrintDown:
+    """How the body stands in the print.
+
+    Attributes
+    ----------
+    axis : unit direction (3,) to the bed, face frame: the port's axis.
+    throat : middle of the opening where the wall ends, mm.
+    throat_mm : its radius.
+    limit_deg : largest overhang from the vertical.
+    """
+
+    axis: tuple[float, float, float]
+    throat: tuple[float, float, float]
+    throat_mm: float
+    limit_deg: float
+
+    @property
+    def down(self) -> Floats:
+        """The axis as an array."""
+        return np.asarray(self.axis)
+
+    @property
+    def limit_rad(self) -> float:
+        """The limit in radians."""
+        return float(np.radians(self.limit_deg))
+
+    def room_mm(self, points: Floats) -> Floats:
+        """How much higher than needed points (..., 3) stand over the throat, mm.
+
+        The cone that rises from the throat's rim at the limit is the flattest wall that prints; a wall from
+        a point below it cannot.
+        """
+        away = points - np.asarray(self.throat)
+        height = -(away @ self.down)
+        across = np.linalg.norm(away + height[..., None] * self.down, axis=-1)
+        return np.asarray(height - (across - self.throat_mm) / np.tan(self.limit_rad))
+
+
+def print_down(port: Floats, throat_mm: float, limit_deg: float) -> PrintDown:
+    """The print of a body on a port with a 4x4 frame, throat radius in mm."""
+    axis, origin = (tuple(float(c) for c in port[:3, column]) for column in (2, 3))
+    return PrintDown(axis, origin, throat_mm, limit_deg)  # type: ignore[arg-type]
+
+
+def overhang_deg(grid: Floats, down: PrintDown) -> Floats:
+    """Overhang (n, k - 1) of the quads of a grid (n, k, 3) closed along its stations, degrees.
+
+    Positive where the side away from the skin faces the bed, negative where the skin side does.
+    """
+    normal = _quad_areas(grid)
+    size = np.maximum(np.linalg.norm(normal, axis=-1), 1e-12)
+    return np.asarray(np.degrees(np.arcsin(np.clip(normal @ down.down / size, -1.0, 1.0))))
+
+
+def overhang_mm2(outer: Floats, inner: Floats, down: PrintDown, slack_deg: float = 1.0) -> float:
+    """Area past the limit of a wall with an outer and a chamber side (n, k, 3), mm2."""
+    total = 0.0
+    for grid, sign in ((outer, 1.0), (inner, -1.0)):
+        area = np.linalg.norm(_quad_areas(grid), axis=-1)
+        total += float(area[sign * overhang_deg(grid, down) > down.limit_deg + slack_deg].sum())
+    return total
+
+
+def _quad_areas(grid: Floats) -> Floats:
+    """Area vectors (n, k - 1, 3) of the quads, away from the skin."""
+    after = np.roll(grid, -1, axis=0)
+    return np.asarray(0.5 * np.cross(after[:, 1:] - grid[:, :-1], after[:, :-1] - grid[:, 1:]))
+
+
+def limit_normal(along: Floats, down: PrintDown) -> Floats:
+    """Normals (n, 3) of surfaces at the limit through a closed curve with tangents (n, 3).
+
+    A surface through a steep stretch of the curve cannot reach the limit; there the normal is the nearest.
+    """
+    level = down.down - (along @ down.down)[:, None] * along
+    size = np.linalg.norm(level, axis=1, keepdims=True)
+    level = level / np.maximum(size, 1e-9)
+    out = np.cross(level, along)
+    sine = np.minimum(np.sin(down.limit_rad) / np.maximum(size, 1e-9), 1.0)
+    return np.asarray(sine * level + np.sqrt(1.0 - sine**2) * out)
+
+
+def fill_under_rim(
+    edge: Floats, outer: Floats, sources: int, down: PrintDown, sigma_stations: float
+) -> tuple[Floats, Floats]:
+    """The outer side of a shell without overhang: under a rim or flange it is filled down to the wall.
+
+    From the rim inwards every point is moved, square to the steepest printable surface through the point
+    before it, until it lies on that surface: the union of the shell with what it needs to stand on. The
+    surfaces of equal slope keep their normal along their lines of fall, so a fill keeps that of its rim.
+
+    Parameters
+    ----------
+    edge : (n, c, 3) the rounded free edge, from its outer to its face side.
+    outer : (n, k, 3) the outer side, from the edge to the port; stations run so that along x across points
+        away from the skin.
+    sources : rows of the outer side that may hang over; rows after them only end the fill.
+    sigma_stations : smoothing of the tangents.
+
+    Returns
+    -------
+    edge, outer : the same grids, moved.
+    """
+    plain = np.concatenate([edge[:, ::-1], outer], axis=1)
+    count, rows = edge.shape[1], plain.shape[1]
+    depth, normals = np.zeros(plain.shape[:2]), np.zeros_like(plain)
+    for row in range(1, rows):
+        own = limit_normal(tangents_along(plain[:, row - 1], sigma_stations), down)
+        carried = depth[:, row - 1] > 0
+        normals[:, row] = np.where(carried[:, None], normals[:, row - 1], own)
+        before = plain[:, row - 1] + depth[:, row - 1, None] * normals[:, row - 1]
+        needed = -((plain[:, row] - before) * normals[:, row]).sum(axis=1)
+        if row >= count + sources:
+            needed = np.where(carried, needed, 0.0)
+        depth[:, row] = np.where(needed > _TOUCH_MM, needed, 0.0)
+    depth[:, count:] = _eased(depth[:, count:], outer)
+    filled = plain + depth[..., None] * normals
+    return filled[:, :count][:, ::-1], filled[:, count:]
+
+
+def _eased(depth: Floats, grid: Floats) -> Floats:
+    """Depths (n, k) raised beside deep places, so that a fill ends in a slope along the stations."""
+    fall = _FILL_SLOPE * np.linalg.norm(np.roll(grid, -1, axis=0) - grid, axis=-1)
+    for _ in range(_EASED_STATIONS):
+        depth = np.maximum(depth, np.roll(depth, 1, axis=0) - np.roll(fall, 1, axis=0))
+        depth = np.maximum(depth, np.roll(depth, -1, axis=0) - fall)
+    return depth
+
+
+def tangents_along(grid: Floats, sigma_stations: float = 0.0) -> Floats:
+    """Unit tangents (n, ..., 3) along the stations of a closed ring or grid, smoothed."""
+    step = smoothed_round(np.roll(grid, -1, axis=0) - np.roll(grid, 1, axis=0), sigma_stations)
+    return np.asarray(step / np.maximum(np.linalg.norm(step, axis=-1, keepdims=True), 1e-12))
