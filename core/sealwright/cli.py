@@ -9,11 +9,13 @@ import argparse
 import json
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from . import __version__
 from .errors import BadRecipe, DesignError, Where
+from .export.atomic import write_files
 from .make import Source, make, make_one, prepare_source, write_made
 from .progress import Job, Step
 from .recipe import Recipe, read_recipe, recipe_schema
@@ -45,6 +47,7 @@ def _parser() -> argparse.ArgumentParser:
     command = _command(commands, "make", _make, "design a mask and write its folder")
     _scan_arguments(command)
     command.add_argument("--out", type=Path, required=True, help="folder to write")
+    command.add_argument("--second-pose", type=Path, help="second scan of the wearer, such as mouth open")
     command.add_argument("--no-pictures", action="store_true", help="leave out the pictures")
     command = _command(commands, "check", _check, "design a mask and print its verdicts; write nothing")
     _scan_arguments(command)
@@ -55,6 +58,12 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument("--recipe", type=Path, help="recipe file; the default recipe without it")
     command.add_argument("--out", type=Path, required=True, help="folder with one folder for each scan")
     command.add_argument("--workers", type=int, default=2, help="processes at a time")
+    command = _command(commands, "improve", _improve, "search designs that press less at no worse leak")
+    _scan_arguments(command)
+    command.add_argument("--out", type=Path, required=True, help="folder for the table and the recipes")
+    command.add_argument("--evaluations", type=int, default=96, help="designs to try")
+    command.add_argument("--seed", type=int, default=1, help="the same seed tries the same designs")
+    command.add_argument("--vary", nargs="+", metavar="KEY", help="recipe keys to vary")
     command = _command(commands, "demo", _demo, "the main job on a demo scan")
     command.add_argument("--out", type=Path, default=Path("out/demo"), help="folder to write")
     command.add_argument("--wearer", default="Marlo", help="invented wearer of the demo scenes")
@@ -92,7 +101,10 @@ def _source(arguments: argparse.Namespace) -> Source:
         )
     if arguments.between:
         between = (_point(arguments.between[0]), _point(arguments.between[1]))
-    return Source(arguments.scan, arguments.unit, arguments.known_length, between, arguments.landmarks)
+    second = getattr(arguments, "second_pose", None)
+    return Source(
+        arguments.scan, arguments.unit, arguments.known_length, between, arguments.landmarks, second
+    )
 
 
 def _point(text: str) -> tuple[float, float, float]:
@@ -145,6 +157,21 @@ def _refit(arguments: argparse.Namespace) -> int:
 
     table = refit_many(arguments.scans, _recipe(arguments), arguments.out, make_one, arguments.workers)
     sys.stdout.write(table)
+    return 0
+
+
+def _improve(arguments: argparse.Namespace) -> int:
+    from .predict.better import improve_design_steps
+    from .predict.better_files import better_files, better_text
+    from .predict.weigh import BetterSettings
+
+    recipe = _recipe(arguments)
+    prepared = _shown(prepare_source(_source(arguments), recipe))
+    usual = BetterSettings()
+    search = replace(usual.search, evaluations=arguments.evaluations, seed=arguments.seed)
+    found = _shown(improve_design_steps(prepared, recipe, replace(usual, search=search), keys=arguments.vary))
+    write_files({arguments.out / name: data for name, data in better_files(found).items()})
+    sys.stdout.write(CAUTION + "\n\n" + better_text(found))
     return 0
 
 

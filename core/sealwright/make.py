@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from .pipeline import design as design_job
 from .pipeline import prepare
 from .predict.prediction import predict_steps
 from .predict.result import Prediction
+from .predict.second_pose import SecondPoseCheck, second_pose_steps
 from .prepared import Prepared
 from .printing.plan import PrintPlan, plan_print
 from .progress import Job, Step, run_to_end
@@ -48,6 +49,7 @@ class Source:
     known_length_mm : true distance of ``between``; 0 when not given.
     between : two points in scan coordinates.
     landmarks : a landmark file, or None.
+    second_pose : a second scan of the same wearer (mouth open, smile) for the checks, or None.
     """
 
     path: Path
@@ -55,6 +57,7 @@ class Source:
     known_length_mm: float = 0.0
     between: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None
     landmarks: Path | None = None
+    second_pose: Path | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,10 +106,20 @@ def make(source: Source, recipe: Recipe, pictures: bool = True) -> Job[Made]:
     clock = _Clock()
     prepared = yield from _scaled(prepare_source(source, recipe), 0.0, 0.15, clock)
     design = yield from _scaled(design_job(prepared, recipe), 0.15, 0.35, clock)
-    return (yield from finish(design, pictures, clock))
+    moved = None
+    if source.second_pose is not None and recipe.kind == "body":
+        second = replace(source, path=source.second_pose, landmarks=None, second_pose=None)
+        other = yield from _scaled(prepare_source(second, recipe), 0.35, 0.36, clock)
+        moved = yield from _scaled(second_pose_steps(design, other), 0.36, 0.38, clock)
+    return (yield from finish(design, pictures, clock, moved))
 
 
-def finish(design: Design, pictures: bool = True, clock: _Clock | None = None) -> Job[Made]:
+def finish(
+    design: Design,
+    pictures: bool = True,
+    clock: _Clock | None = None,
+    second_pose: SecondPoseCheck | None = None,
+) -> Job[Made]:
     """Examine a finished design and lay out every file of its folder, as a job of steps; nothing is written.
 
     Raises
@@ -114,9 +127,11 @@ def finish(design: Design, pictures: bool = True, clock: _Clock | None = None) -
     BadSolid : a part would not be sound.
     """
     clock, recipe = clock or _Clock(), design.recipe
-    yield clock.step(0.35, "Examining the parts")
-    for name, solid in design.parts.items():
-        require_sound(solid.mesh, name, expected_genus(design, name))
+    yield clock.step(0.38, "Examining the parts")
+    sound = {
+        name: require_sound(solid.mesh, name, expected_genus(design, name))
+        for name, solid in design.parts.items()
+    }
     plans: dict[str, PrintPlan] = {}
     for name, solid in design.parts.items():
         yield clock.step(0.4, f"Planning the print of the {name}")
@@ -128,7 +143,7 @@ def finish(design: Design, pictures: bool = True, clock: _Clock | None = None) -
     if pictures:
         shown = yield from _scaled(design_pictures(design), 0.7, 0.95, clock)
     yield clock.step(0.95, "Writing the report")
-    report = fit_report(design, plans, prediction, clock.seconds)
+    report = fit_report(design, plans, prediction, clock.seconds, sound, second_pose)
     files = _files(design, plans, prediction, report, shown)
     return Made(design, plans, prediction, report, files)
 
