@@ -10,11 +10,13 @@ from ..errors import OffTheScan, Where
 from ..mesh import Bools, Floats, TriMesh
 from ..solids.boolean import Solid, solid_of
 from .clearance import grown_by_ball
+from .refine import fine_sheet
 from .surface import FaceSurface, sheet_faces
 
 _MARGIN_MM = (
     9.0  # skin round the touching parts that also takes part, so that nothing near can enter the face
 )
+_TOUCH_PX = 3.0  # skin nearer to the touching parts may be touched and is followed as finely as the scan asks
 
 
 def face_solid(
@@ -38,7 +40,8 @@ def face_solid(
     """
     # Past the border of the scan the nearest skin goes on, so that a ragged border cannot let the body in.
     radii = grown_by_ball(face.chart, face.radii, stand_off_mm)
-    squares = _squares_near(face, near, filled)
+    marked = _marked(face, near)
+    squares = _squares_near(face, marked, filled)
     if not squares.any():
         x, y, z = near[0]
         raise OffTheScan(
@@ -46,22 +49,33 @@ def face_solid(
             Where("contact band", point=(float(x), float(y), float(z))),
             "Move the seal line onto scanned skin.",
         )
-    return solid_of(_radial_prism(face, radii, squares, depth_share), "face")
+    touched = squares & _whole_squares(ndimage.distance_transform_edt(~marked) <= _TOUCH_PX)
+    return solid_of(_radial_prism(face, radii, squares, touched, depth_share), "face")
 
 
-def _squares_near(face: FaceSurface, near: Floats, filled: bool) -> Bools:
-    """Pixel squares (h - 1, w - 1) near the points: one ring or patch."""
+def _marked(face: FaceSurface, near: Floats) -> Bools:
+    """Pixels (h, w) at the places of the points."""
     pixel = np.rint(face.chart.pixels_of(face.chart.place_of(near)[0])).astype(np.int64)
     pixel = pixel[((pixel >= 0) & (pixel < face.chart.side)).all(axis=1)]
     marked = np.zeros(face.radii.shape, dtype=bool)
     marked[pixel[:, 0], pixel[:, 1]] = True
+    return marked
+
+
+def _whole_squares(vertex: Bools) -> Bools:
+    """Pixel squares (h - 1, w - 1) all of whose corners are marked."""
+    return np.asarray(vertex[:-1, :-1] & vertex[1:, :-1] & vertex[:-1, 1:] & vertex[1:, 1:])
+
+
+def _squares_near(face: FaceSurface, marked: Bools, filled: bool) -> Bools:
+    """Pixel squares (h - 1, w - 1) near the marked pixels: one ring or patch."""
     smallest = face.chart.pitch_rad * float(face.radii[marked & face.known].min()) if marked.any() else 1.0
     vertex = ndimage.distance_transform_edt(~marked) <= _MARGIN_MM / smallest
     vertex = ndimage.binary_fill_holes(vertex) if filled else vertex
-    squares = vertex[:-1, :-1] & vertex[1:, :-1] & vertex[:-1, 1:] & vertex[1:, 1:]
+    squares = _whole_squares(vertex)
     labels, count = ndimage.label(squares)
     if count > 1:
-        touched = labels[pixel[:, 0].clip(0, squares.shape[0] - 1), pixel[:, 1].clip(0, squares.shape[1] - 1)]
+        touched = labels[marked[:-1, :-1]]
         weight = np.bincount(touched[touched > 0], minlength=count + 1)
         squares = labels == int(np.argmax(weight))
     return _without_touching_corners(squares)
@@ -80,17 +94,15 @@ def _without_touching_corners(squares: Bools) -> Bools:
         squares[:-1, 1:][second] = False
 
 
-def _radial_prism(face: FaceSurface, radii: Floats, squares: Bools, depth_share: float) -> TriMesh:
+def _radial_prism(
+    face: FaceSurface, radii: Floats, squares: Bools, touched: Bools, depth_share: float
+) -> TriMesh:
     """The squares as top, their copy towards the centre as bottom, and walls along the border."""
-    vertex = np.zeros(face.radii.shape, dtype=bool)
-    for rows in (slice(0, -1), slice(1, None)):
-        for columns in (slice(0, -1), slice(1, None)):
-            vertex[rows, columns] |= squares
-    index = np.where(vertex, np.cumsum(vertex).reshape(vertex.shape) - 1, -1).astype(np.int32)
-    count = int(vertex.sum())
-    arm = face.chart.directions[vertex] * radii[vertex][:, None]
-    points = face.chart.centre + np.concatenate([arm, arm * (1.0 - depth_share)])
-    top = sheet_faces(index, squares)
+    top = fine_sheet(face, radii, squares, touched)
+    index = np.where(top.pixels, np.cumsum(top.pixels).reshape(top.pixels.shape) - 1, -1).astype(np.int32)
+    corners, count = int(top.pixels.sum()), len(top.points)
+    below = face.chart.centre + (top.points[:corners] - face.chart.centre) * (1.0 - depth_share)
+    bottom = sheet_faces(index, squares)[:, ::-1] + count
     rim = _rim_edges(index, squares)
     walls = np.vstack(
         [
@@ -98,7 +110,8 @@ def _radial_prism(face: FaceSurface, radii: Floats, squares: Bools, depth_share:
             np.stack([rim[:, 1], rim[:, 0] + count, rim[:, 1] + count], axis=1),
         ]
     )
-    return TriMesh(points, np.vstack([top, top[:, ::-1] + count, walls]).astype(np.int32))
+    faces = np.vstack([top.faces, bottom, walls]).astype(np.int32)
+    return TriMesh(np.concatenate([top.points, below]), faces)
 
 
 def _rim_edges(index: NDArray[np.int32], squares: Bools) -> NDArray[np.int32]:

@@ -7,13 +7,15 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from ..mesh import Floats, TriMesh
+from ..mesh import Bools, Floats, TriMesh
 from .chart import RadialChart
 
 _CHUNK = 3_000_000  # candidate pixel-triangle pairs held at once, about 400 MB at the peak
 
 
-def rasterise_radii(mesh: TriMesh, chart: RadialChart, furthest_mm: float) -> Floats:
+def rasterise_radii(
+    mesh: TriMesh, chart: RadialChart, furthest_mm: float, wanted: Bools | None = None
+) -> Floats:
     """Radius of the outermost skin at every pixel of the chart.
 
     Parameters
@@ -21,13 +23,18 @@ def rasterise_radii(mesh: TriMesh, chart: RadialChart, furthest_mm: float) -> Fl
     mesh : in the face frame, mm.
     chart : where to look.
     furthest_mm : triangles with a corner further from the centre than this are left out.
+    wanted : (side, side) pixels to look at; None takes all. Cost follows their number.
 
     Returns
     -------
-    (side, side) mm; NaN where no ray meets the mesh.
+    (side, side) mm; NaN where no ray meets the mesh, and where nothing is wanted.
     """
-    radii = np.full(chart.side * chart.side, -np.inf)
-    directions = chart.directions.reshape(-1, 3)
+    rays = np.arange(chart.side**2) if wanted is None else np.flatnonzero(wanted)
+    slot = np.full(chart.side**2, -1)
+    slot[rays] = np.arange(len(rays))
+    found = np.full(len(rays), -np.inf)
+    row, column = np.divmod(rays, chart.side)
+    directions = chart.direction_at((np.stack([column, row], axis=1) - chart.half) * chart.pitch_rad)
     pq, distance = chart.place_of(mesh.vertices)
     pixel = chart.pixels_of(pq)
     # Behind the head the chart wraps round; such triangles are outside the mask region anyway.
@@ -35,6 +42,9 @@ def rasterise_radii(mesh: TriMesh, chart: RadialChart, furthest_mm: float) -> Fl
     usable &= np.hypot(pq[:, 0], pq[:, 1]) < 2.6
     faces = mesh.faces[usable[mesh.faces].any(axis=1)]
     faces, low, size = _boxes(faces, pixel, distance, chart, furthest_mm)
+    if wanted is not None:
+        near = _hold_wanted(wanted, low, size)
+        faces, low, size = faces[near], low[near], size[near]
     corners = mesh.vertices[faces] - chart.centre
     # Weight of a corner along a ray d is d . (next x after next): three planes through the centre.
     planes = np.cross(corners[:, [1, 2, 0]], corners[:, [2, 0, 1]])
@@ -43,13 +53,26 @@ def rasterise_radii(mesh: TriMesh, chart: RadialChart, furthest_mm: float) -> Fl
     facing = np.where(volume < 0, -1.0, 1.0)
     planes, volume = planes * facing[:, None, None], np.abs(volume)
     for owner, target in _candidates(low, size, chart.side):
+        target = slot[target]
+        if wanted is not None:
+            owner, target = owner[target >= 0], target[target >= 0]
         weights = np.einsum("kij,kj->ki", planes[owner], directions[target])
         total = weights.sum(axis=1)
         # Closed triangles: the slack lets no ray slip between neighbours.
         hit = (weights.min(axis=1) >= -1e-9 * total) & (total > 0)
-        np.maximum.at(radii, target[hit], volume[owner[hit]] / total[hit])
-    radii[np.isinf(radii)] = np.nan
+        np.maximum.at(found, target[hit], volume[owner[hit]] / total[hit])
+    radii = np.full(chart.side**2, np.nan)
+    radii[rays] = np.where(np.isinf(found), np.nan, found)
     return radii.reshape(chart.side, chart.side)
+
+
+def _hold_wanted(wanted: Bools, low: NDArray[np.int64], size: NDArray[np.int64]) -> Bools:
+    """Which boxes (n,) hold a wanted pixel, by a summed-area table."""
+    table = np.zeros((wanted.shape[0] + 1, wanted.shape[1] + 1), dtype=np.int64)
+    table[1:, 1:] = wanted.cumsum(axis=0).cumsum(axis=1)
+    (row, column), (row_end, column_end) = low.T, (low + size).T
+    inside = table[row_end, column_end] - table[row, column_end] - table[row_end, column] + table[row, column]
+    return np.asarray(inside > 0)
 
 
 def _boxes(

@@ -35,6 +35,8 @@ class FaceSurface:
     noise_mm : white noise of the scan round the mask region (standard deviation).
     smoothing : what was moved and by how much.
     remarks : what the maker should know.
+    skin, furthest_mm : the scan it was made from, face frame, and how far from the centre it was looked for;
+        None where there is no scan.
     """
 
     chart: RadialChart
@@ -44,6 +46,8 @@ class FaceSurface:
     noise_mm: float
     smoothing: Smoothed
     remarks: tuple[Remark, ...] = field(default=())
+    skin: TriMesh | None = None
+    furthest_mm: float = np.inf
 
     @cached_property
     def known(self) -> Bools:
@@ -153,7 +157,7 @@ class FaceSurface:
         return self.drop_on_skin(here)
 
     def thinned(self, step: int) -> FaceSurface:
-        """The same surface with every ``step``-th pixel, keeping the middle column."""
+        """The same surface with every ``step``-th pixel, keeping the middle column, and without its scan."""
         half = self.chart.half // step
         first = self.chart.half - half * step
         pick = (slice(first, first + 2 * half * step + 1, step),) * 2
@@ -166,6 +170,7 @@ class FaceSurface:
             measured=self.measured[pick],
             guessed=self.guessed[pick],
             smoothing=moved,
+            skin=None,
         )
 
     @cached_property
@@ -256,7 +261,7 @@ def face_surface(
     holes = enclosed_holes(measured, max(int(round(fill_mm / 2 / pitch_mm)), 1))
     smoothed = smooth_bounded(raw, measured, noise, bound, pitch_mm)
     radii = fill_smoothly(smoothed.radii, holes)
-    return FaceSurface(chart, radii, measured, holes, noise, smoothed)
+    return FaceSurface(chart, radii, measured, holes, noise, smoothed, (), mesh, 170.0 * size)
 
 
 def _near(mesh: TriMesh, chart: RadialChart, reach_mm: float) -> Bools:
