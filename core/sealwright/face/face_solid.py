@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
@@ -10,7 +12,9 @@ from ..errors import OffTheScan, Where
 from ..mesh import Bools, Floats, TriMesh
 from ..solids.boolean import Solid, solid_of
 from .clearance import grown_by_ball
-from .refine import fine_sheet
+from .denoise import plugged
+from .refine import FineSheet, fine_sheet
+from .stand_off import at_distance
 from .surface import FaceSurface, sheet_faces
 
 _MARGIN_MM = (
@@ -39,7 +43,6 @@ def face_solid(
     The result is closed and outward by construction: every ray of the chart meets its top once.
     """
     # Past the border of the scan the nearest skin goes on, so that a ragged border cannot let the body in.
-    radii = grown_by_ball(face.chart, face.radii, stand_off_mm)
     marked = _marked(face, near)
     squares = _squares_near(face, marked, filled)
     if not squares.any():
@@ -49,8 +52,24 @@ def face_solid(
             Where("contact band", point=(float(x), float(y), float(z))),
             "Move the seal line onto scanned skin.",
         )
-    touched = squares & _whole_squares(ndimage.distance_transform_edt(~marked) <= _TOUCH_PX)
-    return solid_of(_radial_prism(face, radii, squares, touched, depth_share), "face")
+    close = np.asarray(ndimage.distance_transform_edt(~marked) <= _TOUCH_PX)
+    top = fine_sheet(face, plugged(face.radii, face.known), squares, squares & _whole_squares(close))
+    if stand_off_mm != 0.0:
+        top = replace(top, points=_stood_off(face, top, close, stand_off_mm))
+    return solid_of(_radial_prism(face, top, squares, depth_share), "face")
+
+
+def _stood_off(face: FaceSurface, sheet: FineSheet, close: Bools, stand_off_mm: float) -> Floats:
+    """The sheet's points at the stand-off: exactly where the body may touch, grown by a ball elsewhere."""
+    pq, radius = face.chart.place_of(sheet.points)
+    place = face.chart.pixels_of(pq).T
+    rise = grown_by_ball(face.chart, face.radii, stand_off_mm) - plugged(face.radii, face.known)
+    radius = radius + ndimage.map_coordinates(rise, place, order=1, mode="nearest")
+    points = face.chart.centre + face.chart.direction_at(pq) * radius[:, None]
+    exact = close[tuple(np.rint(place).astype(np.int64))]
+    skin = TriMesh(sheet.points, sheet.faces)
+    points[exact] = at_distance(points[exact], face.chart.centre, skin, stand_off_mm)
+    return np.asarray(points)
 
 
 def _marked(face: FaceSurface, near: Floats) -> Bools:
@@ -94,11 +113,8 @@ def _without_touching_corners(squares: Bools) -> Bools:
         squares[:-1, 1:][second] = False
 
 
-def _radial_prism(
-    face: FaceSurface, radii: Floats, squares: Bools, touched: Bools, depth_share: float
-) -> TriMesh:
-    """The squares as top, their copy towards the centre as bottom, and walls along the border."""
-    top = fine_sheet(face, radii, squares, touched)
+def _radial_prism(face: FaceSurface, top: FineSheet, squares: Bools, depth_share: float) -> TriMesh:
+    """The sheet as top, its whole pixels nearer to the centre as bottom, and walls along the border."""
     index = np.where(top.pixels, np.cumsum(top.pixels).reshape(top.pixels.shape) - 1, -1).astype(np.int32)
     corners, count = int(top.pixels.sum()), len(top.points)
     below = face.chart.centre + (top.points[:corners] - face.chart.centre) * (1.0 - depth_share)

@@ -15,7 +15,6 @@ from scipy import ndimage
 
 from ..mesh import Bools, Floats, Ints, TriMesh
 from .chart import RadialChart
-from .denoise import plugged
 from .rasterise import rasterise_radii
 from .surface import FaceSurface, sheet_faces
 
@@ -49,7 +48,7 @@ def fine_sheet(face: FaceSurface, radii: Floats, squares: Bools, touched: Bools)
     Parameters
     ----------
     face : the face surface; without its scan (``face.skin``) nothing is split.
-    radii : (h, w) mm, the skin or the skin at a stand-off; detail is added to it along the rays.
+    radii : (h, w) mm, the skin, known everywhere.
     squares : (h - 1, w - 1) pixel squares to cover.
     touched : those of them that may be split; squares at the border of all are never.
     """
@@ -106,12 +105,11 @@ def _seen(face: FaceSurface, scan: TriMesh, radii: Floats, places: Bools, chart:
     bound. Where the scan has no skin, the image is kept.
     """
     row, column = np.nonzero(places)
-    skin = _interpolated(plugged(face.radii, face.known), row, column)
+    skin = _interpolated(radii, row, column)
     raw = rasterise_radii(scan, chart, face.furthest_mm, places)[places]
     bound = face.smoothing.bound_mm
-    kept = np.where(np.isfinite(raw), np.clip(skin, raw - bound, raw + bound), skin)
     out = np.full(places.shape, np.nan)
-    out[places] = _interpolated(radii, row, column) + kept - skin
+    out[places] = np.where(np.isfinite(raw), np.clip(skin, raw - bound, raw + bound), skin)
     return out
 
 
