@@ -44,8 +44,7 @@ def face_solid(
     """
     # Past the border of the scan the nearest skin goes on, so that a ragged border cannot let the body in.
     marked = _marked(face, near)
-    squares = _squares_near(face, marked, filled)
-    if not squares.any():
+    if not marked.any() or not (squares := _squares_near(face, marked, filled)).any():
         x, y, z = near[0]
         raise OffTheScan(
             "There is no skin where the body should touch the face.",
@@ -88,7 +87,7 @@ def _whole_squares(vertex: Bools) -> Bools:
 
 def _squares_near(face: FaceSurface, marked: Bools, filled: bool) -> Bools:
     """Pixel squares (h - 1, w - 1) near the marked pixels: one ring or patch."""
-    smallest = face.chart.pitch_rad * float(face.radii[marked & face.known].min()) if marked.any() else 1.0
+    smallest = face.chart.pitch_rad * float(plugged(face.radii, face.known)[marked].min())
     vertex = ndimage.distance_transform_edt(~marked) <= _MARGIN_MM / smallest
     vertex = ndimage.binary_fill_holes(vertex) if filled else vertex
     squares = _whole_squares(vertex)

@@ -1,0 +1,162 @@
+"""The face as a solid: volume by solid angle, closed and outward, as fine as the scan, exact stand-off."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import trimesh
+from main_job.oracles import distance
+from sealwright.errors import OffTheScan
+from sealwright.face.chart import RadialChart
+from sealwright.face.face_solid import face_solid
+from sealwright.face.refine import SPLIT, fine_sheet
+from sealwright.face.stand_off import at_distance
+from sealwright.face.surface import FaceSurface, face_surface, sheet_mesh
+from sealwright.mesh import TriMesh, trimesh_of
+
+from .shapes import HEAD, chart_at, plane, sphere
+
+RING = np.stack(
+    [40.0 * np.cos(a := np.linspace(0, 2 * np.pi, 200)), np.full(200, -63.0), 40.0 * np.sin(a)], axis=1
+)
+SHIFTED = np.eye(4)
+SHIFTED[:3, 3] = np.negative(HEAD)
+
+
+def ridge_scan() -> TriMesh:
+    """A ball of radius 75 with a sharp ridge 6 mm high along Z, finely meshed: what pixels cannot follow."""
+    fine = RadialChart(np.array(HEAD), 0.0, 0.0026, 310)
+    x = 75.0 * fine.directions[..., 0]
+    radii = 75.0 + np.maximum(6.0 - 3.0 * np.abs(x - 20.37), 0.0)
+    return sheet_mesh(fine.centre + fine.directions * radii[..., None], np.ones(radii.shape, dtype=bool))
+
+
+@pytest.fixture(scope="module")
+def ridge() -> FaceSurface:
+    return face_surface(ridge_scan(), chart_at(HEAD, half=80))
+
+
+def along_the_ridge() -> np.ndarray:
+    height = np.linspace(-20.0, 20.0, 60)
+    across = 20.37 + np.linspace(-4.0, 4.0, 20)
+    x, z = (g.ravel() for g in np.meshgrid(across, height))
+    return HEAD + np.stack([x, -np.sqrt(75.0**2 - x**2 - z**2), z], axis=1)
+
+
+def test_solid_over_a_sphere_has_the_volume_of_its_solid_angle() -> None:
+    solid = face_solid(sphere(75.0), RING, 0.0, 0.2)
+    top = solid.mesh
+    outer = np.linalg.norm(top.corners, axis=-1).min(axis=1) > 74.0
+    a, b, c = np.moveaxis(top.corners[outer] / 75.0, 1, 0)
+    # Solid angle of a triangle: Van Oosterom and Strackee 1983.
+    angle = 2 * np.arctan2(
+        np.einsum("ij,ij->i", a, np.cross(b, c)),
+        1 + (a * b).sum(1) + (b * c).sum(1) + (c * a).sum(1),
+    )
+    expected = angle.sum() * (75.0**3 - 60.0**3) / 3.0
+    # 1e-4: flat triangles instead of a sphere, (0.0075)^2 / 8 of the radius, at both ends
+    assert solid.volume == pytest.approx(expected, rel=1e-4)
+
+
+@pytest.mark.parametrize("stand_off", [-0.5, 0.0, 1.0, 3.0])
+def test_solid_is_closed_outward_and_in_one_piece(stand_off: float) -> None:
+    mesh = face_solid(sphere(75.0), RING, stand_off).mesh
+    reference = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
+    assert reference.is_watertight
+    assert reference.is_winding_consistent
+    assert reference.volume > 0
+    assert reference.body_count == 1
+    assert reference.euler_number == 0  # a ring
+
+
+@pytest.mark.parametrize("stand_off", [-0.5, 0.3, 1.0, 3.0])
+def test_stand_off_is_exact_where_the_body_touches(stand_off: float) -> None:
+    for face, expected in ((sphere(75.0), 75.0 + stand_off), (plane(-63.0), 63.0 + stand_off)):
+        mesh = face_solid(face, RING, stand_off).mesh
+        far = np.linalg.norm(mesh.vertices, axis=1)
+        angle = np.arccos(-mesh.vertices[:, 1] / far)
+        near = (np.abs(angle - np.arctan2(40.0, 63.0)) < 0.016) & (far > 68.0)
+        assert near.sum() > 500
+        found = far[near] if expected > 70.0 else -mesh.vertices[near, 1]
+        # 0.002 mm: distance to chords of the pixels
+        assert found == pytest.approx(np.full(near.sum(), expected), abs=2e-3)
+
+
+def test_filled_closes_the_ring() -> None:
+    mesh = face_solid(sphere(75.0), RING, 0.0, 0.5, filled=True).mesh
+    assert trimesh.Trimesh(mesh.vertices, mesh.faces, process=False).euler_number == 2
+
+
+def test_points_off_the_chart_are_refused() -> None:
+    with pytest.raises(OffTheScan) as refusal:
+        face_solid(sphere(75.0), RING * [1.0, -1.0, 1.0], 0.0)
+    assert refusal.value.where.point is not None
+
+
+def test_ridge_between_pixels_is_followed(ridge: FaceSurface) -> None:
+    near = along_the_ridge()
+    plain, fine = (face_solid(f, near, 0.0).mesh for f in (replace(ridge, skin=None), ridge))
+    away = ridge.skin.vertices - HEAD
+    far = np.linalg.norm(away, axis=1)
+    crest = ridge.skin.vertices[(np.abs(away[:, 0] / far * 75 - 20.37) < 0.05) & (np.abs(away[:, 2]) < 15.0)]
+    missed = [distance(crest, mesh).max() for mesh in (plain, fine)]
+    # Pixels of 0.75 mm cut up to a quarter off a ridge of slope 3; split in four, a quarter of that.
+    assert missed[0] > 0.25
+    assert missed[1] < 0.3 * missed[0]
+
+
+def test_split_sheet_stays_closed(ridge: FaceSurface) -> None:
+    solid = face_solid(ridge, along_the_ridge(), 0.0)
+    mesh = trimesh.Trimesh(solid.mesh.vertices, solid.mesh.faces, process=False)
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    assert mesh.euler_number == 2
+
+
+def test_only_rough_squares_are_split(ridge: FaceSurface) -> None:
+    squares = np.zeros((ridge.chart.side - 1,) * 2, dtype=bool)
+    squares[20:-20, 20:-20] = True
+    plain = fine_sheet(replace(ridge, skin=None), ridge.radii, squares, squares)
+    fine = fine_sheet(ridge, ridge.radii, squares, squares)
+    assert len(plain.faces) == 2 * squares.sum()
+    split = (len(fine.faces) - len(plain.faces)) / (2 * SPLIT**2 - 2)
+    # The ridge is 4 mm wide, 5 to 6 squares, along all 120 rows.
+    assert 0.03 * squares.sum() < split < 0.09 * squares.sum()
+    smooth = sphere(75.0, half=80)
+    scan = sheet_mesh(smooth.points, smooth.known)
+    assert len(fine_sheet(replace(smooth, skin=scan), smooth.radii, squares, squares).faces) == len(
+        plain.faces
+    )
+
+
+def test_smoothed_skin_is_kept_within_its_bound() -> None:
+    base = sphere(75.0, HEAD, centre=HEAD, half=80)
+    rng = np.random.default_rng(9)
+    noisy = base.points + rng.normal(scale=0.1, size=(*base.radii.shape, 1)) * base.chart.directions
+    face = face_surface(sheet_mesh(noisy, base.known), chart_at(HEAD, half=80), 8.0, 0.2)
+    solid = face_solid(face, RING + HEAD, 0.0).mesh.moved(SHIFTED)
+    scan = trimesh.Trimesh(face.skin.vertices - HEAD, face.skin.faces, process=False)
+    near = np.abs(np.hypot(solid.vertices[:, 0], solid.vertices[:, 2]) - 40.0) < 1.0
+    near &= np.linalg.norm(solid.vertices, axis=1) > 74.0
+    hits, ray, _ = scan.ray.intersects_location(np.zeros((near.sum(), 3)), solid.vertices[near], False)
+    away = np.linalg.norm(hits - solid.vertices[near][ray], axis=1)
+    # 0.001: single precision of embree
+    assert away.max() < 0.2 + 1e-3
+    assert away.max() > 0.05  # it was smoothed
+
+
+def test_at_distance_from_a_plane_and_into_a_groove() -> None:
+    sheet = plane(-75.0, half=60)
+    skin = sheet_mesh(sheet.points, sheet.known)
+    start = sheet.skin_at(np.array([[0.1, 0.2], [-0.3, 0.1]])) * 1.02
+    moved = at_distance(start, np.zeros(3), skin, 2.0)
+    assert moved[:, 1] == pytest.approx([-77.0, -77.0], abs=1e-6)
+    groove = trimesh_of(
+        [[0, -60, -30], [0, -60, 30], [30, -90, -30], [30, -90, 30], [-30, -90, -30], [-30, -90, 30]],
+        [[0, 1, 2], [1, 3, 2], [0, 4, 1], [1, 4, 5]],
+    )
+    moved = at_distance(np.array([[0.0, -66.0, 0.0]]), np.zeros(3), groove, 3.0)
+    # Out of a right-angled groove the ball of radius 3 sits 3 sqrt(2) above its bottom.
+    assert moved[0] == pytest.approx([0.0, -60.0 - 3.0 * np.sqrt(2.0), 0.0], abs=1e-3)
