@@ -1,9 +1,10 @@
 # Sealwright. On a fresh machine: `make demo` does the main job, `make test` tests everything.
 FIND = python3 tools/pythons.py
+export PYTHONUTF8 = 1
 BIN = .venv/bin
 PYTEST = -m pytest tests/core -n 2 --dist loadfile
 
-.PHONY: demo test lint quick scenes extension addon-types addon-test benchmark fuzz clean
+.PHONY: demo test lint quick scenes extension addon-types addon-test benchmark clean
 
 # ---- environments -------------------------------------------------------------------------------------
 # .venv: newest libraries on Python 3.11. .venv-numpy1: NumPy 1.26, as in the oldest Blender.
@@ -57,6 +58,10 @@ addon-types: .venv/.ready
 addon-test: .bpy-ready addon-types
 	$(BIN)/python -m pytest tests/package
 	$(BIN)/python tests/package/run.py
+
+# ---- demo scenes --------------------------------------------------------------------------------------
+scenes: .bpy-ready
+	$(BIN)/python tools/build_scenes.py --out out/scenes
 
 # ---- seldom -------------------------------------------------------------------------------------------
 benchmark: .venv/.ready

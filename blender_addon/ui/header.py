@@ -35,7 +35,7 @@ def write(layout: bpy.types.UILayout, text: str, width: int, icon: str = "NONE")
     """A sentence over as many lines as the panel's width needs."""
     column = layout.column(align=True)
     system = bpy.context.preferences.system if bpy.context.preferences else None
-    scale = system.ui_scale if system else 1.0
+    scale = (system.ui_scale if system else 0.0) or 1.0  # without a window Blender says 0
     characters = int((width / scale - ICON_WIDTH) / LETTER_WIDTH)
     for row, line in enumerate(textwrap.wrap(text, max(characters, 20))):
         column.label(text=line, icon=icon if row == 0 or icon == "NONE" else "BLANK1")  # type: ignore[arg-type]

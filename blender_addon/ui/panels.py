@@ -193,14 +193,16 @@ class SEALWRIGHT_PT_body(WearerPanel):
 
 CONNECTION_VALUES = {
     "printed": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
-    "metric": ("diameter_mm", "pitch_mm", "turns", "bore_mm"),
+    "metric": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
     "trapezoidal": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
     "rd40": ("turns", "bore_mm"),
-    "cone": ("cone_size", "cone_gender"),
-    "plain": ("diameter_mm", "bore_mm"),
-    "valve": ("diameter_mm", "bore_mm"),
+    "cone": ("cone_size", "cone_gender", "bore_mm"),
+    "plain": ("bore_mm", "length_mm"),
+    "valve": (),
 }
+SEAL_VALUES = {"o_ring": ("gland_side", "ring"), "soft_ring": ("soft_material", "soft_proud_mm"), "flat": ()}
 THREADED = ("printed", "metric", "trapezoidal", "rd40")
+FINE = ("wall_mm", "overlap_mm", "segments")
 
 
 class SEALWRIGHT_PT_ports(WearerPanel):
@@ -228,19 +230,24 @@ class SEALWRIGHT_PT_ports(WearerPanel):
 def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
     """Place and connection of one port; only the values its kind of connection has."""
     column = layout.column(align=True)
-    for name in ("front_mm", "raise_mm", "tilt_deg", "turn_deg"):
+    for name in ("front", "front_mm", "raise_mm", "tilt_deg", "turn_deg"):
         column.prop(port, name)
     column = layout.column(align=True)
     connection = port.connection
     column.prop(connection, "kind", text="Connection")
-    for name in (*CONNECTION_VALUES.get(connection.kind, ()), "wall_mm"):
+    for name in CONNECTION_VALUES[connection.kind]:
         column.prop(connection, name)
+    if connection.kind == "valve":
+        place = next(f for f in section_fields("ports") if f["name"] == "connection")
+        valve = next(f for f in place["fields"] if f["name"] == "valve")
+        draw_fields(layout, connection.valve, valve["fields"])
     if connection.kind in THREADED:
         column = layout.column(align=True)
-        column.prop(connection, "seal")
-        names = {"o_ring": ("ring",), "soft_ring": ("soft_material", "soft_proud_mm")}
-        for name in names.get(connection.seal, ()):
+        for name in ("seal", *SEAL_VALUES[connection.seal]):
             column.prop(connection, name)
+    column = layout.column(align=True)
+    for name in FINE:
+        column.prop(connection, name)
 
 
 class SEALWRIGHT_PT_holder(WearerPanel):

@@ -9,7 +9,7 @@ import bpy
 
 from ..wearers import active_wearer, scene_state
 from .header import write
-from .panels import WearerPanel, draw_fields, section_fields
+from .panels import WearerPanel, draw_fields, folding, section_fields
 
 CAUTION = (
     "Home-made, not certified. Never in air without oxygen or air that kills at once. Needs a fit test by a "
@@ -80,6 +80,10 @@ class SEALWRIGHT_PT_print(WearerPanel):
         if len(state.wearers) > 1:
             layout.operator_menu_enum("sealwright.take_recipe", "wearer", text="Take Recipe From")
         draw_fields(layout, wearer.recipe.allowance, section_fields("allowance"))
+        header, body = folding(layout, "printer")
+        header.label(text="Printer")
+        if body is not None:
+            draw_fields(body, wearer.recipe.printer, section_fields("printer"))
         column = layout.column(align=True)
         column.use_property_split, column.use_property_decorate = True, False
         for name in ("export_folder", "export_name", "export_date"):

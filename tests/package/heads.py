@@ -16,10 +16,12 @@ def write_heads(path: Path, triangles: int = 40_000) -> None:
         return
     sys.path.insert(0, str(repo))
     from demo_scenes.procedural_head import Wearer, make_head
+    from demo_scenes.wearers import TINKA
 
     out: dict[str, np.ndarray] = {}
-    for name, wanted in {"head": triangles, "large": 200_000}.items():
-        head = make_head(Wearer(), wanted)
+    rows = {"head": (Wearer(), triangles), "large": (Wearer(), 200_000), "tinka": (TINKA, triangles)}
+    for name, (wearer, wanted) in rows.items():
+        head = make_head(wearer, wanted)
         out[f"{name}/vertices"], out[f"{name}/faces"] = head.mesh.vertices, head.mesh.faces
         out |= {f"{name}/landmarks/{key}": point for key, point in head.landmarks.items()}
     path.parent.mkdir(parents=True, exist_ok=True)

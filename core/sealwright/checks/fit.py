@@ -5,16 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
 
-from ..face.surface import FaceSurface
+from ..face.surface import FaceSurface, sheet_mesh
 from ..facepiece.contact_band import ContactBand
 from ..facepiece.seal_line import SealLine
-from ..mesh import Bools, Floats, TriMesh
+from ..mesh import Bools, Floats, TriMesh, joined
 from .distance import MeshDistance
 
 TOUCH_MM = (
     0.05  # a point is in contact when it follows the wanted stand-off within this, design.md invariant 2
 )
+_NEAR_MM = 12.0  # skin further from the band than this is not measured
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,6 +31,7 @@ class FitCheck:
     seal_gap : (n,) the same on the seal line itself.
     width : (n,) continuous width in contact round the seal line.
     across : (k,) distance of the rows from the seal line.
+    touch_mm : what counts as touching: 0.05 mm plus the bound of the smoothing.
     """
 
     places: Floats
@@ -35,11 +39,12 @@ class FitCheck:
     seal_gap: Floats
     width: Floats
     across: Floats
+    touch_mm: float = TOUCH_MM
 
     @property
     def in_contact(self) -> Bools:
         """Stations (n,) whose seal line is in contact."""
-        return np.abs(self.seal_gap) <= TOUCH_MM
+        return np.abs(self.seal_gap) <= self.touch_mm
 
     def facts(self) -> dict[str, float]:
         """Numbers for the report."""
@@ -59,7 +64,7 @@ class FitCheck:
 def check_fit(
     face: FaceSurface, line: SealLine, band: ContactBand, body: TriMesh, stand_off_mm: float
 ) -> FitCheck:
-    """Measure the contact of a finished body against the skin.
+    """Measure the contact of a finished body against the scan; where it has holes, against the guessed skin.
 
     Parameters
     ----------
@@ -69,16 +74,44 @@ def check_fit(
     """
     rows = band.grid[:, band.contact]
     across = band.across_mm[band.contact]
-    skin = MeshDistance(face.mesh)
+    skin = MeshDistance(scanned_skin(face, rows.reshape(-1, 3)))
+    touch = TOUCH_MM + face.smoothing.bound_mm
     places = skin.closest(rows.reshape(-1, 3))[2].reshape(rows.shape)
     distance = MeshDistance(body)
     gap = distance.to(places.reshape(-1, 3)).reshape(places.shape[:2]) - abs(stand_off_mm)
     seal_gap = distance.to(skin.closest(line.points)[2]) - abs(stand_off_mm)
-    touching = np.abs(gap) <= TOUCH_MM
+    touching = np.abs(gap) <= touch
     middle = int(np.argmin(np.abs(across)))
     width = _run_length(touching[:, middle:], np.abs(across[middle:] - across[middle]))
     width = width + _run_length(touching[:, middle::-1], np.abs(across[middle::-1] - across[middle]))
-    return FitCheck(places, gap, seal_gap, width, across)
+    return FitCheck(places, gap, seal_gap, width, across, touch)
+
+
+def scanned_skin(face: FaceSurface, near: Floats) -> TriMesh:
+    """The scan's triangles within about 12 mm of some points (k, 3), with the guessed skin there.
+
+    Without its scan (an analytic surface) the face surface stands for it.
+    """
+    if face.skin is None:
+        return face.mesh
+    marked = np.zeros(face.radii.shape, dtype=bool)
+    rows, columns = _pixels(face, near)
+    marked[rows, columns] = True
+    close = ndimage.distance_transform_edt(~marked) * face.pitch_mm <= _NEAR_MM
+    row, column = _pixels(face, face.skin.vertices)
+    scan = close[row, column][face.skin.faces].all(axis=1)
+    parts = [face.skin.submesh(scan)] if scan.any() else []
+    guess = ndimage.binary_dilation(face.guessed) & close
+    if (guess[:-1, :-1] & guess[1:, :-1] & guess[:-1, 1:] & guess[1:, 1:]).any():
+        parts.append(sheet_mesh(face.points, np.asarray(guess)))
+    return joined(*parts) if parts else face.mesh
+
+
+def _pixels(face: FaceSurface, points: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Rows and columns (n,) of the pixels of points (n, 3); those off the chart go to its border."""
+    pixel = np.rint(face.chart.pixels_of(face.chart.place_of(points)[0])).astype(np.int64)
+    row, column = pixel.clip(0, face.chart.side - 1).T
+    return row, column
 
 
 def _run_length(touching: Bools, distance: Floats) -> Floats:
@@ -118,7 +151,7 @@ def check_entry(face: FaceSurface, body: TriMesh, stand_off_mm: float) -> EntryC
     if len(suspects) == 0:
         x, y, z = body.vertices[int(np.argmin(np.where(over_skin, height, np.inf)))]
         return EntryCheck(0.0, (float(x), float(y), float(z)))
-    nearest = MeshDistance(face.mesh).to(body.vertices[suspects])
+    nearest = MeshDistance(scanned_skin(face, body.vertices[suspects])).to(body.vertices[suspects])
     depth = np.minimum(nearest, -height[suspects]) + min(stand_off_mm, 0.0)
     worst = int(np.argmax(depth))
     x, y, z = body.vertices[suspects[worst]]

@@ -75,7 +75,7 @@ def probe(tmp_path_factory):
     path = folder / "page.html"
     path.write_text(page, encoding="utf-8")
     command = [BROWSER, *FLAGS, f"--user-data-dir={folder / 'profile'}", path.as_uri()]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=True)
+    done = subprocess.run(command, capture_output=True, encoding="utf-8", timeout=120, check=True)
     return json.loads(lxml_html.fromstring(done.stdout).get_element_by_id("probe").text)
 
 

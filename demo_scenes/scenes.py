@@ -1,0 +1,94 @@
+"""Demonstration scenes: built from code through the extension's own operators, into .blend files.
+
+Runs beside bpy: ``python demo_scenes/scenes.py --zip PACKAGE --heads HEADS --out FOLDER``
+(``tools/build_scenes.py`` does the rest). The wearers are invented; nobody was scanned.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class DemoScene:
+    """One scene: file name, wearer of `demo_scenes.wearers`, and the preset that is built."""
+
+    name: str
+    wearer: str
+    preset: str
+
+
+SCENES = (
+    DemoScene("dust-half-mask", "Marlo", "dust-half-mask"),
+    DemoScene("quick-trimmed-tube", "Marlo", "quick-trimmed-tube"),
+    DemoScene("small-wearer", "Tinka", "dust-half-mask"),
+    DemoScene("two-ports-with-valve", "Marlo", "half-mask-with-valve"),
+)
+
+
+def add_scan(name: str, vertices: np.ndarray, faces: np.ndarray) -> None:
+    """An invented head as a mesh object in a scene in millimetres, selected."""
+    import bpy
+
+    bpy.context.scene.unit_settings.system = "METRIC"
+    bpy.context.scene.unit_settings.scale_length = 0.001
+    mesh = bpy.data.meshes.new(f"Scan of {name}")
+    mesh.from_pydata(vertices.tolist(), [], faces.tolist())
+    mesh.shade_smooth()
+    obj = bpy.data.objects.new(mesh.name, mesh)
+    bpy.context.scene.collection.objects.link(obj)
+    bpy.context.view_layer.objects.active = obj
+
+
+def build_scene(scene: DemoScene, vertices: np.ndarray, faces: np.ndarray) -> None:
+    """Build one scene in an empty file: scan, wearer, preset, all parts.
+
+    Raises
+    ------
+    RuntimeError : an operator refused; its text says what, where and how to mend it.
+    """
+    import bpy
+
+    bpy.ops.wm.read_homefile(use_empty=True)
+    add_scan(scene.wearer, vertices, faces)
+    bpy.ops.sealwright.add_wearer(name=scene.wearer)
+    bpy.ops.sealwright.take_scan()
+    bpy.ops.sealwright.apply_preset(preset=scene.preset)
+    bpy.ops.sealwright.build_parts()
+
+
+def install(package: Path) -> None:
+    """Install and enable the extension the way a user does."""
+    import bpy
+
+    bpy.ops.extensions.package_install_files(
+        filepath=str(package), repo="user_default", enable_on_install=True
+    )
+
+
+def main() -> None:
+    """Build all scenes into a folder."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    for name in ("zip", "heads", "out"):
+        parser.add_argument(f"--{name}", type=Path, required=True)
+    chosen = parser.parse_args()
+    os.environ.setdefault("BLENDER_USER_RESOURCES", tempfile.mkdtemp(prefix="sealwright-scenes-"))
+    import bpy
+
+    install(chosen.zip.resolve())
+    chosen.out.mkdir(parents=True, exist_ok=True)
+    with np.load(chosen.heads) as heads:
+        for scene in SCENES:
+            build_scene(scene, heads[f"{scene.wearer}/vertices"], heads[f"{scene.wearer}/faces"])
+            path = chosen.out.resolve() / f"{scene.name}.blend"
+            bpy.ops.wm.save_as_mainfile(filepath=str(path), compress=True)
+
+
+if __name__ == "__main__":
+    main()
