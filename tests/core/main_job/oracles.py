@@ -1,8 +1,8 @@
 """Measures by libraries that the core does not measure with.
 
 Distances and crossings: VCG (pymeshlab). Crossings in exact arithmetic: CGAL (through libigl).
-Watertightness, volume, Euler number: trimesh. Inside and outside: libigl with angle-weighted pseudonormals (Baerentzen and
-Aanaes 2005), which the core does not use. Rays: embree through trimesh.
+Watertightness, volume, Euler number: trimesh. Inside and outside: libigl with angle-weighted pseudonormals
+(Baerentzen and Aanaes 2005), which the core does not use. Rays: embree through trimesh.
 """
 
 from __future__ import annotations
