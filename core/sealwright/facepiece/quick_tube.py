@@ -45,25 +45,27 @@ def quick_tube(face: FaceSurface, frame: Floats, settings: TubeSettings) -> tupl
     Raises
     ------
     OffTheScan : part of the rim has no skin under it.
-    DoesNotFit : nothing of the tube is left in front of the face.
+    DoesNotFit : the tube ends inside the face.
     """
     outer = settings.diameter_mm / 2.0
     rim = _rim(face, frame, outer - settings.wall_mm / 2.0)
     inverse = np.linalg.inv(frame)
     depth = rim @ inverse[2, :3] + inverse[2, 3]
+    if depth.max() >= settings.front_mm:
+        x, y, z = rim[int(np.argmax(depth))]
+        raise DoesNotFit(
+            f"The tube ends {settings.front_mm:.0f} mm in front of the lips, inside the face.",
+            Where("tube", point=(float(x), float(y), float(z))),
+            "Make the tube longer or move it forward.",
+        )
     blank = tube(
         outer - settings.wall_mm, outer, float(depth.min()) - 6.0, settings.front_mm, "tube", _SEGMENTS
     )
     near = np.concatenate([_rim(face, frame, radius) for radius in (outer - settings.wall_mm, outer)])
     cut = difference("tube", blank.moved(frame), face_solid(face, near, settings.stand_off_mm, 0.5))
-    front = [part for part in pieces(cut) if _reaches(part, np.asarray(inverse), settings.front_mm)]
-    if not front:
-        raise DoesNotFit(
-            f"The tube ends {settings.front_mm:.0f} mm in front of the lips, inside the face.",
-            Where("tube", point=(float(rim[0, 0]), float(rim[0, 1]), float(rim[0, 2]))),
-            "Make the tube longer or move it forward.",
-        )
-    return front[0].named("tube"), rim
+    # Folds of skin can leave slivers behind the rim; the tube is the piece that reaches its front end.
+    front = next(part for part in pieces(cut) if _reaches(part, np.asarray(inverse), settings.front_mm))
+    return front.named("tube"), rim
 
 
 def _reaches(part: Solid, inverse: Floats, front: float) -> bool:
