@@ -18,7 +18,8 @@ from .pipeline import design as design_job
 from .pipeline import prepare
 from .predict.prediction import predict_steps
 from .predict.result import Prediction
-from .predict.second_pose import SecondPoseCheck, second_pose_steps
+from .predict.second_pose import second_pose_steps
+from .predict.second_pose_result import SecondPoseCheck
 from .prepared import Prepared
 from .printing.plan import PrintPlan, plan_print
 from .progress import Job, Step, run_to_end
