@@ -133,7 +133,7 @@ def _body_design(
     trimmed = trimmed_shell(shell, skin)
     yield Step(0.55, "Adding ports and lugs")
     void = chamber_void(face, shell, ports[0])
-    straps, lugs = _lug_stage(shell, recipe, allowance, cache)
+    straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
     ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance, cache)]
     body = assemble(trimmed, ports, list(zip(lugs, straps, strict=True)), void)
     parts = {"body": body}
@@ -156,7 +156,7 @@ def _body_design(
         facts |= fit.facts() | thickness.facts()
         facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}
     remarks = [*prepared.remarks, *shape.remarks, *ports[0].parts.remarks]
-    remarks += [remark for lug in lugs[:1] for remark in lug.remarks]
+    remarks += _once([remark for lug in lugs for remark in lug.remarks])
     for placed in ports[1:]:
         remarks += placed.parts.remarks
     for holder in [holder for holder in holders if holder is not None][:1]:
@@ -179,6 +179,11 @@ def _body_design(
         facts,
         tuple(remarks),
     )
+
+
+def _once(remarks: Sequence[Remark]) -> list[Remark]:
+    """Remarks of parts that are alike, each text once."""
+    return list({remark.text: remark for remark in remarks}.values())
 
 
 def _line_stage(
@@ -301,14 +306,14 @@ def _require_room(
 
 
 def _lug_stage(
-    shell: Shell, recipe: Recipe, allowance: Allowance, cache: StageCache
+    shell: Shell, recipe: Recipe, allowance: Allowance, port: Placed, cache: StageCache
 ) -> tuple[list[StrapPoint], list[LugParts]]:
-    """Places and lugs; each root follows the wall that curves away under it."""
-    points = strap_points(shell, recipe.straps)
+    """Places and lugs; each root follows the wall under it."""
+    points = strap_points(shell, recipe.straps, port.frame[:3, 2], allowance)
     lug = recipe.straps.lug
     lugs = [
         cache.get(
-            f"lug {number}", (lug, allowance, point.fall_mm), partial(make_lug, lug, allowance, point.fall_mm)
+            f"lug {number}", (lug, allowance, point.wall), partial(make_lug, lug, allowance, point.wall)
         )
         for number, point in enumerate(points)
     ]

@@ -64,7 +64,7 @@ def live_shape(
     shape = yield from steps_within(for_shape, 0.5, 0.9)
     shell, ports = shape.shell, [shape.port]
     yield Step(0.9, "Placing ports and lugs")
-    straps, lugs = _lug_stage(shell, recipe, allowance, cache)
+    straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
     added = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]
     added += [lug.solid.mesh.moved(place.frame) for lug, place in zip(lugs, straps, strict=True)]
     return LiveShape(joined(shell_mesh(shell), *added), line, shell, stations)

@@ -16,13 +16,12 @@ from ..errors import DoesNotFit, OffTheScan, Where
 from ..face.surface import FaceSurface
 from ..mesh import Floats
 from ..settings import quantity
-from .clearance_field import LEAST_LEAVE_DEG
+from .band_ends import edge_roll, fillet_into_wall
 from .closed_curve import smoothed_round
 from .overhang import PrintDown
 from .seal_line import SealLine
 
 _SINK_MM = 0.7  # how far the band reaches below the skin before it is trimmed
-_LEAVE_ROOM_MM = 3.0  # height over the flattest wall that prints, for the bend from the fillet into it
 
 
 @dataclass(frozen=True)
@@ -106,8 +105,17 @@ def contact_band(
     below, above = _skin_offset(face, strip - normals * settings.stand_off_mm, normals)
     reach = np.minimum(_envelope(below, True, line.sigma_stations), 0.0) - _SINK_MM
     lift = settings.thickness_mm + np.maximum(_envelope(above, False, line.sigma_stations), 0.0)
-    edge, edge_reach, edge_lift = _edge_roll(strip, normals, reach, lift, settings, line.sigma_stations)
-    fillet, fillet_reach, fillet_lift, leave = _fillet(
+    edge, edge_reach, edge_lift = edge_roll(
+        strip,
+        normals,
+        reach,
+        lift,
+        settings.edge_radius_mm,
+        settings.edge_roll_deg,
+        settings.thickness_mm,
+        line.sigma_stations,
+    )
+    fillet, fillet_reach, fillet_lift, leave = fillet_into_wall(
         strip,
         normals,
         reach,
@@ -199,90 +207,6 @@ def _envelope(values: Floats, lowest: bool, sigma_stations: float) -> Floats:
     extreme = extreme_filter(values, size=(4 * reach + 1, 3), mode=("wrap", "nearest"))
     blurred = ndimage.uniform_filter1d(extreme, 2 * reach + 1, axis=0, mode="wrap")
     return np.asarray(ndimage.uniform_filter1d(blurred, 2 * reach + 1, axis=0, mode="wrap"))
-
-
-def _unit(vectors: Floats) -> Floats:
-    return np.asarray(vectors / np.maximum(np.linalg.norm(vectors, axis=-1, keepdims=True), 1e-12))
-
-
-def _edge_roll(
-    strip: Floats, normals: Floats, reach: Floats, lift: Floats, settings: BandSettings, sigma: float
-) -> tuple[Floats, Floats, Floats]:
-    """Rows of the outer edge, outermost first: points, reach down and lift."""
-    radius = settings.edge_radius_mm
-    roll = np.radians(settings.edge_roll_deg)
-    count = max(int(np.ceil(radius * roll / 1.0)), 3)
-    angle = np.linspace(roll, roll / count, count)
-    normal = _unit(smoothed_round(normals[:, 0], sigma))
-    out = smoothed_round(strip[:, 0] - strip[:, 1], sigma)
-    out = out - (out * normal).sum(-1, keepdims=True) * normal
-    out = _unit(out)
-    points = (
-        strip[:, :1]
-        + radius * np.sin(angle)[None, :, None] * out[:, None]
-        + radius * (1 - np.cos(angle))[None, :, None] * normal[:, None]
-    )
-    fade = 1 - angle / roll
-    thin = min(settings.thickness_mm, max(0.55 * settings.thickness_mm, 1.2), 0.75 * radius)
-    rows_lift = thin + (lift[:, :1] - thin) * fade[None, :]
-    return np.asarray(points), reach[:, :1] * fade[None, :], rows_lift
-
-
-def _fillet(
-    strip: Floats,
-    normals: Floats,
-    reach: Floats,
-    lift: Floats,
-    radius: float,
-    leave_deg: float,
-    wall: float,
-    sigma: float,
-    down: PrintDown | None,
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Rows of the fillet from the band into the wall, and the direction (n, 3) in which the wall leaves."""
-    count = max(int(np.ceil(radius * np.radians(leave_deg) / 1.2)), 3)
-    normal = _unit(smoothed_round(normals[:, -1], sigma))
-    inward = smoothed_round(strip[:, -1] - strip[:, -2], sigma)
-    inward = inward - (inward * normal).sum(-1, keepdims=True) * normal
-    inward = _unit(inward)
-    leave = np.full(len(strip), np.radians(leave_deg))
-    if down is not None:
-        leave = _printable_leave(strip[:, -1], inward, normal, radius, leave_deg, sigma, down)
-    share = np.linspace(1.0 / count, 1.0, count)
-    points = _on_fillet(strip[:, -1], inward, normal, radius, leave[:, None] * share)
-    direction = np.cos(leave)[:, None] * inward + np.sin(leave)[:, None] * normal
-    rows_lift = wall + (lift[:, -1:] - wall) * (1 - share) ** 2
-    return points, reach[:, -1:] * (1 - share) ** 2, rows_lift, direction
-
-
-def _on_fillet(start: Floats, inward: Floats, normal: Floats, radius: float, angle: Floats) -> Floats:
-    """Points (n, m, 3) at angles (n, m) round the fillets that begin at points (n, 3)."""
-    turned = radius * np.sin(angle)[..., None] * inward[:, None]
-    raised = radius * (1 - np.cos(angle))[..., None] * normal[:, None]
-    return np.asarray(start[:, None] + turned + raised)
-
-
-def _printable_leave(
-    start: Floats,
-    inward: Floats,
-    normal: Floats,
-    radius: float,
-    leave_deg: float,
-    sigma: float,
-    down: PrintDown,
-) -> Floats:
-    """The largest angles (n,), rad, up to the wanted one at which fillet and wall print without supports."""
-    steps = np.arange(leave_deg, min(LEAST_LEAVE_DEG, leave_deg) - 1e-9, -1.0)
-    tried = np.radians(np.broadcast_to(steps, (len(start), len(steps))))
-    room = down.room_mm(_on_fillet(start, inward, normal, radius, tried))
-    out, up = inward @ down.down, normal @ down.down
-    faces_bed = np.cos(tried) * up[:, None] - np.sin(tried) * out[:, None]
-    good = (room >= _LEAVE_ROOM_MM) & (faces_bed >= -np.sin(down.limit_rad))
-    first = np.where(good.any(axis=1), good.argmax(axis=1), len(steps) - 1)
-    leave = np.radians(steps[first])
-    reach = max(int(np.ceil(sigma)), 1)
-    lowest = ndimage.minimum_filter1d(leave, 4 * reach + 1, mode="wrap")
-    return smoothed_round(lowest, float(reach))
 
 
 def _require_skin_and_room(face: FaceSurface, line: SealLine, strip: Floats, across: Floats) -> None:

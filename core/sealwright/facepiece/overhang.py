@@ -14,7 +14,8 @@ from ..mesh import Floats
 from .closed_curve import smoothed_round
 
 _TOUCH_MM = 1e-6
-_FILL_SLOPE = 0.6  # steepest end of a fill along the stations
+_BLEND_MM = 1.5  # half width of the rounding where a fill meets the wall
+_FILL_SLOPE = (0.4, 1.2)  # of the end of a fill along the stations
 _EASED_STATIONS = 10
 
 
@@ -107,8 +108,9 @@ def fill_under_rim(
     """The outer side of a shell without overhang: under a rim or flange it is filled down to the wall.
 
     From the rim inwards every point is moved, square to the steepest printable surface through the point
-    before it, until it lies on that surface: the union of the shell with what it needs to stand on. The
-    surfaces of equal slope keep their normal along their lines of fall, so a fill keeps that of its rim.
+    before it, until it lies on that surface: the union of the shell with what it needs to stand on. Surfaces
+    of equal slope keep their normal along their lines of fall, so a fill keeps that of its rim. A second run
+    mends what hangs over at the ends of the fills along the stations.
 
     Parameters
     ----------
@@ -122,30 +124,80 @@ def fill_under_rim(
     -------
     edge, outer : the same grids, moved.
     """
+    for _ in range(2):
+        edge, filled = _filled(edge, outer, sources, down, sigma_stations)
+        moved = np.flatnonzero((np.linalg.norm(filled - outer, axis=-1) > _TOUCH_MM).any(axis=0))
+        outer, sources = filled, max([sources, *(moved[-1:] + 1)])
+    return edge, outer
+
+
+def _filled(
+    edge: Floats, outer: Floats, sources: int, down: PrintDown, sigma_stations: float
+) -> tuple[Floats, Floats]:
+    """One run of the fill; see `fill_under_rim`."""
     plain = np.concatenate([edge[:, ::-1], outer], axis=1)
     count, rows = edge.shape[1], plain.shape[1]
     depth, normals = np.zeros(plain.shape[:2]), np.zeros_like(plain)
+    plane = _Planes(len(plain))
     for row in range(1, rows):
-        own = limit_normal(tangents_along(plain[:, row - 1], sigma_stations), down)
-        carried = depth[:, row - 1] > 0
-        normals[:, row] = np.where(carried[:, None], normals[:, row - 1], own)
         before = plain[:, row - 1] + depth[:, row - 1, None] * normals[:, row - 1]
-        needed = -((plain[:, row] - before) * normals[:, row]).sum(axis=1)
-        if row >= count + sources:
-            needed = np.where(carried, needed, 0.0)
-        depth[:, row] = np.where(needed > _TOUCH_MM, needed, 0.0)
-    depth[:, count:] = _eased(depth[:, count:], outer)
+        if row < count + sources:
+            own = limit_normal(tangents_along(plain[:, row - 1], sigma_stations), down)
+            plane.start(before, own, plain[:, row])
+        depth[:, row], normals[:, row] = plane.depth(plain[:, row]), plane.normal
+    depth[:, count:] = _eased(depth[:, count:], outer, down)
     filled = plain + depth[..., None] * normals
     return filled[:, :count][:, ::-1], filled[:, count:]
 
 
-def _eased(depth: Floats, grid: Floats) -> Floats:
-    """Depths (n, k) raised beside deep places, so that a fill ends in a slope along the stations."""
-    fall = _FILL_SLOPE * np.linalg.norm(np.roll(grid, -1, axis=0) - grid, axis=-1)
+class _Planes:
+    """For each station the printable surface that a fill follows, until it has sunk into the wall."""
+
+    def __init__(self, stations: int) -> None:
+        self.point, self.normal = np.zeros((stations, 3)), np.zeros((stations, 3))
+        self._peak = np.zeros(stations)  # deepest so far; 0 where no fill is under way
+
+    def start(self, point: Floats, normal: Floats, following: Floats) -> None:
+        """Begin a fill through points (n, 3) where the surface goes on less steeply and none goes deeper."""
+        needed = -((following - point) * normal).sum(axis=1)
+        running = -((following - self.point) * self.normal).sum(axis=1)
+        begins = (needed > _TOUCH_MM) & ((self._peak == 0) | (running < 0))
+        idle = self._peak == 0
+        self.point = np.where(begins[:, None], point, self.point)
+        self.normal = np.where((begins | idle)[:, None], normal, self.normal)
+        self._peak = np.where(begins, needed, self._peak)
+
+    def depth(self, points: Floats) -> Floats:
+        """How far points (n, 3) must move along the normals; fades out where the fill meets the wall."""
+        needed = -((points - self.point) * self.normal).sum(axis=1)
+        self._peak = np.where(self._peak > 0, np.maximum(self._peak, needed), 0.0)
+        blend = np.minimum(_BLEND_MM, 0.5 * self._peak)
+        soft = np.where(needed >= blend, needed, (needed + blend) ** 2 / (4.0 * np.maximum(blend, 1e-9)))
+        deep = np.where((self._peak > 0) & (needed > -blend), soft, 0.0)
+        self._peak = np.where(deep > 0, self._peak, 0.0)
+        return deep
+
+
+def _eased(depth: Floats, grid: Floats, down: PrintDown) -> Floats:
+    """Depths (n, k) raised beside deep places, so that a fill ends in a slope along the stations.
+
+    An end of slope s whose line climbs in the print at the sine t overhangs by no more than the fill itself
+    when s >= 2 sin(limit) t / (sin(limit)^2 - t^2).
+    """
+    step = np.roll(grid, -1, axis=0) - grid
+    length = np.linalg.norm(step, axis=-1)
+    climb = -(step @ down.down) / np.maximum(length, 1e-9)
+    onwards, back = length * _end_slope(climb, down), length * _end_slope(-climb, down)
     for _ in range(_EASED_STATIONS):
-        depth = np.maximum(depth, np.roll(depth, 1, axis=0) - np.roll(fall, 1, axis=0))
-        depth = np.maximum(depth, np.roll(depth, -1, axis=0) - fall)
+        depth = np.maximum(depth, np.roll(depth - onwards, 1, axis=0))
+        depth = np.maximum(depth, np.roll(depth, -1, axis=0) - back)
     return depth
+
+
+def _end_slope(climb: Floats, down: PrintDown) -> Floats:
+    sine = np.sin(down.limit_rad)
+    climb = np.clip(climb, 0.0, 0.8 * sine)
+    return np.asarray(np.clip(2.0 * sine * climb / (sine**2 - climb**2), *_FILL_SLOPE))
 
 
 def tangents_along(grid: Floats, sigma_stations: float = 0.0) -> Floats:

@@ -5,17 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy import ndimage
 
+from ..hardware.allowance import Allowance
+from ..hardware.lug_wall import HEIGHTS_MM, LugWall, across_mm
+from ..hardware.lugs import BAR_BOTTOM_MM, half_span
 from ..hardware.options import LugSettings
 from ..mesh import Floats
 from ..settings import quantity, section
 from .shell import Shell
 
-_SINK_ROOM_MM = (
-    2.0  # of the wall's curving away that a deeper root can bridge; the rest moves the lug inwards
-)
-
-_ROOT_MM = 1.0  # extra depth of a root, so that no tunnel stays under it; what reaches the chamber is cut off
+_STEEP_DEG = 20.0  # a wall that leans less over the bed carries a lug on short fins
+_AWAY_MM = 8.0  # how far along the line a lug may leave its place for a steeper wall
+_DOWN_MM = 8.0  # and how far down the wall
+_UP_MM = 4.0  # or up, on a short wall
+_FIN_MM = 9.8  # height of the fins under the bar on an upright wall
+_SPARE_MM = 4.0  # between their lower ends and the port
+_PATCH_MM = 8.0  # the wall's lean is a mean over about this distance
 
 
 @dataclass(frozen=True)
@@ -29,7 +35,7 @@ class StrapSettings:
         0.62, "1", 0.5, 0.9, "Lower lugs: share of the way round from nose to chin."
     )
     up_the_wall_mm: float = quantity(
-        9.0, "mm", 3.0, 30.0, "From the fillet up the wall to the root of a lug."
+        12.0, "mm", 8.0, 30.0, "From the band's underside down the wall to the middle of a lug."
     )
     tension_n: float = quantity(4.0, "N", 0.5, 30.0, "Expected pull of one strap end.")
     lug: LugSettings = section(LugSettings, "The lugs.")
@@ -41,59 +47,122 @@ class StrapPoint:
 
     Attributes
     ----------
-    frame : 4x4 lug frame in the face frame: +Z off the body, +Y the way the strap pulls, origin on the wall.
+    frame : 4x4 lug frame in the face frame: +Y up in the print and about the way the strap pulls, +Z level
+        and off the body, origin on the wall.
     pull : (3,) unit direction in which the strap leaves, towards the back of the head.
-    fall_mm : how far the wall curves away under the lug's two arms.
+    wall : the outer side under the lug, in its frame.
     station : index along the seal line.
     """
 
     frame: Floats
     pull: Floats
-    fall_mm: tuple[float, float]
+    wall: LugWall
     station: int
 
 
-def strap_points(shell: Shell, settings: StrapSettings) -> list[StrapPoint]:
+def strap_points(
+    shell: Shell, settings: StrapSettings, down: Floats, allowance: Allowance
+) -> list[StrapPoint]:
     """Anchors of a shell, mirrored left and right, upper pair first.
+
+    Near the wanted place the lugs of a pair stand where the wall is steep in the print.
 
     Parameters
     ----------
     shell : band and wall.
     settings : places.
+    down : (3,) unit direction to the bed in the print: the port's axis.
+    allowance : for the coating in the slot.
     """
-    half = len(shell.outer_side) / 2.0
+    count = len(shell.outer_side)
     pairs = settings.lug.count // 2
     shares = np.linspace(settings.upper_share, settings.lower_share, pairs) if pairs > 1 else [0.45]
+    wall = _Wall(shell, down, half_span(settings.lug, allowance) + 0.5 * settings.lug.bar_mm)
     points = []
     for share in shares[:pairs]:
-        offset = int(round(share * half))
-        points += [_point(shell, settings, station) for station in (offset, len(shell.outer_side) - offset)]
+        station, way = wall.place(int(round(share * count / 2.0)), settings.up_the_wall_mm)
+        for where in (station, count - station):
+            points.append(_point(wall, settings.lug, allowance, where, way))
     return points
 
 
-def _point(shell: Shell, settings: StrapSettings, station: int) -> StrapPoint:
-    first = int(np.flatnonzero(shell.wall)[0])
-    outer = shell.outer_side[station]
-    walked = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(outer[first:], axis=0), axis=1))])
-    row = first + min(int(np.searchsorted(walked, settings.up_the_wall_mm)), len(walked) - 5)
-    origin, normal = outer[row], shell.normals[station, row]
-    back = outer[row - 1] - outer[row + 1]
-    back = back / np.linalg.norm(back)
-    off = normal - (normal @ back) * back
+class _Wall:
+    """The outer side of the wall below the fill under the band, and how it leans."""
+
+    def __init__(self, shell: Shell, down: Floats, half_width_mm: float) -> None:
+        first = int(np.flatnonzero(shell.wall)[0])
+        self.first, self.down, self._half = first, down, half_width_mm
+        self.outer = shell.outer_side[:, first:]
+        steps = np.linalg.norm(np.diff(self.outer, axis=1), axis=-1)
+        self.walked = np.concatenate([np.zeros((len(steps), 1)), np.cumsum(steps, axis=1)], axis=1)
+        self.spacing = np.linalg.norm(np.roll(self.outer, -1, axis=0) - self.outer, axis=-1)[:, :12].mean()
+        sigma = (_PATCH_MM / self.spacing, _PATCH_MM / steps.mean(), 0.0)
+        smooth = ndimage.gaussian_filter(shell.normals[:, first:], sigma, mode=("wrap", "nearest", "nearest"))
+        self.foot = self.outer[:, -1].mean(axis=0)  # the wall ends round this point in the port's boss
+        self.normals = smooth / np.linalg.norm(smooth, axis=-1, keepdims=True)
+
+    def at(self, grid: Floats, station: int, way_mm: float) -> Floats:
+        """A value (3,) of a grid (n, k, 3) at a distance down the wall."""
+        walked = self.walked[station]
+        return np.array([np.interp(way_mm, walked, grid[station, :, axis]) for axis in range(3)])
+
+    def place(self, wanted: int, way_mm: float) -> tuple[int, float]:
+        """Station and distance down the wall near the wanted ones where both lugs of a pair stand steeply."""
+        count, reach = len(self.outer), int(_AWAY_MM / self.spacing)
+        best = (np.inf, wanted, way_mm)
+        for station in range(max(wanted - reach, 1), min(wanted + reach + 1, count // 2)):
+            for way in np.arange(way_mm - _UP_MM, way_mm + _DOWN_MM + 0.1, 2.0):
+                off = abs(station - wanted) * self.spacing + abs(float(way) - way_mm)
+                both = [self._unfit(s, float(way)) for s in (station, count - station)]
+                if max(both) + 0.5 * off < best[0] - 1e-6:
+                    best = (max(both) + 0.5 * off, station, float(way))
+        return best[1], best[2]
+
+    def _unfit(self, station: int, way_mm: float) -> float:
+        """How badly a place suits a lug: degrees of lean too much, and millimetres that its fins lack."""
+        sine = float(np.clip(self.at(self.normals, station, way_mm) @ self.down, 0.0, 0.65))
+        lean = float(np.arcsin(sine))
+        away = self.foot - self.at(self.outer, station, way_mm)
+        height = float(away @ self.down)
+        radius = max(float(np.linalg.norm(away - height * self.down)), 1.5 * self._half)
+        fall = radius - float(np.sqrt(radius**2 - self._half**2))  # of a round wall at the fins
+        below = (_FIN_MM + fall) / (1.0 - float(np.tan(lean))) - BAR_BOTTOM_MM
+        return max(float(np.degrees(lean)) - _STEEP_DEG, 0.0) + 3.0 * max(below + _SPARE_MM - height, 0.0)
+
+
+def _point(wall: _Wall, lug: LugSettings, allowance: Allowance, station: int, way_mm: float) -> StrapPoint:
+    origin, normal = wall.at(wall.outer, station, way_mm), wall.at(wall.normals, station, way_mm)
+    off = normal - (normal @ wall.down) * wall.down
     off = off / np.linalg.norm(off)
     frame = np.eye(4)
-    frame[:3, :3] = np.stack([np.cross(back, off), back, off], axis=1)
+    frame[:3, :3] = np.stack([np.cross(-wall.down, off), -wall.down, off], axis=1)
     frame[:3, 3] = origin
     pull = np.array([0.55 * np.sign(origin[0]), 1.0, 0.25 if origin[2] > -20.0 else -0.05])
-    half = 0.5 * (settings.lug.strap_width_mm + settings.lug.slot_play_mm + settings.lug.bar_mm)
-    fall = (_fall(shell, frame, -half, settings.lug), _fall(shell, frame, half, settings.lug))
-    return StrapPoint(frame, pull / np.linalg.norm(pull), fall, station)
+    under = _under(wall, frame, station, across_mm(half_span(lug, allowance), lug.bar_mm))
+    return StrapPoint(frame, pull / np.linalg.norm(pull), under, station)
 
 
-def _fall(shell: Shell, frame: Floats, x_mm: float, lug: LugSettings) -> float:
-    """How far the outer side lies below the lug's plane under the arm at ``x_mm``, mm."""
-    local = (shell.outer_side[:, shell.wall].reshape(-1, 3) - frame[:3, 3]) @ frame[:3, :3]
-    under = np.abs(local[:, 0] - x_mm) < 0.6 * lug.bar_mm
-    under &= (local[:, 1] > -lug.base_length_mm) & (local[:, 1] < 1.0)
-    under &= np.abs(local[:, 2]) < 15.0  # the other side of the body is not meant
-    return round(float(max(-local[under, 2].mean(), 0.0)) + _ROOT_MM, 3) if under.any() else _ROOT_MM
+def _under(wall: _Wall, frame: Floats, station: int, across: Floats) -> LugWall:
+    """The outer side under a lug at places across it, from the rows of the grid that pass there."""
+    count = len(wall.outer)
+    near = (station + np.arange(-(count // 6), count // 6 + 1)) % count
+    local = (wall.outer[near] - frame[:3, 3]) @ frame[:3, :3]
+    facing = wall.normals[near] @ frame[:3, 2] > 0.2
+    found = np.full((len(across), local.shape[1], 2), np.nan)
+    for row in range(local.shape[1]):
+        seen = local[facing[:, row], row]
+        if len(seen) < 2:
+            continue
+        seen = seen[np.argsort(seen[:, 0], kind="stable")]
+        inside = (across >= seen[0, 0]) & (across <= seen[-1, 0])
+        for axis in (1, 2):
+            found[inside, row, axis - 1] = np.interp(across[inside], seen[:, 0], seen[:, axis])
+    return LugWall(tuple(_column(places) for places in found))
+
+
+def _column(places: Floats) -> tuple[float, ...]:
+    """Z at the tabulated heights from points (k, 2) down the wall, continued level at both ends."""
+    known = places[np.isfinite(places).all(axis=1)]
+    known = known[np.argsort(known[:, 0], kind="stable")]
+    z = np.interp(HEIGHTS_MM, known[:, 0], known[:, 1]) if len(known) else np.zeros(len(HEIGHTS_MM))
+    return tuple(np.round(z, 3).tolist())

@@ -1,13 +1,14 @@
-"""Strap lugs: a rounded loop that the webbing is threaded through, and what it bears.
+"""Strap lugs: a bar between two fins that the webbing is threaded behind, and what it bears.
 
-Lug frame: +Z along the outward normal of the body, +Y the way the strap pulls, slot parallel to X. The root
-sinks below z = 0 for the union. Every edge is rounded to half the bar, so none is sharp to skin or webbing.
+Lug frame: +Y upwards in the print (against the port's axis) and about the way the strap pulls, +Z level and
+off the body, slot along X, origin on the wall. The fins grow out of the wall no flatter than 45 degrees and
+the bar bridges between them, level and in one layer. Every edge is rounded, none is sharp to skin or webbing.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -19,12 +20,17 @@ from ..solids.boolean import Solid, union
 from ..solids.primitives import cuboid
 from ..solids.rounded import rounded_hull
 from .allowance import Allowance, material_row
+from .lug_wall import HEIGHTS_MM, PLACES, LugWall, plane_wall
 from .options import LugSettings
 
 BRIDGE_LIMIT_MM = 20.0  # longest bridge with cooling (secondary page on printing practice)
-OVERHANG_DEG = 45.0
-HEEL_MM = 0.7  # radius of the small balls at the lower end of the root
-ARM_SHARE = 0.97  # arms a little thinner than bar and root, so that the balls at their ends do not coincide
+EDGE_MM = 1.5  # radius of all edges that webbing or skin may touch
+BAR_BOTTOM_MM = 5.0  # height of the bar's underside in the lug frame: the origin lies amid the lug
+WIDTH_SHARE = 0.9  # the bar measures less off the body than along the pull, which it resists
+INSET_MM = 0.12  # the bar is a little thinner than the fins, so that no faces coincide
+ROOT_EDGE_MM = 0.6  # radius of the fins' edges inside the wall
+MOST_LEAN_DEG = 35.0  # the bar leans with the wall up to this
+_SLOPE = math.sqrt(0.5)
 
 
 @dataclass(frozen=True)
@@ -35,7 +41,7 @@ class LugParts:
     ----------
     solid : to be united with the body.
     keep_clear : room for webbing and fingers.
-    footprint_mm : size of the root along X and Y.
+    footprint_mm : size along X and Y.
     facts : numbers for the report, units in the keys.
     remarks : what the maker should know.
     """
@@ -47,137 +53,192 @@ class LugParts:
     remarks: tuple[Remark, ...]
 
 
-def make_lug(
-    settings: LugSettings,
-    allowance: Allowance,
-    fall_mm: tuple[float, float] = (0.0, 0.0),
-    lean_deg: float = 0.0,
-) -> LugParts:
+@dataclass(frozen=True)
+class _Plan:
+    """Sizes of a lug, mm: fins half a span from the middle; the bar leans with the wall.
+
+    ``inside`` and ``outside`` are its faces off the plane at its underside, ``lean`` their slope.
+    """
+
+    half: float
+    thick: float
+    bottom: float
+    top: float
+    inside: float
+    outside: float
+    lean: float
+    sink: float
+
+
+def make_lug(settings: LugSettings, allowance: Allowance, wall: LugWall | None = None) -> LugParts:
     """Build one lug.
 
     Parameters
     ----------
-    fall_mm : how far the body's surface lies below z = 0 under the arms at -X and +X; the root follows it.
-    lean_deg : how far the outward normal points down when the body prints; arms and root then keep closer to
-        the wall, so that they overhang 45 degrees at most. The bar bridges well only when X is level in the
-        print.
+    wall : the outer side of the body under it; by default a plane that stands upright in the print.
 
     Raises
     ------
     BadRecipe : a value out of range.
     """
     check_settings(settings, "lug")
-    settings = _leaning(settings, lean_deg)
-    radius = 0.5 * settings.bar_mm
-    half, tip = _half_span(settings, allowance), _tip(settings)
-    ends = [(-half, radius - settings.sink_mm - fall_mm[0]), (half, radius - settings.sink_mm - fall_mm[1])]
-    heel = _heel(settings)
-    root = [(x, y, z) for x, z in ends for y in (-settings.base_length_mm, 0.0)]
-    root += [(x, -settings.base_length_mm - heel, z - radius + HEEL_MM) for x, z in ends]
-    parts = [
-        rounded_hull(root, [radius] * 4 + [HEEL_MM] * 2, "lug root"),
-        rounded_hull([(x, *tip) for x, _ in ends], radius, "lug bar"),
-    ]
-    parts += [rounded_hull([(x, 0.0, z), (x, *tip)], ARM_SHARE * radius, "lug arm") for x, z in ends]
-    wide = half + radius + 1.0
+    wall = wall or plane_wall()
+    plan = _planned(settings, allowance, wall)
+    bar = [(x, y, z) for x in (-plan.half, plan.half) for y, *zs in _edges(plan) for z in zs]
+    tips = [_tip(plan, wall, place) for place in (0, 1, PLACES - 2, PLACES - 1)]
+    fins = [_fin(plan, wall, side, tips) for side in (-1, 1)]
+    solid = union("lug", *fins, rounded_hull(bar, EDGE_MM - INSET_MM, "lug bar"))
+    lowest, wide = min(tips), plan.half + 0.5 * plan.thick
     room = cuboid(
-        (-wide, -settings.base_length_mm - heel, 0.0),
-        (wide, tip[0] + 25.0, tip[1] + radius + 8.0),
+        (-wide - 1.0, lowest, plan.inside - plan.outside),
+        (wide + 1.0, plan.top + 25.0, plan.outside + 8.0),
         "lug room",
     )
-    facts = lug_facts(settings, allowance)
-    footprint = (2.0 * (half + radius), settings.base_length_mm + heel + radius + HEEL_MM)
-    return LugParts(union("lug", *parts), room, footprint, facts, _remarks(facts))
+    facts = _facts(settings, allowance, plan, wall)
+    facts["lug_height_in_print_mm"] = plan.top - lowest
+    return LugParts(solid, room, (2.0 * wide, plan.top - lowest), facts, _remarks(facts, lowest))
 
 
-def bar_middle(settings: LugSettings, lean_deg: float = 0.0) -> Floats:
+def bar_middle(settings: LugSettings, allowance: Allowance, wall: LugWall | None = None) -> Floats:
     """Middle of the bar (3,) in the lug frame, mm: where the strap pulls."""
-    return np.array([0.0, *_tip(_leaning(settings, lean_deg))])
+    plan = _planned(settings, allowance, wall or plane_wall())
+    y, lean = 0.5 * (plan.bottom + plan.top), 0.5 * plan.lean * (plan.top - plan.bottom)
+    return np.array([0.0, y, 0.5 * (plan.inside + plan.outside) + lean])
 
 
-def _leaning(settings: LugSettings, lean_deg: float) -> LugSettings:
-    """The settings with arms and heel no further off a leaning wall than the overhang limit allows.
-
-    The arms rise at least 8 degrees, which leaves room for the webbing on a wall that curves away.
-    """
-    limit = OVERHANG_DEG - lean_deg
-    rise = min(settings.rise_deg, max(limit, 8.0))
-    return replace(settings, rise_deg=rise, under_deg=min(settings.under_deg, max(limit, 20.0)))
-
-
-def _heel(settings: LugSettings) -> float:
-    """How far the root's lower end reaches back to come out of the wall at its slope, mm.
-
-    The slope is the common tangent of the ball at the root's end and of a small ball sunk as deep.
-    """
-    slope, step = math.radians(settings.under_deg), 0.5 * settings.bar_mm - HEEL_MM
-    return step * (1.0 + math.cos(slope)) / math.sin(slope)
-
-
-def _half_span(settings: LugSettings, allowance: Allowance) -> float:
-    """Half the distance between the middles of the two arms, mm."""
+def half_span(settings: LugSettings, allowance: Allowance) -> float:
+    """Half the distance between the middles of the two fins, mm."""
     slot = settings.strap_width_mm + settings.slot_play_mm + 2.0 * allowance.coating_mm
     return 0.5 * (slot + settings.bar_mm)
 
 
-def _tip(settings: LugSettings) -> Floats:
-    """Y and Z of the middle of the bar, mm: the slot takes the webbing and room to thread it."""
-    slot = settings.strap_thickness_mm + 2.0
-    reach = slot + settings.bar_mm
-    rise = math.radians(settings.rise_deg)
-    start = 0.5 * settings.bar_mm - settings.sink_mm
-    return np.array([reach * math.cos(rise), start + reach * math.sin(rise)])
+def _planned(settings: LugSettings, allowance: Allowance, wall: LugWall) -> _Plan:
+    """Lay out a lug so that behind its bar the webbing has its opening, square to the wall, everywhere."""
+    bottom, top = BAR_BOTTOM_MM, BAR_BOTTOM_MM + settings.bar_mm
+    heights = np.linspace(bottom, top, 5)
+    lean = math.tan(math.radians(min(max(wall.lean_deg, 0.0), MOST_LEAN_DEG)))
+    leaning = lean * (heights - bottom)
+    behind = max(float((wall.at(place, heights) - leaning).max()) for place in range(1, PLACES - 1))
+    inside = behind + _opening(settings) * math.hypot(1.0, lean)
+    outside = inside + WIDTH_SHARE * settings.bar_mm
+    half = half_span(settings, allowance)
+    return _Plan(half, settings.bar_mm, bottom, top, inside, outside, lean, settings.sink_mm)
 
 
-def lug_facts(settings: LugSettings, allowance: Allowance) -> dict[str, Any]:
-    """Stress in bar and arms under the pull, by the beam formula.
+def _opening(settings: LugSettings) -> float:
+    return settings.strap_thickness_mm + 2.0
 
-    The bar is taken as simply supported between the arms under an even load (M = F L / 8, the safe side: its
-    ends are in fact held), the two arms as cantilevers of the root carrying half the pull each at the height
-    of the bar. Section modulus of a round bar pi d^3 / 32. The strength is the table's, times its factor for
-    load across the layers, because the lug may lie any way in the print.
+
+def _edges(plan: _Plan) -> list[tuple[float, float, float]]:
+    """Heights of the middles of the bar's lower and upper edges, and Z of its inner and outer ones there."""
+    found = []
+    for y in (plan.bottom + EDGE_MM, plan.top - EDGE_MM):
+        out, square = plan.lean * (y - plan.bottom), EDGE_MM * math.hypot(1.0, plan.lean)
+        found.append((y, plan.inside + out + square, plan.outside + out - square))
+    return found
+
+
+def _tip(plan: _Plan, wall: LugWall, place: int) -> float:
+    """Height at which the fins' lower edge, 45 degrees from the vertical, has sunk into the wall, mm.
+
+    The lowest tabulated height when it never does: then the wall leans too far.
+    """
+    heights = np.arange(plan.bottom, HEIGHTS_MM[0], -0.25)
+    sunk = _edge_z(plan, heights) <= wall.at(place, heights) - plan.sink
+    return float(heights[np.argmax(sunk)]) if sunk.any() else HEIGHTS_MM[0]
+
+
+def _edge_z(plan: _Plan, y_mm: Any) -> Any:
+    """Z of the middle of a small ball whose lower tangent plane at 45 degrees also touches the bar's edge."""
+    shift = (EDGE_MM - ROOT_EDGE_MM) * 2.0 * _SLOPE
+    y, _, z = _edges(plan)[0]
+    return z + (y_mm - y) + shift
+
+
+def _fin(plan: _Plan, wall: LugWall, side: int, tips: list[float]) -> Solid:
+    """The fin at -X or +X: bar, lower edge at 45 degrees, root that follows the wall under both its faces."""
+    ball, root = 0.5 * plan.thick - EDGE_MM, 0.5 * plan.thick - ROOT_EDGE_MM
+    middle = side * plan.half
+    centres = [(middle + dx, y, z) for dx in (-ball, ball) for y, _, z in _edges(plan)]
+    radii = [EDGE_MM] * len(centres)
+    first = 0 if side < 0 else 2
+    for number, dx in ((first, -root), (first + 1, root)):
+        place = (0, 1, PLACES - 2, PLACES - 1)[number]
+        tip, top = tips[number], plan.top - ROOT_EDGE_MM
+        heights = [tip, *[y for y in HEIGHTS_MM if tip < y < top], top]
+        depth = wall.at(place, np.array(heights)) - plan.sink
+        depth[0] = min(depth[0], float(_edge_z(plan, tip)))
+        centres += [(middle + dx, y, float(d)) for y, d in zip(heights, depth, strict=True)]
+        radii += [ROOT_EDGE_MM] * len(heights)
+    return rounded_hull(centres, radii, "lug fin")
+
+
+def _facts(settings: LugSettings, allowance: Allowance, plan: _Plan, wall: LugWall) -> dict[str, Any]:
+    """Stress in bar and fins under the pull, by the beam formula.
+
+    The bar is taken as simply supported between the fins under an even load (M = F L / 8, the safe side: its
+    ends are in fact held). Each fin is a cantilever of the wall that carries half the pull at the middle of
+    the bar; its depth along the pull grows at 45 degrees from the bar to the wall. Bending and shear of the
+    fin are added (shear times the root of three, von Mises). The strength is the table's, times its factor
+    for load across the layers, because the strap pulls up in the print.
     """
     row = material_row(allowance.material)
     strength = float(row["tensile_strength_mpa"]["value"]) * float(row["layer_adhesion_factor"]["value"])
-    diameter, span = settings.bar_mm, 2.0 * _half_span(settings, allowance)
-    modulus, area = math.pi * diameter**3 / 32.0, 0.25 * math.pi * diameter**2
-    tip = _tip(settings)
-    lever = float(tip[1] - (0.5 * settings.bar_mm - settings.sink_mm))
-    bar = settings.pull_n * span / 8.0 / modulus
-    arm = 0.5 * settings.pull_n * (lever / (modulus * ARM_SHARE**3) + 1.0 / (area * ARM_SHARE**2))
-    worst = max(bar, arm)
+    span, pull = 2.0 * plan.half, settings.pull_n
+    bar = pull * span / 8.0 / bar_modulus(plan.top - plan.bottom, plan.outside - plan.inside)
+    middle = 0.5 * (plan.inside + plan.outside)
+    level = np.linspace(0.0, plan.inside, 9)  # nearer to the wall the fin is deeper
+    depth = plan.top - plan.bottom + plan.outside - level
+    bending = 0.5 * pull * (middle - level) * 6.0 / (plan.thick * depth**2)
+    fin = float((bending + math.sqrt(3.0) * 0.5 * pull / (plan.thick * depth)).max())
+    worst = max(bar, fin)
     return {
-        "lug_pull_n": settings.pull_n,
-        "lug_slot_length_mm": span - diameter,
-        "lug_slot_opening_mm": settings.strap_thickness_mm + 2.0,
-        "lug_bar_diameter_mm": diameter,
-        "lug_edge_radius_mm": 0.5 * diameter,
-        "lug_height_mm": float(tip[1]) + 0.5 * diameter,
+        "lug_pull_n": pull,
+        "lug_slot_length_mm": span - plan.thick,
+        "lug_slot_opening_mm": _opening(settings),
+        "lug_bar_height_mm": plan.top - plan.bottom,
+        "lug_bar_width_mm": plan.outside - plan.inside,
+        "lug_fin_thickness_mm": plan.thick,
+        "lug_edge_radius_mm": EDGE_MM - INSET_MM,
+        "lug_off_body_mm": plan.outside - float(wall.at(PLACES // 2, plan.bottom)),
+        "lug_wall_lean_deg": wall.lean_deg,
         "lug_bar_stress_mpa": bar,
-        "lug_arm_stress_mpa": arm,
+        "lug_fin_stress_mpa": fin,
         "lug_strength_across_layers_mpa": strength,
         "lug_safety_factor": strength / worst,
-        "lug_bears_n": settings.pull_n * strength / worst,
-        "lug_bridge_mm": span - diameter,
-        "lug_rise_deg": settings.rise_deg,
-        "lug_gap_under_bar_mm": float(tip[1]) - 0.5 * diameter,
+        "lug_bears_n": pull * strength / worst,
+        "lug_bridge_mm": span - plan.thick,
     }
 
 
-def _remarks(facts: dict[str, Any]) -> tuple[Remark, ...]:
+def bar_modulus(height_mm: float, width_mm: float) -> float:
+    """Section modulus, mm3, of the bar against bending along its height: a rectangle without its corners.
+
+    A corner missing from a square of side r has the area (1 - pi / 4) r^2 and its centroid 0.2234 r from the
+    corner (from (10 - 3 pi) / (12 - 3 pi) r, Steiner's term only: its own moment is under 1 % of it).
+    """
+    height, width, r = height_mm - 2.0 * INSET_MM, width_mm - 2.0 * INSET_MM, EDGE_MM - INSET_MM
+    away = 0.5 * height - (10.0 - 3.0 * math.pi) / (12.0 - 3.0 * math.pi) * r
+    inertia = width * height**3 / 12.0 - 4.0 * (1.0 - math.pi / 4.0) * r**2 * away**2
+    return inertia / (0.5 * height)
+
+
+def _remarks(facts: dict[str, Any], lowest_mm: float) -> tuple[Remark, ...]:
     out, bridge = [], facts["lug_bridge_mm"]
     if bridge > BRIDGE_LIMIT_MM:
         text = f"The bar of a lug bridges {bridge:.1f} mm printed level; {BRIDGE_LIMIT_MM:.0f} mm is usual."
         out.append(Remark("warning", text, Where("lug", key="lug.strap_width_mm")))
-    if facts["lug_safety_factor"] >= 1.5:
-        return tuple(out)
-    return (
-        *out,
-        Remark(
-            "risk" if facts["lug_safety_factor"] < 1.0 else "warning",
-            f"A lug bears {facts['lug_bears_n']:.0f} N by the beam formula, "
-            f"{facts['lug_safety_factor']:.2f} times the "
-            f"wanted {facts['lug_pull_n']:.0f} N; 1.5 times is wanted.",
-            Where("lug", key="lug.bar_mm"),
-        ),
-    )
+    if lowest_mm <= HEIGHTS_MM[0]:
+        text = (
+            f"The wall under a lug leans {facts['lug_wall_lean_deg']:.0f} degrees out over the bed: its fins "
+            "hang over by more than 45 degrees. Move it round the body or along the wall."
+        )
+        out.append(Remark("warning", text, Where("lug", key="straps.up_the_wall_mm")))
+    if facts["lug_safety_factor"] < 1.5:
+        text = (
+            f"A lug bears {facts['lug_bears_n']:.0f} N by the beam formula, {facts['lug_safety_factor']:.2f} "
+            f"times the wanted {facts['lug_pull_n']:.0f} N; 1.5 times is wanted."
+        )
+        level = "risk" if facts["lug_safety_factor"] < 1.0 else "warning"
+        out.append(Remark(level, text, Where("lug", key="lug.bar_mm")))
+    return tuple(out)

@@ -115,13 +115,8 @@ class LugSettings:
     strap_thickness_mm: float = quantity(1.5, "mm", 0.5, 5.0, "Thickness of the webbing.")
     slot_play_mm: float = quantity(1.5, "mm", 0.5, 4.0, "Slot longer than the strap is wide.")
     bar_mm: float = quantity(
-        5.0, "mm", 3.0, 10.0, "Thickness of bar and arms; all edges are rounded to half of it."
+        5.0, "mm", 4.0, 10.0, "Height of the bar along the pull, and thickness of the fins that carry it."
     )
-    rise_deg: float = quantity(25.0, "deg", 0.0, 45.0, "Angle of the arms away from the body surface.")
-    under_deg: float = quantity(
-        30.0, "deg", 20.0, 60.0, "Slope of the root's lower end, which grows out of the wall in the print."
-    )
-    base_length_mm: float = quantity(8.0, "mm", 4.0, 20.0, "Length of the root on the body.")
     sink_mm: float = quantity(1.5, "mm", 0.5, 4.0, "How far the root sinks into the body wall.")
     pull_n: float = quantity(
         50.0, "N", 5.0, 200.0, "Pull per lug to be borne; EN 140 asks 50 N for 10 s (memory)."

@@ -40,11 +40,12 @@ def sketch(
         raise no_band()
     kept = cache if cache is not None else StageCache()
     line = _line_stage(prepared, recipe, "preview", seal_points, kept)
-    port = _port_stage(prepared, recipe, allowance_of(recipe.allowance), kept)
+    allowance = allowance_of(recipe.allowance)
+    port = _port_stage(prepared, recipe, allowance, kept)
     shape = run_to_end(shape_job(prepared, recipe, line, port, "preview", kept))
     shell = shape.shell
     require_unfolded(shell)
-    straps = strap_points(shell, recipe.straps)
+    straps = strap_points(shell, recipe.straps, shape.port.frame[:3, 2], allowance)
     facts = {
         "seal_line_length_mm": line.length_mm,
         "dead_space_ml": chamber_ml(prepared.face, shell),

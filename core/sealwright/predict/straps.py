@@ -16,6 +16,7 @@ import numpy as np
 from ..design import Design
 from ..errors import DoesNotFit
 from ..face.surface import FaceSurface
+from ..hardware.allowance import allowance_of
 from ..hardware.lugs import bar_middle
 from ..mesh import Floats
 from ..physics.patch import StrapPull, strap_pull_of
@@ -60,8 +61,11 @@ def strap_pulls(design: Design, assumed: StrapAssumptions | None = None) -> list
         )
     chosen = assumed or StrapAssumptions()
     tension = chosen.tension_n or design.recipe.straps.tension_n
-    bar = bar_middle(design.recipe.straps.lug)
-    bars = [point.frame[:3, :3] @ bar + point.frame[:3, 3] for point in design.straps]
+    lug, allowance = design.recipe.straps.lug, allowance_of(design.recipe.allowance)
+    bars = [
+        point.frame[:3, :3] @ bar_middle(lug, allowance, point.wall) + point.frame[:3, 3]
+        for point in design.straps
+    ]
     return pulls_at(bars, design.prepared.face, design.prepared.size, tension, chosen.upper_share)
 
 

@@ -49,7 +49,9 @@ def bridge_span(region: Floats, held: Bools, line_mm: float) -> float | None:
     best = None
     height = float(np.linalg.norm(np.ptp(region.reshape(-1, 2), axis=0)))
     fine = int(np.clip(np.ceil(height / line_mm), 3, 200))
-    for turn in np.arange(_DIRECTIONS) * np.pi / _DIRECTIONS:
+    # A long narrow bridge wants its lines exactly along its sides.
+    sides = [] if held.all() else [_longest(region[~held])]
+    for turn in [*(np.arange(_DIRECTIONS) * np.pi / _DIRECTIONS), *sides]:
         if _held_share(*_lines(region, held, float(turn), min(fine, _FEW))) < 0.8:
             continue  # a few lines show already that this is no direction for a bridge
         length, both = _lines(region, held, float(turn), fine)
@@ -57,6 +59,13 @@ def bridge_span(region: Floats, held: Bools, line_mm: float) -> float | None:
             longest = float(length[both].max())
             best = longest if best is None else min(best, longest)
     return best
+
+
+def _longest(edges: Floats) -> float:
+    """Direction of the longest of some edges (k, 2, 2), rad."""
+    along = edges[:, 1] - edges[:, 0]
+    x, y = along[np.argmax(np.linalg.norm(along, axis=1))]
+    return float(np.arctan2(y, x))
 
 
 def _held_share(length: Floats, both: Bools) -> float:

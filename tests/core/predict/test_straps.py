@@ -64,13 +64,15 @@ def test_straps_pull_at_the_bars():
     # the pull, and the place lies in the middle of its thickness.
     lug = sketched().recipe.straps.lug
     solid = make_lug(lug, allowance_of(sketched().recipe.allowance)).solid.mesh.vertices
-    middle = bar_middle(lug)
+    allowance = allowance_of(sketched().recipe.allowance)
+    middle = bar_middle(lug, allowance)
     assert solid[:, 1].max() - middle[1] == pytest.approx(lug.bar_mm / 2, abs=0.05)
     near = solid[np.abs(solid[:, 1] - middle[1]) < 0.5 * lug.bar_mm]
-    assert near[:, 2].max() - middle[2] == pytest.approx(lug.bar_mm / 2, abs=0.3)
+    # the bar is 0.9 times as wide as it is high
+    assert near[:, 2].max() - middle[2] == pytest.approx(0.45 * lug.bar_mm, abs=0.05)
     for pull, point in zip(strap_pulls(sketched()), sketched().straps, strict=True):
         local = (pull.point - point.frame[:3, 3]) @ point.frame[:3, :3]
-        assert np.allclose(local, middle)
+        assert np.allclose(local, bar_middle(lug, allowance, point.wall))
 
 
 def test_pull_is_the_recipes_unless_another_is_assumed():

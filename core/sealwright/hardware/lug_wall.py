@@ -1,0 +1,49 @@
+"""The wall that a lug stands on, as heights over a plane that is vertical in the print."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..mesh import Floats
+
+HEIGHTS_MM = tuple(float(y) for y in range(-36, 17, 2))  # along Y of the lug frame, upwards in the print
+PLACES = 7  # across: outer and inner side of the left fin, three of the slot, inner and outer of the right
+
+
+@dataclass(frozen=True)
+class LugWall:
+    """The outer side of a body under a lug, in the lug's frame.
+
+    Attributes
+    ----------
+    z_mm : for each of the `PLACES` across, left to right, the surface at `HEIGHTS_MM`.
+    """
+
+    z_mm: tuple[tuple[float, ...], ...]
+
+    def at(self, place: int, y_mm: float | Floats) -> Floats:
+        """Surface at heights (...) at one place across, mm."""
+        return np.asarray(np.interp(y_mm, HEIGHTS_MM, self.z_mm[place]))
+
+    @property
+    def lean_deg(self) -> float:
+        """How far the wall under the slot leans out over the bed, degrees from the vertical."""
+        middle = self.at(PLACES // 2, np.array([-10.0, 10.0]))
+        return float(np.degrees(np.arctan2(middle[1] - middle[0], 20.0)))
+
+
+def plane_wall(lean_deg: float = 0.0, fall_mm: tuple[float, float] = (0.0, 0.0)) -> LugWall:
+    """A wall that leans out over the bed and falls away evenly to the left and right edge of a lug."""
+    rise = np.tan(np.radians(lean_deg)) * np.asarray(HEIGHTS_MM)
+    across = np.linspace(-1.0, 1.0, PLACES)
+    fall = np.where(across < 0, fall_mm[0], fall_mm[1]) * across**2
+    return LugWall(tuple(tuple((rise - drop).tolist()) for drop in fall))
+
+
+def across_mm(half_span_mm: float, thickness_mm: float) -> Floats:
+    """X (7,) of the places across a lug with fins of a thickness whose middles stand half a span apart."""
+    edge = 0.5 * thickness_mm
+    inner, outer = half_span_mm - edge, half_span_mm + edge
+    return np.array([-outer, -inner, -0.5 * inner, 0.0, 0.5 * inner, inner, outer])
