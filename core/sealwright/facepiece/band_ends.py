@@ -1,4 +1,4 @@
-"""The ends of the contact band: the outer edge rolls away from the skin, the inner end turns into the wall."""
+"""The ends of the contact band: its outer edge rolls off the skin, its inner end turns into the wall."""
 
 from __future__ import annotations
 
