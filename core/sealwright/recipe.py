@@ -88,10 +88,13 @@ def recipe_from_json(text_or_data: str | dict[str, Any]) -> Recipe:
     if isinstance(data, str):
         try:
             data = json.loads(data)
-        except json.JSONDecodeError as error:
+        except (ValueError, RecursionError) as error:  # the latter two: endless digits, endless brackets
+            place, reason = "", str(error)
+            if isinstance(error, json.JSONDecodeError):
+                place, reason = f"line {error.lineno}, column {error.colno}", error.msg
             raise BadRecipe(
-                f"The recipe is not valid JSON: {error.msg}.",
-                Where("recipe", key=f"line {error.lineno}, column {error.colno}"),
+                f"The recipe is not valid JSON: {reason}.",
+                Where("recipe", key=place),
                 "Mend the text there, or save the recipe again from the panel.",
             ) from error
     if not isinstance(data, dict) or data.get("format", FORMAT) != FORMAT:

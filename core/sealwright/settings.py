@@ -7,13 +7,14 @@ A section of the recipe is a frozen dataclass whose fields are made with `quanti
 from __future__ import annotations
 
 import dataclasses
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
 from .errors import BadRecipe, Where
 
 T = TypeVar("T")
+
+_LONGEST = 1e300  # whole numbers in JSON may be longer than any float
 
 
 def quantity(default: float, unit: str, low: float, high: float, doc: str) -> Any:
@@ -84,8 +85,9 @@ def _check_value(value: Any, meta: Mapping[str, Any], key: str) -> None:
         wanted = f"a {'whole ' if kind == 'integer' else ''}number from {meta['low']} to {meta['high']}"
         if meta["unit"] != "1":
             wanted += f" {meta['unit']}"
-        whole = kind == "number" or (number and float(value).is_integer())
-        if not number or not math.isfinite(value) or not whole or not meta["low"] <= value <= meta["high"]:
+        # The range comes first: a number of four hundred digits is no float.
+        good = number and meta["low"] <= value <= meta["high"]
+        if not good or (kind == "integer" and not float(value).is_integer()):
             raise _refuse(key, value, wanted)
     elif kind == "choice" and value not in meta["options"]:
         raise _refuse(key, value, "one of " + ", ".join(meta["options"]))
@@ -100,7 +102,7 @@ def _check_value(value: Any, meta: Mapping[str, Any], key: str) -> None:
             check_settings(item, f"{key}[{index}]")
     elif kind == "points":
         for index, item in enumerate(value):
-            if len(item) != 3 or not all(isinstance(c, int | float) and math.isfinite(c) for c in item):
+            if len(item) != 3 or not all(isinstance(c, int | float) and abs(c) < _LONGEST for c in item):
                 raise _refuse(f"{key}[{index}]", item, "three numbers in mm")
 
 
@@ -143,7 +145,7 @@ def _read_value(item: Any, meta: Mapping[str, Any], path: str) -> Any:
     if kind == "integer" and isinstance(item, float) and item.is_integer():
         return int(item)
     if kind == "number" and isinstance(item, int) and not isinstance(item, bool):
-        return float(item)
+        return float(item) if abs(item) < _LONGEST else item
     return item
 
 
