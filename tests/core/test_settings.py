@@ -28,32 +28,8 @@ from sealwright.settings import (
     text,
 )
 
-UNITS = set(
-    [
-        "1",
-        "%",
-        "mm",
-        "mm2",
-        "mm/s",
-        "mm3/s",
-        "deg",
-        "N",
-        "l/min",
-        "Pa",
-        "kPa",
-        "MPa",
-        "g",
-        "g/cm3",
-        "um",
-        "s",
-        "min",
-        "h",
-        "W",
-        "K",
-        "money/kg",
-        "money/kWh",
-    ]
-)
+UNITS = {"1", "%", "mm", "mm2", "mm/s", "mm3/s", "deg", "N", "l/min", "Pa", "kPa", "MPa", "g", "g/cm3", "um"}
+UNITS |= {"s", "min", "h", "W", "K", "money/kg", "money/kWh"}
 
 
 @dataclasses.dataclass(frozen=True)
