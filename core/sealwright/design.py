@@ -12,7 +12,7 @@ import numpy as np
 from .checks.fit import FitCheck, check_entry, check_fit
 from .checks.wall import WallCheck, check_clearance, check_wall
 from .errors import Remark, SealLineCrossing, Where
-from .facepiece.body import Placed, assemble, band_face, chamber_void, trimmed_shell
+from .facepiece.body import Placed, assemble, band_face, chamber_void, crowded_lugs, trimmed_shell
 from .facepiece.contact_band import ContactBand
 from .facepiece.port_place import PortPlaceSettings, mouth_middle, port_frame
 from .facepiece.quick_tube import quick_tube
@@ -135,14 +135,15 @@ def _body_design(
     void = chamber_void(face, shell, ports[0])
     straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
     ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance, cache)]
-    body = assemble(trimmed, ports, list(zip(lugs, straps, strict=True)), void)
+    placed_lugs = list(zip(lugs, straps, strict=True))
+    body = assemble(trimmed, ports, placed_lugs, void)
     parts = {"body": body}
     holders: list[HolderParts | None] = []
     if quality == "final":
         yield Step(0.7, "Building the holder")
         holders = _holder_stage(recipe, ports, allowance, cache)
         parts |= _hardware_parts(recipe, ports, holders)
-        _require_room(ports, holders, trimmed, recipe)
+        _require_room(ports, holders, trimmed, placed_lugs)
     yield Step(0.85, "Measuring")
     fit = thickness = None
     facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}
@@ -157,6 +158,7 @@ def _body_design(
         facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}
     remarks = [*prepared.remarks, *shape.remarks, *ports[0].parts.remarks]
     remarks += _once([remark for lug in lugs for remark in lug.remarks])
+    remarks += crowded_lugs(placed_lugs, ports)
     for placed in ports[1:]:
         remarks += placed.parts.remarks
     for holder in [holder for holder in holders if holder is not None][:1]:
@@ -285,9 +287,12 @@ def _hardware_parts(
 
 
 def _require_room(
-    ports: Sequence[Placed], holders: Sequence[HolderParts | None], trimmed: Solid, recipe: Recipe
+    ports: Sequence[Placed],
+    holders: Sequence[HolderParts | None],
+    trimmed: Solid,
+    lugs: Sequence[tuple[LugParts, StrapPoint]],
 ) -> None:
-    """Refuse ports or holders that are in each other's way, or a holder that meets the body."""
+    """Refuse ports or holders in each other's way, a holder that meets the body, a lug in a mating part."""
     wall = Room("body wall", trimmed, "recipe.chamber")
     rooms, things = [], []
     for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
@@ -301,6 +306,11 @@ def _require_room(
             )
         rooms.append(Room(f"part on port {number}", room.moved(placed.frame), key))
         things.append(Room(f"port {number}", thing.moved(placed.frame), key))
+    standing = [
+        Room(f"lug {number}", parts.solid.moved(place.frame), "recipe.straps")
+        for number, (parts, place) in enumerate(lugs, start=1)
+    ]
+    require_free(things, standing)
     for number, needed in enumerate(rooms):
         require_free([needed], things[:number] + things[number + 1 :])
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .errors import Remark, Where
+from .errors import DoesNotFit, Remark, Where
 from .facepiece.body import Placed
 from .facepiece.chamber_wall import ChamberWall, chamber_wall
 from .facepiece.clearance_field import ClearanceField
@@ -14,8 +14,7 @@ from .facepiece.contact_band import ContactBand, contact_band
 from .facepiece.overhang import PrintDown, overhang_deg, overhang_mm2, print_down
 from .facepiece.port_place import PortPlaceSettings
 from .facepiece.seal_line import SealLine
-from .facepiece.shell import Shell, make_shell
-from .mesh import Floats
+from .facepiece.shell import Shell, make_shell, require_unfolded
 from .prepared import Prepared
 from .progress import Job, StageCache, Step
 from .recipe import Recipe
@@ -71,20 +70,58 @@ def shape_job(
     DesignError : any refusal of a stage.
     """
     yield Step(0.1, "Laying the contact band")
-    band, field = _band_stage(prepared, recipe, line, port, quality, cache)
+    band = _band_stage(prepared, recipe, line, port, quality, cache)
+    field = _field_stage(prepared, recipe, line, band, quality, cache)
+    place, further = recipe.ports[0], 0.0
+    if place.front == "auto" and recipe.chamber.overhang == "limit":
+        further = max(field.lacks_room_mm(_print_down(port, recipe)), 0.0)
+        # The fillets end as steeply as the port, there, lets them.
+        band = _band_stage(prepared, recipe, line, _further(port, further), quality, cache)
+        short = _BEND_MM - _print_down(_further(port, further), recipe).room_mm(band.grid[:, -1]).min()
+        further += max(float(short), 0.0)
     yield Step(0.4, "Fairing the chamber wall")
-    place = recipe.ports[0]
-    further = _further_out(band, field, port, recipe) if place.front == "auto" else 0.0
-    stands = replace(port, frame=_moved(port.frame, further))
+    stands = _further(port, further)
     down = _down(stands, recipe)
-    wall = _wall_stage(band, field, stands, recipe, down, quality, cache)
-    shell = make_shell(band, wall, recipe.chamber.wall_mm, line.sigma_stations, down)
+    wall, shell, folds = _sound_shell(band, field, stands, recipe, line, down, quality, cache)
     facts = {
         "port_front_mm": place.front_mm + further,
         "chamber_fairing_residual_mm": wall.sheet.residual_mm,
     }
-    remarks = [*_front_remarks(place, further), *_slope_remarks(shell, down)]
+    remarks = [*_front_remarks(place, further), *folds, *_slope_remarks(shell, down)]
     return Shape(band, wall, shell, stands, down, field, facts, tuple(remarks))
+
+
+def _sound_shell(
+    band: ContactBand,
+    field: ClearanceField,
+    port: Placed,
+    recipe: Recipe,
+    line: SealLine,
+    down: PrintDown | None,
+    quality: str,
+    cache: StageCache,
+) -> tuple[ChamberWall, Shell, list[Remark]]:
+    """Wall and shell; where filling the rim or limiting the slope would fold the shell, they are left out.
+
+    Raises
+    ------
+    DoesNotFit : the shell folds even then.
+    """
+    left_out: DoesNotFit | None = None
+    for limit, fill in ((down, down), (down, None), (None, None)):
+        wall = _wall_stage(band, field, port, recipe, limit, quality, cache)
+        shell = make_shell(band, wall, recipe.chamber.wall_mm, line.sigma_stations, fill)
+        try:
+            require_unfolded(shell)
+        except DoesNotFit as fold:
+            left_out = fold
+            continue
+        if left_out is None:
+            return wall, shell, []
+        what = "the fill under the rim" if limit is down else "the overhang limit and the fill under the rim"
+        text = f"Without supports the body would fold: {what} was left out. Print it with supports."
+        return wall, shell, [Remark("warning", text, left_out.where)]
+    raise left_out or DoesNotFit("The shell folds.", "chamber wall", "Move the seal line.")
 
 
 def compared_overhang(shape: Shape, recipe: Recipe, port: Placed, line: SealLine) -> dict[str, float]:
@@ -123,39 +160,40 @@ def _down(port: Placed, recipe: Recipe) -> PrintDown | None:
     return _print_down(port, recipe) if recipe.chamber.overhang == "limit" else None
 
 
-def _moved(frame: Floats, further_mm: float) -> Floats:
-    moved = frame.copy()
-    moved[:3, 3] += further_mm * frame[:3, 2]
-    return moved
+def _further(port: Placed, further_mm: float) -> Placed:
+    """A port that stands further out along its axis."""
+    frame = port.frame.copy()
+    frame[:3, 3] += further_mm * frame[:3, 2]
+    return replace(port, frame=frame)
 
 
 def _band_stage(
     prepared: Prepared, recipe: Recipe, line: SealLine, port: Placed, quality: str, cache: StageCache
-) -> tuple[ContactBand, ClearanceField]:
-    """The band, and the clearance that the wall keeps from the skin inside of it."""
-    face, chamber, row, down = prepared.face, recipe.chamber, QUALITY[quality][1], _down(port, recipe)
+) -> ContactBand:
+    """The band whose fillets suit a port."""
+    chamber, row, down = recipe.chamber, QUALITY[quality][1], _down(port, recipe)
     key = (line, recipe.band, chamber.fillet_mm, chamber.leave_deg, row, down)
-    band = cache.get(
-        "band",
-        key,
-        lambda: contact_band(face, line, recipe.band, chamber.fillet_mm, chamber.leave_deg, row, down),
-    )
+
+    def compute() -> ContactBand:
+        return contact_band(prepared.face, line, recipe.band, chamber.fillet_mm, chamber.leave_deg, row, down)
+
+    return cache.get("band", key, compute)
+
+
+def _field_stage(
+    prepared: Prepared, recipe: Recipe, line: SealLine, band: ContactBand, quality: str, cache: StageCache
+) -> ClearanceField:
+    """The clearance that the wall keeps from the skin inside the band."""
+    chamber = recipe.chamber
+    key = (line, recipe.band, chamber.clearance_mm, chamber.fillet_mm, chamber.leave_deg, quality)
     inner = band.grid[:, np.flatnonzero(band.contact)[-1]]
-    field = cache.get(
-        "clearance",
-        (line, recipe.band, chamber.clearance_mm, chamber.fillet_mm, chamber.leave_deg),
-        lambda: ClearanceField(face, chamber.clearance_mm, inner, chamber.fillet_mm, chamber.leave_deg),
-    )
-    return band, field
 
+    def compute() -> ClearanceField:
+        return ClearanceField(
+            prepared.face, chamber.clearance_mm, inner, chamber.fillet_mm, chamber.leave_deg
+        )
 
-def _further_out(band: ContactBand, field: ClearanceField, port: Placed, recipe: Recipe) -> float:
-    """How much further out the port must stand for a wall that clears the face and prints, mm."""
-    down = _down(port, recipe)
-    if down is None:
-        return 0.0
-    fillet = _BEND_MM - float(down.room_mm(band.grid[:, -1]).min())
-    return max(field.lacks_room_mm(down), fillet, 0.0)
+    return cache.get("clearance", key, compute)
 
 
 def _wall_stage(

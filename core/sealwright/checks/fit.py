@@ -151,8 +151,13 @@ def check_entry(face: FaceSurface, body: TriMesh, stand_off_mm: float) -> EntryC
     if len(suspects) == 0:
         x, y, z = body.vertices[int(np.argmin(np.where(over_skin, height, np.inf)))]
         return EntryCheck(0.0, (float(x), float(y), float(z)))
-    nearest = MeshDistance(scanned_skin(face, body.vertices[suspects])).to(body.vertices[suspects])
-    depth = np.minimum(nearest, -height[suspects]) + min(stand_off_mm, 0.0)
+    skin = scanned_skin(face, body.vertices[suspects])
+    nearest, triangle, closest = MeshDistance(skin).closest(body.vertices[suspects])
+    # Below the sheet but outside the scan lies the air of an overhanging crease, as behind a nose wing: the
+    # side of the nearest skin decides, by the vertex normals of the nearest triangle.
+    normals = skin.vertex_normals[skin.faces[triangle]].sum(axis=1)
+    inside = ((body.vertices[suspects] - closest) * normals).sum(axis=1) < 0
+    depth = np.where(inside, np.minimum(nearest, -height[suspects]), 0.0) + min(stand_off_mm, 0.0)
     worst = int(np.argmax(depth))
     x, y, z = body.vertices[suspects[worst]]
     return EntryCheck(max(float(depth[worst]), 0.0), (float(x), float(y), float(z)))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import DoesNotFit, Where
+from ..errors import Remark, Where
 from ..face.face_solid import face_solid
 from ..face.surface import FaceSurface
 from ..hardware.lugs import LugParts
@@ -18,6 +18,8 @@ from .contact_band import ContactBand
 from .shell import Shell, grid_quads, quads_to_triangles, require_unfolded, shell_mesh
 from .side_port import outside_only
 from .strap_points import StrapPoint
+
+_GRAZE_MM3 = 1.0  # rooms may graze
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +85,6 @@ def assemble(
 
     Raises
     ------
-    DoesNotFit : a lug stands in the room that the mating part of a port needs.
     BooleanFailed : a union or cut gave something that cannot be right.
     """
     added = [placed.parts.boss.moved(placed.frame).named("port boss") for placed in ports]
@@ -91,20 +92,26 @@ def assemble(
         added[1:] = [outside_only(boss, void) for boss in added[1:]]
     for parts, place in lugs:
         solid = parts.solid.moved(place.frame).named("lug")
-        _require_apart(solid, place, ports)
         added.append(solid if void is None else main_piece(difference("lug", solid, void), 0.5))
     body = union("body", trimmed, *added)
     bores = [placed.parts.bore.moved(placed.frame).named("bore") for placed in ports]
     return main_piece(difference("body", body, *bores), 1e-3)
 
 
-def _require_apart(lug: Solid, place: StrapPoint, ports: Sequence[Placed]) -> None:
-    for number, placed in enumerate(ports, start=1):
-        shared = shared_volume(lug, placed.parts.keep_clear.moved(placed.frame))
-        if shared > 1.0:
-            x, y, z = place.frame[:3, 3]
-            raise DoesNotFit(
-                f"A strap lug reaches {shared:.0f} mm3 into the room that the part on port {number} needs.",
-                Where("lug", point=(float(x), float(y), float(z)), indices=(place.station,)),
-                "Move the lug round the body or closer to the band, or move the port forward.",
-            )
+def crowded_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], ports: Sequence[Placed]) -> list[Remark]:
+    """Remarks on lugs that stand where the hand turns the part on a port; the part itself still fits."""
+    remarks = []
+    for parts, place in lugs:
+        solid = parts.solid.moved(place.frame)
+        for number, placed in enumerate(ports, start=1):
+            shared = shared_volume(solid, placed.parts.keep_clear.moved(placed.frame))
+            if shared > _GRAZE_MM3:
+                x, y, z = (float(c) for c in place.frame[:3, 3])
+                text = (
+                    f"A strap lug takes {shared:.0f} mm3 of the room for fingers at port "
+                    f"{number}. Move the lug nearer to the band, or the port forward, if that is too tight."
+                )
+                remarks.append(
+                    Remark("warning", text, Where("lug", point=(x, y, z), indices=(place.station,)))
+                )
+    return remarks

@@ -16,6 +16,7 @@ from .fairing import FairSheet, StepProjection, fair_sheet
 from .overhang import PrintDown, tangents_along
 
 _LEAST_STEP_MM = 0.05
+_BORE_REACH_MM = 8.0  # behind the plane of the port the cutter of its bore ends before this
 
 
 @dataclass(frozen=True)
@@ -129,12 +130,16 @@ def _require_room(field: ClearanceField, start: Floats, throat: float, clearance
 
 
 def _round_the_bore(points: Floats, port: Floats, throat: float) -> Floats:
-    """Points (..., 3) no nearer to the port's axis than its throat, where the bore would thin the wall."""
+    """Points (..., 3) no nearer to the port's axis than its throat where the bore would thin the wall.
+
+    The cutter of the bore reaches a few millimetres into the chamber; before that the wall may be narrower.
+    """
     away = points - port[:3, 3]
     along = away @ port[:3, 2]
     side = away - along[..., None] * port[:3, 2]
     radius = np.maximum(np.linalg.norm(side, axis=-1), 1e-9)
-    return np.asarray(points + side * np.maximum(throat / radius - 1.0, 0.0)[..., None])
+    needed = throat - np.maximum(-along - _BORE_REACH_MM, 0.0)
+    return np.asarray(points + side * np.maximum(needed / radius - 1.0, 0.0)[..., None])
 
 
 def _slope_limit(down: PrintDown) -> StepProjection:

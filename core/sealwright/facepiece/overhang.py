@@ -17,6 +17,7 @@ _TOUCH_MM = 1e-6
 _BLEND_MM = 1.5  # half width of the rounding where a fill meets the wall
 _FILL_SLOPE = (0.4, 1.2)  # of the end of a fill along the stations
 _EASED_STATIONS = 10
+_TURN_STATIONS = 2.0
 
 
 @dataclass(frozen=True)
@@ -145,8 +146,11 @@ def _filled(
             own = limit_normal(tangents_along(plain[:, row - 1], sigma_stations), down)
             plane.start(before, own, plain[:, row])
         depth[:, row], normals[:, row] = plane.depth(plain[:, row]), plane.normal
+    weighed = smoothed_round(normals * (depth[..., None] + _TOUCH_MM), _TURN_STATIONS)
     depth[:, count:] = _eased(depth[:, count:], outer, down)
-    filled = plain + depth[..., None] * normals
+    filled = plain + depth[..., None] * weighed / np.maximum(
+        np.linalg.norm(weighed, axis=-1, keepdims=True), 1e-12
+    )
     return filled[:, :count][:, ::-1], filled[:, count:]
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..checks.crossings import crossing_pairs
 from ..errors import DoesNotFit, Where
 from ..mesh import Bools, Floats, TriMesh
 from .chamber_wall import ChamberWall
@@ -140,9 +141,12 @@ def _edge_cap(top: Floats, bottom: Floats, inner: Floats) -> Floats:
 def require_unfolded(shell: Shell) -> None:
     """Refuse a shell one of whose sides folds over, which no boolean would report.
 
+    A quad that faces against the shell's normals is only a suspicion, since a fill may lean far; then the
+    exact test for crossing triangles decides.
+
     Raises
     ------
-    DoesNotFit : a quad of a side faces against the shell's normals; `where` has the place.
+    DoesNotFit : a side folds through itself; `where` has the place.
     """
     middle = _quad_means(shell.normals)
     for side, grid in (("face side", shell.face_side), ("outer side", shell.outer_side)):
@@ -150,7 +154,7 @@ def require_unfolded(shell: Shell) -> None:
         across = np.diff(grid, axis=1)
         along, across = (along[:, 1:] + along[:, :-1]) / 2, (np.roll(across, -1, axis=0) + across) / 2
         folded = np.argwhere((np.cross(across, along) * middle).sum(-1) <= 0)
-        if len(folded):
+        if len(folded) and len(crossing_pairs(shell_mesh(shell))):
             station, row = (int(i) for i in folded[0])
             x, y, z = grid[station, row]
             part = "contact band" if row <= np.flatnonzero(shell.contact)[-1] + 6 else "chamber wall"
