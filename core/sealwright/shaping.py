@@ -70,7 +70,7 @@ def shape_job(
     DesignError : any refusal of a stage.
     """
     yield Step(0.1, "Laying the contact band")
-    band = _band_stage(prepared, recipe, line, port, quality, cache)
+    band = _band_stage(prepared, recipe, line, port, quality, cache, "band as asked")
     field = _field_stage(prepared, recipe, line, band, quality, cache)
     place, further = recipe.ports[0], 0.0
     if place.front == "auto" and recipe.chamber.overhang == "limit":
@@ -168,16 +168,22 @@ def _further(port: Placed, further_mm: float) -> Placed:
 
 
 def _band_stage(
-    prepared: Prepared, recipe: Recipe, line: SealLine, port: Placed, quality: str, cache: StageCache
+    prepared: Prepared,
+    recipe: Recipe,
+    line: SealLine,
+    port: Placed,
+    quality: str,
+    cache: StageCache,
+    stage: str = "band",
 ) -> ContactBand:
-    """The band whose fillets suit a port."""
+    """The band whose fillets suit a port; ``stage`` keeps the one for the asked port beside the final one."""
     chamber, row, down = recipe.chamber, QUALITY[quality][1], _down(port, recipe)
     key = (line, recipe.band, chamber.fillet_mm, chamber.leave_deg, row, down)
 
     def compute() -> ContactBand:
         return contact_band(prepared.face, line, recipe.band, chamber.fillet_mm, chamber.leave_deg, row, down)
 
-    return cache.get("band", key, compute)
+    return cache.get(stage, key, compute)
 
 
 def _field_stage(
