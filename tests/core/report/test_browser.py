@@ -29,7 +29,7 @@ FLAGS = [
     "--use-gl=angle",
     "--use-angle=swiftshader",
     "--enable-unsafe-swiftshader",
-    "--virtual-time-budget=4000",
+    "--virtual-time-budget=20000",
     "--dump-dom",
 ]
 
