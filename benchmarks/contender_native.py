@@ -20,7 +20,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent))
 from timing import best_of, peak_memory_mib
 
-WALL_MM, EDITED_WALL_MM = 2.4, 2.8
+WALL_MM, EDITED_WALL_MM = 2.4, 2.0
 BOSS_MM, BORE_MM = 20.0, 16.0  # radii
 MOUTH = (0.0, -10.0, -22.0)  # middle of the boss in the face frame, mm
 

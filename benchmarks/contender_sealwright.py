@@ -26,7 +26,7 @@ from sealwright.recipe import Recipe
 sys.path.insert(0, str(Path(__file__).parent))
 from timing import best_of, peak_memory_mib
 
-WALL_MM, EDITED_WALL_MM = 2.4, 2.8
+WALL_MM, EDITED_WALL_MM = 2.4, 2.0
 
 
 def recipe_with_wall(wall_mm: float) -> Recipe:
