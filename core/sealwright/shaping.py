@@ -22,7 +22,7 @@ from .recipe import Recipe
 QUALITY = {"preview": (96, 3.0), "final": (192, 1.8)}  # stations round the line, distance between rows in mm
 
 _OVERLAP_MM = 0.8  # how far the wall reaches into the port boss
-_BELOW_LIMIT_DEG = 0.5  # the wall keeps this much under the limit: the fairing leaves a few tenths
+_BELOW_LIMIT_DEG = 0.8  # the wall keeps this much under the limit: the fairing leaves a few tenths
 _BEND_MM = 1.0  # height over the flattest wall that the bend from the fillet into it takes at least
 _STEEP_DEG = 5.0  # past the limit by this much is worth a remark
 _STEEP_MM2 = 20.0

@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 
 from ..facepiece.clearance_field import RISE
 from ..facepiece.shell import Shell, side_mesh
-from ..mesh import Floats
+from ..mesh import Bools, Floats
 from .distance import MeshDistance
 
 
@@ -22,19 +22,22 @@ class WallCheck:
     places : (m, 3) on the outer side, mm.
     thickness : (m,) mm.
     wanted_mm : what the recipe asks for.
+    plain : (m,) where no fill under the rim thickens the wall.
     """
 
     places: Floats
     thickness: Floats
     wanted_mm: float
+    plain: Bools
 
     def facts(self) -> dict[str, float]:
-        """Numbers for the report."""
-        share = np.abs(self.thickness - self.wanted_mm) <= 0.1 * self.wanted_mm
+        """Numbers for the report, of the plain wall."""
+        thickness = self.thickness[self.plain]
+        share = np.abs(thickness - self.wanted_mm) <= 0.1 * self.wanted_mm
         return {
-            "wall_min_mm": float(self.thickness.min()),
-            "wall_mean_mm": float(self.thickness.mean()),
-            "wall_max_mm": float(self.thickness.max()),
+            "wall_min_mm": float(thickness.min()),
+            "wall_mean_mm": float(thickness.mean()),
+            "wall_max_mm": float(thickness.max()),
             "wall_within_10_percent_share": float(share.mean()),
         }
 
@@ -50,7 +53,8 @@ def check_wall(shell: Shell, wanted_mm: float) -> WallCheck:
     rows = np.flatnonzero(shell.wall)
     chamber_side = side_mesh(shell.face_side[:, rows[0] - 3 : rows[-1] + 3])
     places = shell.outer_side[:, rows].reshape(-1, 3)
-    return WallCheck(places, MeshDistance(chamber_side).to(places), wanted_mm)
+    plain = ~shell.filled[:, rows].reshape(-1)
+    return WallCheck(places, MeshDistance(chamber_side).to(places), wanted_mm, plain)
 
 
 def check_clearance(points: Floats, shell: Shell, clearance_mm: float) -> tuple[float, Floats]:

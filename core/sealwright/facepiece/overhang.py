@@ -6,7 +6,7 @@ its outward normal n has n . axis = sin(overhang): at the limit of 45 degrees 0.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from ..mesh import Floats
 from .closed_curve import smoothed_round
 
 _TOUCH_MM = 1e-6
+_FILL_OVER_DEG = 0.4
 _BLEND_MM = 1.5  # half width of the rounding where a fill meets the wall
 _FILL_SLOPE = (0.4, 1.2)  # of the end of a fill along the stations
 _EASED_STATIONS = 10
@@ -125,8 +126,10 @@ def fill_under_rim(
     -------
     edge, outer : the same grids, moved.
     """
+    # A wall at the limit would never meet a fill at the same limit.
+    over = replace(down, limit_deg=down.limit_deg + _FILL_OVER_DEG)
     for _ in range(2):
-        edge, filled = _filled(edge, outer, sources, down, sigma_stations)
+        edge, filled = _filled(edge, outer, sources, over, sigma_stations)
         moved = np.flatnonzero((np.linalg.norm(filled - outer, axis=-1) > _TOUCH_MM).any(axis=0))
         outer, sources = filled, max([sources, *(moved[-1:] + 1)])
     return edge, outer

@@ -14,6 +14,7 @@ from .chamber_wall import ChamberWall
 from .contact_band import ContactBand, grid_normals
 from .overhang import PrintDown, fill_under_rim
 
+_FILLED_MM = 0.05  # a fill thinner than this is none
 _CAP_ROWS = 3  # rows that round the free outer edge
 
 
@@ -27,8 +28,9 @@ class Shell:
     normals : (n, k, 3) unit, from the face side to the outer side.
     thickness_mm : (n, k) wanted wall thickness; in the contact rows more, because they reach below the skin.
     contact : (k,) rows of the contact band.
-    wall : (k,) rows of the chamber wall proper, below any fill under the rim.
+    wall : (k,) rows of the chamber wall proper.
     edge : (n, c, 3) the rounded free edge, from the outer side to the face side.
+    filled : (n, k) where a fill under the rim thickens band or wall.
     """
 
     face_side: Floats
@@ -38,6 +40,7 @@ class Shell:
     contact: Bools
     wall: Bools
     edge: Floats
+    filled: Bools
 
     @property
     def quads(self) -> NDArray[np.int32]:
@@ -73,15 +76,14 @@ def make_shell(
     is_wall[-3:] = False  # in and beside the port boss
     face_side, outer_side = sheet + reach[..., None] * normals, sheet + lift[..., None] * normals
     edge = _edge_cap(outer_side[:, 0], face_side[:, 0], face_side[:, 1])
-    thickness = lift - reach
+    thickness, filled = lift - reach, np.zeros(lift.shape, dtype=np.bool_)
     if down is not None:
         plain = outer_side
         edge, outer_side = fill_under_rim(edge, plain, len(band.contact), down, sigma_stations)
-        filled = np.linalg.norm(outer_side - plain, axis=-1)
-        is_wall &= ~(filled > 0.05 * wall_mm).any(axis=0)
+        filled = np.linalg.norm(outer_side - plain, axis=-1) > _FILLED_MM
         thickness = np.linalg.norm(outer_side - face_side, axis=-1)
         normals = (outer_side - face_side) / thickness[..., None]
-    return Shell(face_side, outer_side, normals, thickness, contact, is_wall, edge)
+    return Shell(face_side, outer_side, normals, thickness, contact, is_wall, edge, filled)
 
 
 def grid_quads(stations: int, rows: int) -> NDArray[np.int32]:
@@ -169,6 +171,17 @@ def _quad_means(grid: Floats) -> Floats:
     """Means (n, k - 1, 3) of the four corners of each quad of a grid closed along its stations."""
     pair = grid[:, 1:] + grid[:, :-1]
     return np.asarray((pair + np.roll(pair, -1, axis=0)) / 4)
+
+
+def plain_wall(shell: Shell) -> TriMesh:
+    """The outer side of the chamber wall where no fill thickens it, as an open mesh facing out."""
+    rows = np.flatnonzero(shell.wall)
+    stations, count = shell.outer_side.shape[0], len(rows)
+    quads = grid_quads(stations, count)[:, ::-1]
+    faces = quads_to_triangles(quads, stations)
+    plain = ~shell.filled[:, rows].reshape(-1)
+    points = np.ascontiguousarray(shell.outer_side[:, rows].reshape(-1, 3))
+    return TriMesh(points, faces[plain[faces].all(axis=1)])
 
 
 def side_mesh(grid: Floats) -> TriMesh:

@@ -8,19 +8,23 @@ import numpy as np
 from scipy import ndimage
 
 from ..hardware.allowance import Allowance
-from ..hardware.lug_wall import HEIGHTS_MM, LugWall, across_mm
-from ..hardware.lugs import BAR_BOTTOM_MM, half_span
+from ..hardware.lug_wall import HEIGHTS_MM, NOTHING_MM, LugWall, across_mm
+from ..hardware.lugs import BAR_BOTTOM_MM, half_span, lowest_tip
 from ..hardware.options import LugSettings
 from ..mesh import Floats
 from ..settings import quantity, section
 from .shell import Shell
 
 _STEEP_DEG = 20.0  # a wall that leans less over the bed carries a lug on short fins
-_AWAY_MM = 8.0  # how far along the line a lug may leave its place for a steeper wall
-_DOWN_MM = 8.0  # and how far down the wall
-_UP_MM = 4.0  # or up, on a short wall
+_STEP_MM = 3.0  # between places looked at
+_AWAY_MM = 12.0  # how far along the line a lug may leave its place for a steeper wall
+_DOWN_MM = 9.0  # and how far down the wall
+_UP_MM = 3.0  # or up, on a short wall
 _FIN_MM = 9.8  # height of the fins under the bar on an upright wall
 _SPARE_MM = 4.0  # between their lower ends and the port
+_LOOK_CLOSER = 6  # places whose fins are laid out
+_LONG_MM = 12.0  # fins that end no further under the middle of a lug are short
+_THROUGH_MM = 25.0
 _PATCH_MM = 8.0  # the wall's lean is a mean over about this distance
 
 
@@ -78,11 +82,18 @@ def strap_points(
     pairs = settings.lug.count // 2
     shares = np.linspace(settings.upper_share, settings.lower_share, pairs) if pairs > 1 else [0.45]
     wall = _Wall(shell, down, half_span(settings.lug, allowance) + 0.5 * settings.lug.bar_mm)
-    points = []
+    points: list[StrapPoint] = []
     for share in shares[:pairs]:
-        station, way = wall.place(int(round(share * count / 2.0)), settings.up_the_wall_mm)
-        for where in (station, count - station):
-            points.append(_point(wall, settings.lug, allowance, where, way))
+        near = wall.places(int(round(share * count / 2.0)), settings.up_the_wall_mm)
+        tried = [
+            [_point(wall, settings.lug, allowance, station, way) for station in (place, count - place)]
+            for place, way, _ in near
+        ]
+        cost = [
+            max(wall.lacks(point, lowest_tip(settings.lug, allowance, point.wall)) for point in pair) + off
+            for pair, (_, _, off) in zip(tried, near, strict=True)
+        ]
+        points += tried[int(np.argmin(np.round(cost, 3)))]
     return points
 
 
@@ -91,11 +102,19 @@ class _Wall:
 
     def __init__(self, shell: Shell, down: Floats, half_width_mm: float) -> None:
         first = int(np.flatnonzero(shell.wall)[0])
-        self.first, self.down, self._half = first, down, half_width_mm
+        filled = shell.filled[:, first:]
+        self.down, self._half = down, half_width_mm
         self.outer = shell.outer_side[:, first:]
+        self.whole = shell.outer_side[:, int(np.flatnonzero(shell.contact)[-1]) :]  # with fillet and fill
         steps = np.linalg.norm(np.diff(self.outer, axis=1), axis=-1)
         self.walked = np.concatenate([np.zeros((len(steps), 1)), np.cumsum(steps, axis=1)], axis=1)
+        # Places are measured from the end of the fill under the rim, over the width of a lug.
+        ends = np.where(filled.any(axis=1), filled.shape[1] - np.argmax(filled[:, ::-1], axis=1), 0)
+        ends = np.minimum(ends, filled.shape[1] - 1)
         self.spacing = np.linalg.norm(np.roll(self.outer, -1, axis=0) - self.outer, axis=-1)[:, :12].mean()
+        starts = self.walked[np.arange(len(ends)), ends]
+        width = 2 * int(half_width_mm / self.spacing) + 1
+        self.starts = ndimage.maximum_filter1d(starts, width, mode="wrap")
         sigma = (_PATCH_MM / self.spacing, _PATCH_MM / steps.mean(), 0.0)
         smooth = ndimage.gaussian_filter(shell.normals[:, first:], sigma, mode=("wrap", "nearest", "nearest"))
         self.foot = self.outer[:, -1].mean(axis=0)  # the wall ends round this point in the port's boss
@@ -103,20 +122,27 @@ class _Wall:
 
     def at(self, grid: Floats, station: int, way_mm: float) -> Floats:
         """A value (3,) of a grid (n, k, 3) at a distance down the wall."""
-        walked = self.walked[station]
-        return np.array([np.interp(way_mm, walked, grid[station, :, axis]) for axis in range(3)])
+        walked, way = self.walked[station], self.starts[station] + way_mm
+        return np.array([np.interp(way, walked, grid[station, :, axis]) for axis in range(3)])
 
-    def place(self, wanted: int, way_mm: float) -> tuple[int, float]:
-        """Station and distance down the wall near the wanted ones where both lugs of a pair stand steeply."""
+    def places(self, wanted: int, way_mm: float) -> list[tuple[int, float, float]]:
+        """The few places near the wanted one that suit both lugs of a pair best by the wall's lean there.
+
+        Returns
+        -------
+        Stations, distances down the wall, and half the distance from the wanted place, mm.
+        """
         count, reach = len(self.outer), int(_AWAY_MM / self.spacing)
-        best = (np.inf, wanted, way_mm)
-        for station in range(max(wanted - reach, 1), min(wanted + reach + 1, count // 2)):
-            for way in np.arange(way_mm - _UP_MM, way_mm + _DOWN_MM + 0.1, 2.0):
-                off = abs(station - wanted) * self.spacing + abs(float(way) - way_mm)
+        found = []
+        step = max(int(_STEP_MM / self.spacing), 1)
+        for station in range(
+            max(wanted - reach // step * step, 1), min(wanted + reach + 1, count // 2), step
+        ):
+            for way in np.arange(way_mm - _UP_MM, way_mm + _DOWN_MM + 0.1, _STEP_MM):
+                off = 0.5 * (abs(station - wanted) * self.spacing + abs(float(way) - way_mm))
                 both = [self._unfit(s, float(way)) for s in (station, count - station)]
-                if max(both) + 0.5 * off < best[0] - 1e-6:
-                    best = (max(both) + 0.5 * off, station, float(way))
-        return best[1], best[2]
+                found.append((round(max(both) + off, 3), station, float(way), off))
+        return [(station, way, off) for _, station, way, off in sorted(found)[:_LOOK_CLOSER]]
 
     def _unfit(self, station: int, way_mm: float) -> float:
         """How badly a place suits a lug: degrees of lean too much, and millimetres that its fins lack."""
@@ -128,6 +154,11 @@ class _Wall:
         fall = radius - float(np.sqrt(radius**2 - self._half**2))  # of a round wall at the fins
         below = (_FIN_MM + fall) / (1.0 - float(np.tan(lean))) - BAR_BOTTOM_MM
         return max(float(np.degrees(lean)) - _STEEP_DEG, 0.0) + 3.0 * max(below + _SPARE_MM - height, 0.0)
+
+    def lacks(self, point: StrapPoint, tip_mm: float) -> float:
+        """How badly a lug stands whose fins end at a height: millimetres too long, and too near the port."""
+        height = float((self.foot - point.frame[:3, 3]) @ self.down)
+        return max(-tip_mm - _LONG_MM, 0.0) + 3.0 * max(_SPARE_MM - tip_mm - height, 0.0)
 
 
 def _point(wall: _Wall, lug: LugSettings, allowance: Allowance, station: int, way_mm: float) -> StrapPoint:
@@ -146,8 +177,8 @@ def _under(wall: _Wall, frame: Floats, station: int, across: Floats) -> LugWall:
     """The outer side under a lug at places across it, from the rows of the grid that pass there."""
     count = len(wall.outer)
     near = (station + np.arange(-(count // 6), count // 6 + 1)) % count
-    local = (wall.outer[near] - frame[:3, 3]) @ frame[:3, :3]
-    facing = wall.normals[near] @ frame[:3, 2] > 0.2
+    local = (wall.whole[near] - frame[:3, 3]) @ frame[:3, :3]
+    facing = np.abs(local[..., 2]) < _THROUGH_MM  # the far side of a narrow body is not meant
     found = np.full((len(across), local.shape[1], 2), np.nan)
     for row in range(local.shape[1]):
         seen = local[facing[:, row], row]
@@ -161,8 +192,10 @@ def _under(wall: _Wall, frame: Floats, station: int, across: Floats) -> LugWall:
 
 
 def _column(places: Floats) -> tuple[float, ...]:
-    """Z at the tabulated heights from points (k, 2) down the wall, continued level at both ends."""
+    """Z at the tabulated heights from points (k, 2) down the wall: level above them, nothing below."""
     known = places[np.isfinite(places).all(axis=1)]
     known = known[np.argsort(known[:, 0], kind="stable")]
-    z = np.interp(HEIGHTS_MM, known[:, 0], known[:, 1]) if len(known) else np.zeros(len(HEIGHTS_MM))
+    if len(known) == 0:
+        return (NOTHING_MM,) * len(HEIGHTS_MM)
+    z = np.interp(HEIGHTS_MM, known[:, 0], known[:, 1], left=NOTHING_MM)
     return tuple(np.round(z, 3).tolist())

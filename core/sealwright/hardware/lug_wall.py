@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..mesh import Floats
+from ..mesh import Bools, Floats
 
 HEIGHTS_MM = tuple(float(y) for y in range(-36, 17, 2))  # along Y of the lug frame, upwards in the print
+NOTHING_MM = -10_000.0
 PLACES = 7  # across: outer and inner side of the left fin, three of the slot, inner and outer of the right
 
 
@@ -18,7 +19,8 @@ class LugWall:
 
     Attributes
     ----------
-    z_mm : for each of the `PLACES` across, left to right, the surface at `HEIGHTS_MM`.
+    z_mm : for each of the `PLACES` across, left to right, the surface at `HEIGHTS_MM`; far below the origin
+        (`NOTHING_MM`) where there is no wall.
     """
 
     z_mm: tuple[tuple[float, ...], ...]
@@ -26,6 +28,10 @@ class LugWall:
     def at(self, place: int, y_mm: float | Floats) -> Floats:
         """Surface at heights (...) at one place across, mm."""
         return np.asarray(np.interp(y_mm, HEIGHTS_MM, self.z_mm[place]))
+
+    def exists(self, place: int, y_mm: float | Floats) -> Bools:
+        """Whether there is wall at heights (...) at one place across."""
+        return np.asarray(self.at(place, y_mm) > 0.01 * NOTHING_MM)
 
     @property
     def lean_deg(self) -> float:

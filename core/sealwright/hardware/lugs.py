@@ -28,9 +28,8 @@ EDGE_MM = 1.5  # radius of all edges that webbing or skin may touch
 BAR_BOTTOM_MM = 5.0  # height of the bar's underside in the lug frame: the origin lies amid the lug
 WIDTH_SHARE = 0.9  # the bar measures less off the body than along the pull, which it resists
 INSET_MM = 0.12  # the bar is a little thinner than the fins, so that no faces coincide
-ROOT_EDGE_MM = 0.6  # radius of the fins' edges inside the wall
+ROOT_EDGE_MM = 0.6  # radius of edges inside the wall
 MOST_LEAN_DEG = 35.0  # the bar leans with the wall up to this
-_SLOPE = math.sqrt(0.5)
 
 
 @dataclass(frozen=True)
@@ -42,8 +41,7 @@ class LugParts:
     solid : to be united with the body.
     keep_clear : room for webbing and fingers.
     footprint_mm : size along X and Y.
-    facts : numbers for the report, units in the keys.
-    remarks : what the maker should know.
+    facts, remarks : numbers for the report, units in the keys, and what the maker should know.
     """
 
     solid: Solid
@@ -85,7 +83,7 @@ def make_lug(settings: LugSettings, allowance: Allowance, wall: LugWall | None =
     wall = wall or plane_wall()
     plan = _planned(settings, allowance, wall)
     bar = [(x, y, z) for x in (-plan.half, plan.half) for y, *zs in _edges(plan) for z in zs]
-    tips = [_tip(plan, wall, place) for place in (0, 1, PLACES - 2, PLACES - 1)]
+    tips = _tips(plan, wall)
     fins = [_fin(plan, wall, side, tips) for side in (-1, 1)]
     solid = union("lug", *fins, rounded_hull(bar, EDGE_MM - INSET_MM, "lug bar"))
     lowest, wide = min(tips), plan.half + 0.5 * plan.thick
@@ -95,8 +93,8 @@ def make_lug(settings: LugSettings, allowance: Allowance, wall: LugWall | None =
         "lug room",
     )
     facts = _facts(settings, allowance, plan, wall)
-    facts["lug_height_in_print_mm"] = plan.top - lowest
-    return LugParts(solid, room, (2.0 * wide, plan.top - lowest), facts, _remarks(facts, lowest))
+    size = (2.0 * wide, plan.top - lowest)
+    return LugParts(solid, room, size, facts | {"lug_height_in_print_mm": size[1]}, _remarks(facts, lowest))
 
 
 def bar_middle(settings: LugSettings, allowance: Allowance, wall: LugWall | None = None) -> Floats:
@@ -104,6 +102,11 @@ def bar_middle(settings: LugSettings, allowance: Allowance, wall: LugWall | None
     plan = _planned(settings, allowance, wall or plane_wall())
     y, lean = 0.5 * (plan.bottom + plan.top), 0.5 * plan.lean * (plan.top - plan.bottom)
     return np.array([0.0, y, 0.5 * (plan.inside + plan.outside) + lean])
+
+
+def lowest_tip(settings: LugSettings, allowance: Allowance, wall: LugWall) -> float:
+    """Height in the lug frame, mm, at which the longer fin ends; the lowest when it never sinks in."""
+    return min(_tips(_planned(settings, allowance, wall), wall))
 
 
 def half_span(settings: LugSettings, allowance: Allowance) -> float:
@@ -138,19 +141,25 @@ def _edges(plan: _Plan) -> list[tuple[float, float, float]]:
     return found
 
 
+def _tips(plan: _Plan, wall: LugWall) -> list[float]:
+    """Heights of the lower ends of both faces of both fins, left to right, mm."""
+    return [_tip(plan, wall, place) for place in (0, 1, PLACES - 2, PLACES - 1)]
+
+
 def _tip(plan: _Plan, wall: LugWall, place: int) -> float:
     """Height at which the fins' lower edge, 45 degrees from the vertical, has sunk into the wall, mm.
 
-    The lowest tabulated height when it never does: then the wall leans too far.
+    Where it never does, the wall leans too far: the lowest tabulated height.
     """
     heights = np.arange(plan.bottom, HEIGHTS_MM[0], -0.25)
-    sunk = _edge_z(plan, heights) <= wall.at(place, heights) - plan.sink
+    there = wall.exists(place, heights)
+    sunk = there & (_edge_z(plan, heights) <= wall.at(place, heights) - plan.sink)
     return float(heights[np.argmax(sunk)]) if sunk.any() else HEIGHTS_MM[0]
 
 
 def _edge_z(plan: _Plan, y_mm: Any) -> Any:
     """Z of the middle of a small ball whose lower tangent plane at 45 degrees also touches the bar's edge."""
-    shift = (EDGE_MM - ROOT_EDGE_MM) * 2.0 * _SLOPE
+    shift = (EDGE_MM - ROOT_EDGE_MM) * math.sqrt(2.0)
     y, _, z = _edges(plan)[0]
     return z + (y_mm - y) + shift
 
@@ -165,9 +174,8 @@ def _fin(plan: _Plan, wall: LugWall, side: int, tips: list[float]) -> Solid:
     for number, dx in ((first, -root), (first + 1, root)):
         place = (0, 1, PLACES - 2, PLACES - 1)[number]
         tip, top = tips[number], plan.top - ROOT_EDGE_MM
-        heights = [tip, *[y for y in HEIGHTS_MM if tip < y < top], top]
-        depth = wall.at(place, np.array(heights)) - plan.sink
-        depth[0] = min(depth[0], float(_edge_z(plan, tip)))
+        heights = [y for y in (tip, *HEIGHTS_MM, top) if tip <= y <= top and wall.exists(place, y)]
+        depth = np.minimum(wall.at(place, np.array(heights)) - plan.sink, _edge_z(plan, np.array(heights)))
         centres += [(middle + dx, y, float(d)) for y, d in zip(heights, depth, strict=True)]
         radii += [ROOT_EDGE_MM] * len(heights)
     return rounded_hull(centres, radii, "lug fin")
