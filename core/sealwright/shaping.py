@@ -119,7 +119,7 @@ def _sound_shell(
         if left_out is None:
             return wall, shell, []
         what = "the fill under the rim" if limit is down else "the overhang limit and the fill under the rim"
-        text = f"Without supports the body would fold: {what} was left out. Print it with supports."
+        text = f"With all limits the body would fold. Left out: {what}. Print it with supports."
         return wall, shell, [Remark("warning", text, left_out.where)]
     raise left_out or DoesNotFit("The shell folds.", "chamber wall", "Move the seal line.")
 
