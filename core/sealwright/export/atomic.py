@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 from collections.abc import Mapping
@@ -36,6 +37,9 @@ def write_files(files: Mapping[Path, bytes]) -> list[Path]:
     try:
         for path, data in files.items():
             made.append((_stored_beside(path, data), path))
+        for _, path in made:
+            if path.is_dir():  # the one thing a rename onto an existing name stumbles over
+                raise IsADirectoryError(errno.EISDIR, "a folder has this name")
         for temporary, path in made:
             os.replace(temporary, path)  # noqa: PTH105 - the one atomic call
     except OSError as error:
