@@ -1,0 +1,13 @@
+"""One scan after the other, prepared and designed once for all tests that look at it."""
+
+from __future__ import annotations
+
+import pytest
+
+from .cases import EVERY, Case, case_of
+
+
+@pytest.fixture(scope="session", params=EVERY)
+def case(request, tmp_path_factory) -> Case:
+    """A scan and its default design; pytest runs all tests of a scan before the next one."""
+    return case_of(request.param, tmp_path_factory.mktemp("scan"))

@@ -1,0 +1,30 @@
+"""Invariant 1 of design.md: what is exported is one sound solid, judged by trimesh, VCG and CGAL."""
+
+from __future__ import annotations
+
+from .cases import Case
+from .oracles import as_trimesh, crossings, topology
+
+
+def test_every_part_is_one_watertight_outward_manifold(case: Case) -> None:
+    assert {"body", "holder"} <= set(case.design.parts)
+    for name, solid in case.design.parts.items():
+        mesh = as_trimesh(solid.mesh)
+        assert mesh.is_watertight, name
+        assert mesh.is_winding_consistent, name
+        assert mesh.volume > 0, name
+        found = topology(solid.mesh)
+        assert found["connected_components_number"] == 1, name
+        assert found["is_mesh_two_manifold"], name
+        # 1e-9 of the volume: summation in another order
+        assert abs(mesh.volume - solid.volume) < 1e-9 * mesh.volume, name
+
+
+def test_holes_through_the_body_are_the_port_and_the_lug_slots(case: Case) -> None:
+    """Face opening to port is one ring; each of the four lugs has one slot: genus 5 = 1 - Euler / 2."""
+    assert 1 - as_trimesh(case.design.parts["body"].mesh).euler_number // 2 == 5
+
+
+def test_no_part_crosses_itself(case: Case) -> None:
+    for name, solid in case.design.parts.items():
+        assert crossings(solid.mesh) == 0, name
