@@ -16,7 +16,8 @@ from .facepiece.body import Placed, assemble, band_face, chamber_void, crowded_l
 from .facepiece.contact_band import ContactBand
 from .facepiece.port_place import PortPlaceSettings, mouth_middle, port_frame
 from .facepiece.quick_tube import quick_tube
-from .facepiece.seal_line import SealLine, line_through, seal_line
+from .facepiece.seal_line import SealLine, line_through
+from .facepiece.seal_line_proposal import seal_line
 from .facepiece.shell import Shell
 from .facepiece.side_port import side_port_frame
 from .facepiece.strap_points import StrapPoint, strap_points
@@ -197,11 +198,13 @@ def _line_stage(
 ) -> SealLine:
     stations = QUALITY[quality][0]
     own = tuple(tuple(float(c) for c in p) for p in seal_points) if seal_points is not None else None
-    key = (prepared, recipe.seal_line, own, stations)
+    key = (prepared, recipe.seal_line, recipe.band.inner_mm, own, stations)
 
     def compute() -> SealLine:
         if own is None:
-            line = seal_line(prepared.face, prepared.landmarks, recipe.seal_line, stations)
+            line = seal_line(
+                prepared.face, prepared.landmarks, recipe.seal_line, stations, recipe.band.inner_mm
+            )
         else:
             control = prepared.face.drop_on_skin(np.array(own))
             line = line_through(prepared.face, control, stations, recipe.seal_line.smoothing_mm)
