@@ -94,6 +94,6 @@ def _at_control(line: SealLine, control: Floats, lacking: Floats) -> Floats:
 def _moved(face: FaceSurface, start: Floats, out: Floats, distance: Floats) -> Floats:
     """Points (k, 3) walked out over the skin by a distance each."""
     points = start.copy()
-    for index in np.flatnonzero(distance > 0.0):
-        points[index] = face.walk(start[index], out[index], float(distance[index]))
+    some = distance > 0.0
+    points[some] = face.walk(start[some], out[some], distance[some])
     return points

@@ -79,26 +79,38 @@ def propose_control_points(
     skin = {name: face.drop_on_skin(np.asarray(landmarks[name], dtype=np.float64)) for name in NEEDED}
     if settings.follow_size:
         settings = _scaled(settings, float(np.linalg.norm(skin["sellion"] - skin["menton"]) / USUAL_FACE_MM))
-    ridge = face.walk(skin["sellion"], skin["pronasale"] - skin["sellion"], settings.nose_drop_mm)
+    chin, beyond, ridge, *mouth = _from_landmarks(face, skin, settings)
     under = settings.chin != "front"
-    chin = face.walk(skin["menton"], np.array([0.0, 1.0, -0.6]), settings.under_chin_mm)
     if settings.chin == "auto":
-        beyond = face.walk(skin["menton"], np.array([0.0, 1.0, -0.6]), settings.under_chin_mm + 12.0)
         under = bool(_measured(face, chin) and _measured(face, beyond) and _flat_enough(face, chin))
     jaw_start, lift = skin["menton"], -0.12
     if not under:
         chin = face.walk(skin["menton"], np.array([0.0, -0.2, 1.0]), settings.chin_front_mm)
         jaw_start, lift = chin, 0.12
-    sides = {}
-    for side, sign in (("left", 1.0), ("right", -1.0)):
-        out = np.array([sign, 0.0, 0.0])
-        flank = face.walk(ridge, np.array([0.78 * sign, 0.0, -0.62]), settings.nose_flank_mm)
-        alare = skin[f"alare_{side}"]
-        wing = face.skin_in_front_view(alare[0] + sign * settings.wing_margin_mm, alare[2] + 3.0, alare[1])
-        mouth = face.walk(skin[f"cheilion_{side}"], out, settings.mouth_margin_mm)
-        jaw = face.walk(jaw_start, out + np.array([0.0, 0.0, lift]), settings.chin_side_mm)
-        sides[side] = [flank, wing, mouth, jaw]
-    return np.array([ridge, *sides["left"], chin, *sides["right"][::-1]]), under
+    flank_left, flank_right, jaw_left, jaw_right = face.walk(
+        np.array([ridge, ridge, jaw_start, jaw_start]),
+        np.array([[0.78, 0.0, -0.62], [-0.78, 0.0, -0.62], [1.0, 0.0, lift], [-1.0, 0.0, lift]]),
+        np.repeat([settings.nose_flank_mm, settings.chin_side_mm], 2),
+    )
+    wing_left, wing_right = (
+        face.skin_in_front_view(alare[0] + sign * settings.wing_margin_mm, alare[2] + 3.0, alare[1])
+        for alare, sign in ((skin["alare_left"], 1.0), (skin["alare_right"], -1.0))
+    )
+    left = [flank_left, wing_left, mouth[0], jaw_left]
+    right = [jaw_right, mouth[1], wing_right, flank_right]
+    return np.array([ridge, *left, chin, *right]), under
+
+
+def _from_landmarks(
+    face: FaceSurface, skin: Mapping[str, Floats], settings: SealLineSettings
+) -> tuple[Floats, ...]:
+    """Points walked to: under the chin, further back, on the nose ridge, beside the mouth corners."""
+    back, out = np.array([0.0, 1.0, -0.6]), np.array([1.0, 0.0, 0.0])
+    starts = [skin[name] for name in ("menton", "menton", "sellion", "cheilion_left", "cheilion_right")]
+    ways = [back, back, skin["pronasale"] - skin["sellion"], out, -out]
+    chin, mouth = settings.under_chin_mm, settings.mouth_margin_mm
+    distances = np.array([chin, chin + 12.0, settings.nose_drop_mm, mouth, mouth])
+    return tuple(face.walk(np.array(starts), np.array(ways), distances))
 
 
 def _scaled(settings: SealLineSettings, size: float) -> SealLineSettings:
