@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -22,7 +22,7 @@ from .facepiece.body import (
     trimmed,
 )
 from .facepiece.contact_band import ContactBand
-from .facepiece.port_place import PortPlaceSettings, mouth_middle, port_frame
+from .facepiece.port_place import mouth_middle, port_frame
 from .facepiece.quick_tube import quick_tube
 from .facepiece.seal_line import SealLine, line_through
 from .facepiece.seal_line_proposal import seal_line
@@ -33,7 +33,7 @@ from .hardware.allowance import Allowance, allowance_of
 from .hardware.collisions import Room, require_free
 from .hardware.holder import HolderParts, make_holder
 from .hardware.lugs import LugParts, make_lug
-from .hardware.ports import PortParts, make_port
+from .hardware.ports import make_port
 from .mesh import Floats
 from .prepared import Prepared
 from .progress import Job, StageCache, Step, steps_within
@@ -42,6 +42,10 @@ from .shaping import QUALITY, compared_overhang, shape_job
 from .solids.boolean import Solid
 
 THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
+
+# Ports and holders are the same on every face: the last ones are kept for the whole session.
+_port = lru_cache(maxsize=8)(make_port)
+_holder = lru_cache(maxsize=8)(make_holder)
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,7 +135,7 @@ def _body_design(
     yield Step(0.02, "Drawing the seal line")
     line = _line_stage(prepared, recipe, quality, seal_points, cache)
     yield Step(0.08, "Building ports")
-    asked = _port_stage(prepared, recipe, allowance, cache)
+    asked = _port_stage(prepared, recipe, allowance)
     for_shape = shape_job(prepared, recipe, line, asked, quality, cache)
     shape = yield from steps_within(for_shape, 0.1, 0.4)
     band, shell, ports = shape.band, shape.shell, [shape.port]
@@ -139,7 +143,7 @@ def _body_design(
     plain = shell_solid(shell)
     void = chamber_void(face, shell, ports[0])
     straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
-    ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance, cache)]
+    ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance)]
     placed_lugs = list(zip(lugs, straps, strict=True))
     whole = assemble(plain, ports, placed_lugs, void)
     yield Step(0.5, "Trimming by the face")
@@ -151,7 +155,7 @@ def _body_design(
     holders: list[HolderParts | None] = []
     if quality == "final":
         yield Step(0.7, "Building the holder")
-        holders = _holder_stage(recipe, ports, allowance, cache)
+        holders = _holder_stage(recipe, ports, allowance)
         parts |= _hardware_parts(recipe, ports, holders)
         _require_room(ports, holders, plain, placed_lugs)
     yield Step(0.85, "Measuring")
@@ -241,47 +245,32 @@ def _require_clear_of_features(line: SealLine, landmarks: Mapping[str, Floats]) 
             )
 
 
-def _port_parts(number: int, place: PortPlaceSettings, allowance: Allowance, cache: StageCache) -> PortParts:
-    return cache.get(
-        f"port {number}", (place.connection, allowance), partial(make_port, place.connection, allowance)
-    )
-
-
-def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance, cache: StageCache) -> Placed:
+def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance) -> Placed:
     """The first port, which the chamber wall runs into, where the recipe puts it."""
     place = recipe.ports[0]
     frame = port_frame(mouth_middle(prepared.landmarks), place)
-    return Placed(_port_parts(0, place, allowance, cache), frame)
+    return Placed(_port(place.connection, allowance), frame)
 
 
-def _side_port_stage(
-    prepared: Prepared, recipe: Recipe, shell: Shell, allowance: Allowance, cache: StageCache
-) -> list[Placed]:
+def _side_port_stage(prepared: Prepared, recipe: Recipe, shell: Shell, allowance: Allowance) -> list[Placed]:
     """Further ports, each standing on the wall where its axis leaves the chamber."""
     mouth = mouth_middle(prepared.landmarks)
     placed = []
     for number, place in enumerate(recipe.ports[1:], start=1):
-        parts = _port_parts(number, place, allowance, cache)
+        parts = _port(place.connection, allowance)
         aim = port_frame(mouth, replace(place, front_mm=12.0))
         placed.append(Placed(parts, side_port_frame(shell, aim, parts, number + 1)))
     return placed
 
 
-def _holder_stage(
-    recipe: Recipe, ports: Sequence[Placed], allowance: Allowance, cache: StageCache
-) -> list[HolderParts | None]:
+def _holder_stage(recipe: Recipe, ports: Sequence[Placed], allowance: Allowance) -> list[HolderParts | None]:
     """One holder for each port that carries an external thread, None for the others."""
     holders: list[HolderParts | None] = []
-    for number, place in enumerate(recipe.ports[: len(ports)]):
+    for place in recipe.ports[: len(ports)]:
         if place.connection.kind not in THREADED:
             holders.append(None)
             continue
-        key = (recipe.holder, place.connection, allowance)
-        holders.append(
-            cache.get(
-                f"holder {number}", key, partial(make_holder, recipe.holder, place.connection, allowance)
-            )
-        )
+        holders.append(_holder(recipe.holder, place.connection, allowance))
     return holders
 
 
