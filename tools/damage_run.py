@@ -19,6 +19,9 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "core")]
 
+OURS = ("BadSolid", "BooleanFailed", "NotConverged")
+"""Refusals that leave nothing behind, but speak of our shapes and not of the scan."""
+
 
 def stage_of(seed: int, design_every: int) -> str:
     return "design" if design_every and seed % design_every == 0 else "prepare"
@@ -46,6 +49,8 @@ def table(rows: list[dict[str, Any]]) -> str:
         lines.append(f"{stage:<10}" + "".join(f"{count[kind]:>10}" for kind in kinds))
     refused = Counter(row["detail"] for row in rows if row["kind"] == "refused")
     lines += ["", "Refusals: " + ", ".join(f"{name} {n}" for name, n in refused.most_common())]
+    ours = [row for row in rows if row["detail"] in OURS]
+    lines += [f"{r['detail']} seed {r['seed']}: ours to mend, not the maker's [{r['made']}]" for r in ours]
     doubted = [row for row in rows if row["kind"] == "valid" and row["detail"]]
     lines += [f"Valid but wrong, and said so with a warning: {len(doubted)}"]
     lines += [

@@ -60,11 +60,13 @@ def reasons_of(
     yield from _guessed(found, limits)
     yield from _border(found, limits)
     noisy = list(_noise(found, limits))
-    yield from noisy
-    if not noisy and sector.removeprefix("left ").removeprefix("right ") in HAIRY:
+    coarse = list(_coarse(found, limits))
+    # Between points far apart the curves of the skin look like noise; only too much of it can be told.
+    yield from (reason for reason in noisy if not coarse or reason.verdict == RESCAN)
+    yield from coarse
+    if not noisy and not coarse and sector.removeprefix("left ").removeprefix("right ") in HAIRY:
         yield from _hair(found, smooth_mm, limits)
     yield from _steep(found, limits)
-    yield from _coarse(found, limits)
     yield from _repaired(found, limits)
 
 

@@ -199,6 +199,8 @@ def test_coarse_scan_is_named() -> None:
     limits = TrustSettings(spacing_mm=0.5)
     trust = seal_trust(marlo_prepared(), line(), BandSettings(), limits)
     assert all("apart" in s.reasons[0].text for s in trust.sectors)
+    noisy_too = seal_trust(with_skin(noisy("left jaw", 0.3)), line(), BandSettings(), limits)
+    assert not any("stubble" in r.text for s in noisy_too.sectors for r in s.reasons)
 
 
 def test_sectors_follow_each_other_and_mirror() -> None:

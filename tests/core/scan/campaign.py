@@ -13,7 +13,7 @@ from functools import cache
 
 import numpy as np
 from sealwright.design import Design
-from sealwright.errors import DesignError
+from sealwright.errors import DesignError, NoSurface
 from sealwright.mesh import TriMesh
 from sealwright.pipeline import design, prepare
 from sealwright.prepared import Prepared
@@ -65,24 +65,27 @@ class Outcome:
 
 
 @cache
-def base_heads() -> tuple[tuple[str, TriMesh, dict[str, np.ndarray]], ...]:
+def base_heads(triangles: int) -> tuple[tuple[str, TriMesh, dict[str, np.ndarray]], ...]:
     """The invented wearers, coarse, with their landmarks."""
     from demo_scenes.procedural_head import make_head
     from demo_scenes.wearers import WEARERS
 
-    heads = [make_head(wearer, 8_000) for wearer in WEARERS]
+    heads = [make_head(wearer, triangles) for wearer in WEARERS]
     return tuple((head.wearer.name, head.mesh, dict(head.landmarks)) for head in heads)
 
 
-def case_of(seed: int, huge: bool = False) -> Case:
-    """The case of a seed; ``huge`` allows a few scans of millions of triangles."""
+def case_of(seed: int, triangles: int = 8_000, huge: bool = False) -> Case:
+    """The case of a seed, from heads of so many triangles; ``huge`` allows a few scans of millions."""
     rng = np.random.default_rng(seed)
-    name, mesh, marks = base_heads()[int(rng.integers(4))]
+    name, mesh, marks = base_heads(triangles)[int(rng.integers(4))]
     marks = dict(marks)
     chosen = sorted(rng.choice(len(MESH_KINDS), rng.integers(0, 4), replace=False))
     made = [name, *(MESH_KINDS[index].__name__ for index in chosen)]
     for index in chosen:
-        mesh = MESH_KINDS[index](mesh, rng, marks)
+        try:
+            mesh = MESH_KINDS[index](mesh, rng, marks)
+        except NoSurface:  # this damage would leave nothing of what the others left
+            made.remove(MESH_KINDS[index].__name__)
     if huge and seed % 250 == 7:
         while len(mesh.faces) < 1_300_000:
             mesh = subdivided(mesh)
