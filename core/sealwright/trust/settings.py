@@ -15,7 +15,7 @@ class TrustSettings:
     noise_rescan_mm: float = quantity(1.0, "mm", 0.1, 10.0, "White noise above this asks for a new scan.")
     hair_mm: float = quantity(0.15, "mm", 0.02, 2.0, "Skin smoother than this is never taken for hair.")
     hair_times: float = quantity(
-        2.5,
+        2.0,
         "1",
         1.2,
         20.0,
