@@ -19,9 +19,8 @@ from typing import Any
 
 import numpy as np
 
-HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE.parent))
-sys.path.insert(0, str(HERE))
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+sys.path.insert(0, str(Path(__file__).resolve().parent))
 from timing import best_of, peak_memory_mib
 
 SIZE, HUGE = 200_000, 5_000_000
