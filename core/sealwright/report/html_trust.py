@@ -33,8 +33,27 @@ def _strip(trust: Mapping[str, Any]) -> str:
 
 
 def _table(report: Mapping[str, Any]) -> str:
-    head = ("sector", "verdict", "noise", "roughness", "guessed", "steep", "scan ends at", "spikes", "reason")
-    keys = ("noise_mm", "roughness_mm", "guessed_share", "steep_share", "border_mm", "repaired")
+    head = (
+        "sector",
+        "verdict",
+        "noise",
+        "roughness",
+        "guessed",
+        "steep",
+        "double",
+        "scan ends at",
+        "spikes",
+        "reason",
+    )
+    keys = (
+        "noise_mm",
+        "roughness_mm",
+        "guessed_share",
+        "steep_share",
+        "doubled_share",
+        "border_mm",
+        "repaired",
+    )
     rows = []
     for index, sector in enumerate(report["trust"]["sectors"]):
         shown = [number(report, f"trust.sectors.{index}.{key}") for key in keys]

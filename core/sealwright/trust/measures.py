@@ -14,6 +14,7 @@ from ..facepiece.contact_band import BandSettings
 from ..facepiece.seal_line import SealLine
 from ..mesh import Bools, Floats, TriMesh
 from ..prepared import Prepared
+from .layers import second_layer_along
 
 ROWS = 9  # skin points across the band, under 4 mm apart on the widest
 NOISE_REACH_MM = 8.0  # skin round a station that its noise is taken from: half a usual band
@@ -35,6 +36,7 @@ class SkinUnderSeal:
     guessed : (n,) share of the band's width whose skin was filled, not scanned.
     border_mm : (n,) distance of the band from where the scan ends; infinite where it ends nowhere near.
     slope_deg : (n, 9) angle between skin and the view from inside the head, across the band; 90 is edge-on.
+    doubled : (n,) share of the band's width with a second layer of the scan behind the first.
     repaired : (n,) spikes pulled back that lie nearest to this station, under the band or 2 mm beside it.
     """
 
@@ -44,6 +46,7 @@ class SkinUnderSeal:
     guessed: Floats
     border_mm: Floats
     slope_deg: Floats
+    doubled: Floats
     repaired: Floats
 
 
@@ -73,6 +76,7 @@ def skin_under_seal(prepared: Prepared, line: SealLine, band: BandSettings) -> S
         guessed=1.0 - face.is_measured(pq).mean(axis=1),
         border_mm=border,
         slope_deg=np.degrees(np.arccos(cosine)),
+        doubled=second_layer_along(prepared.skin, face, rows),
         repaired=_repaired_along(repaired_spots(prepared), rows),
     )
 

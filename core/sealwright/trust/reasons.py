@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from .layers import LEAST_MM
 from .settings import TrustSettings
 
 GOOD, DOUBTFUL, RESCAN = "good", "doubtful", "rescan"
@@ -24,6 +25,7 @@ class SectorMeasures:
     guessed_share : share of the band's skin that was filled.
     border_mm : nearest border of the scan, infinite without one.
     steep_share : share of the band's skin steeper than the limit.
+    doubled_share : share of the band's skin that the scan holds twice, one layer behind the other.
     repaired : spikes pulled back.
     """
 
@@ -33,6 +35,7 @@ class SectorMeasures:
     guessed_share: float
     border_mm: float
     steep_share: float
+    doubled_share: float
     repaired: int
 
 
@@ -59,6 +62,7 @@ def reasons_of(
     """
     yield from _guessed(found, limits)
     yield from _border(found, limits)
+    yield from _doubled(found, limits)
     noisy = list(_noise(found, limits))
     coarse = list(_coarse(found, limits))
     # Between points far apart the curves of the skin look like noise; only too much of it can be told.
@@ -107,6 +111,17 @@ def _steep(found: SectorMeasures, limits: TrustSettings) -> Iterator[Reason]:
     if grade != GOOD:
         text = f"{100 * found.steep_share:.0f} % of the skin here is steep or overhangs."
         yield Reason(grade, text, "Move the seal line off the fold, or scan this place from its side.")
+
+
+def _doubled(found: SectorMeasures, limits: TrustSettings) -> Iterator[Reason]:
+    grade = _grade(found.doubled_share, limits.doubled_share, limits.doubled_rescan_share)
+    # Where the skin scatters so much, its lowest points look like a layer of their own.
+    if grade != GOOD and found.noise_mm < LEAST_MM / 3.0:
+        text = f"Double skin: under {100 * found.doubled_share:.0f} % of the band lies a second layer."
+        fix = (
+            "Scan again without moving the face, or delete the layer that is wrong; the outer one was taken."
+        )
+        yield Reason(grade, text, fix)
 
 
 def _coarse(found: SectorMeasures, limits: TrustSettings) -> Iterator[Reason]:

@@ -30,6 +30,10 @@ class TrustSettings:
     steep_deg: float = quantity(65.0, "deg", 30.0, 89.0, "Skin steeper than this counts as steep.")
     steep_share: float = quantity(0.05, "1", 0.0, 1.0, "Share of steep skin above which it is doubtful.")
     steep_rescan_share: float = quantity(0.4, "1", 0.0, 1.0, "Share of steep skin that asks for a new scan.")
+    doubled_share: float = quantity(0.1, "1", 0.0, 1.0, "Share of double skin above which it is doubtful.")
+    doubled_rescan_share: float = quantity(
+        0.5, "1", 0.0, 1.0, "Share of double skin that asks for a new scan."
+    )
     spacing_mm: float = quantity(
         6.0, "mm", 0.5, 20.0, "Points of the scan further apart than this miss the curves of the skin."
     )

@@ -117,7 +117,7 @@ def trust_of(design: Design, limits: TrustSettings | None = None) -> SealTrust |
 def _measures(skin: SkinUnderSeal, here: Bools, limits: TrustSettings) -> SectorMeasures:
     """Measures of the stations (n,) of one sector; a sector that the line passes over is empty and good."""
     if not here.any():
-        return SectorMeasures(0.0, 0.0, 0.0, 0.0, float("inf"), 0.0, 0)
+        return SectorMeasures(0.0, 0.0, 0.0, 0.0, float("inf"), 0.0, 0.0, 0)
     return SectorMeasures(
         noise_mm=_typical(skin.noise_mm[here]),
         roughness_mm=_typical(skin.roughness_mm[here]),
@@ -125,6 +125,7 @@ def _measures(skin: SkinUnderSeal, here: Bools, limits: TrustSettings) -> Sector
         guessed_share=float(skin.guessed[here].mean()),
         border_mm=float(skin.border_mm[here].min()),
         steep_share=float((skin.slope_deg[here] > limits.steep_deg).mean()),
+        doubled_share=float(skin.doubled[here].mean()),
         repaired=int(skin.repaired[here].sum()),
     )
 

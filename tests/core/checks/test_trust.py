@@ -11,7 +11,7 @@ from main_job.wearers import marlo_prepared
 from sealwright.face.surface import face_chart, face_surface
 from sealwright.facepiece.contact_band import BandSettings
 from sealwright.facepiece.seal_line import SealLine, SealLineSettings, seal_line
-from sealwright.mesh import Floats, TriMesh
+from sealwright.mesh import Floats, TriMesh, joined
 from sealwright.prepared import Prepared
 from sealwright.report.html_trust import trust_block
 from sealwright.report.trust_section import trust_verdict
@@ -181,6 +181,23 @@ def test_steep_skin_in_one_sector() -> None:
     trust = judged(with_skin(TriMesh(v, skin.faces)))
     assert "steep" in " ".join(r.text for r in trust.named("left cheek").reasons)
     assert trust.named("right cheek").verdict == trust.named("chin").verdict == GOOD
+
+
+@pytest.mark.parametrize(("apart_mm", "verdict"), [(2.0, RESCAN), (0.3, GOOD)])
+def test_double_skin_in_one_sector(apart_mm: float, verdict: str) -> None:
+    """The face moved while it was scanned: a patch of skin lies twice, the second time behind the first."""
+    skin, sector = marlo_prepared().skin, "right mouth side"
+    some = np.isin(skin.faces, in_sector(sector)).all(axis=1)
+    patch = skin.submesh(some)
+    behind = TriMesh(patch.vertices - apart_mm * patch.vertex_normals, patch.faces)
+    trust = judged(with_skin(joined(skin, behind)))
+    # Below 0.7 mm it cannot be told from noise.
+    assert troubled(trust) == ({} if verdict == GOOD else {sector: verdict})
+    if verdict != GOOD:
+        assert "Double skin" in trust.named(sector).reasons[0].text
+        # The outer layer was taken: the skin is where it was without the second one.
+        there = trust.named(sector).point_mm
+        assert np.linalg.norm(skin.vertices - there, axis=1).min() < 2.6
 
 
 def test_repaired_spikes_are_named_where_they_were() -> None:
