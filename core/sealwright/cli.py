@@ -17,9 +17,12 @@ from . import __version__
 from .cli_scan import scan_arguments, source_of
 from .errors import DesignError
 from .export.atomic import write_files
+from .facepiece.seal_line import seal_line
 from .make import Source, make, make_one, prepare_source, write_made
+from .prepared import Prepared
 from .progress import Job, Step
 from .recipe import Recipe, read_recipe, recipe_schema
+from .trust.verdicts import seal_trust
 
 CAUTION = (
     "A home-made mask is not a certified respirator. Never use it in oxygen-deficient or immediately "
@@ -98,7 +101,8 @@ def _check(arguments: argparse.Namespace) -> int:
 
 
 def _prepare(arguments: argparse.Namespace) -> int:
-    prepared = _shown(prepare_source(source_of(arguments), _recipe(arguments)))
+    recipe = _recipe(arguments)
+    prepared = _shown(prepare_source(source_of(arguments), recipe))
     found = {
         "unit": prepared.unit,
         "mm_per_unit": prepared.mm_per_unit,
@@ -106,11 +110,22 @@ def _prepare(arguments: argparse.Namespace) -> int:
         "reference": {n: v for n, v in prepared.facts.items() if n.startswith("reference")},
         "landmarks_mm": {n: [round(float(c), 2) for c in p] for n, p in sorted(prepared.landmarks.items())},
         "confidence": {n: round(c, 2) for n, c in sorted(prepared.confidence.items())},
+        "seal": _trust_told(prepared, recipe),
         "remarks": [r.text for r in prepared.remarks],
         "scan_to_design": prepared.scan_to_design.tolist(),
     }
     sys.stdout.write(json.dumps(found, indent=2) + "\n")
     return 0
+
+
+def _trust_told(prepared: Prepared, recipe: Recipe) -> dict[str, str]:
+    """By sector of the seal line: good, doubtful or rescan, and why; or why there is no such line."""
+    try:
+        line = seal_line(prepared.face, prepared.landmarks, recipe.seal_line, 320)
+    except DesignError as refusal:
+        return {"refused": refusal.paragraph()}
+    sectors = seal_trust(prepared, line, recipe.band).sectors
+    return {s.sector: ": ".join([s.verdict, *(reason.text for reason in s.reasons)]) for s in sectors}
 
 
 def _refit(arguments: argparse.Namespace) -> int:
