@@ -7,6 +7,7 @@ from typing import Any
 
 from ..checks.fit import TOUCH_MM
 from ..facepiece.seal_line_proposal import NEEDED
+from .trust_section import trust_verdict
 from .verdict import Verdict, graded
 
 _INVARIANT = "project invariant: 0.05 mm plus the stated smoothing bound"
@@ -17,6 +18,8 @@ _PRACTICE = "common practice, no source"
 def shape_verdicts(report: dict[str, Any]) -> Iterator[Verdict]:
     """Judge the sections about scan and shape; sections that are None are passed over."""
     yield from _scan(report["scan"], report["landmarks"])
+    if report["trust"] is not None:
+        yield trust_verdict(report["trust"])
     if report["contact"] is not None:
         yield from _contact(report["contact"], report["scan"]["smoothing_bound_mm"])
     yield from _clearance(report["clearance"])
