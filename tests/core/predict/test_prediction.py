@@ -170,6 +170,16 @@ def test_nonsense_is_refused_with_range_and_unit(settings, wanted):
         run_to_end(predict_steps(sketched(), settings))
 
 
+def test_prediction_assumes_what_its_recipe_says():
+    # The same numbers as when the settings are handed over.
+    assumed = quick(straps=StrapAssumptions(tension_n=2.5))
+    design = replace(sketched(), recipe=replace(Recipe(), prediction=assumed))
+    own, given = predict(design), predict(sketched(), assumed)
+    assert own.settings == given.settings
+    assert own.contact.contact_n == given.contact.contact_n
+    assert sum(p.tension_n for p in own.pulls) == pytest.approx(4 * 2.5)
+
+
 def test_slack_straps_are_a_risk():
     # Breathing out against 190 Pa over about 80 cm2 needs more than 4 x 0.3 N.
     slack = predict(sketched(), quick(straps=StrapAssumptions(tension_n=0.3)))
