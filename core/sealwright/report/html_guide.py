@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from .html_text import block, listing, number, table, text
@@ -49,6 +49,7 @@ def printing_block(report: Report) -> str:
         "Printing",
         table(head, rows),
         total,
+        _material_changes(section["material_changes"]),
         "<p>Solid inside, at least 4 walls, so that the wall is airtight. Keep supports off the contact "
         "band.</p>",
         f"<details><summary>To look after by hand: {len(touch)} places</summary>{listing(touch)}</details>"
@@ -57,6 +58,25 @@ def printing_block(report: Report) -> str:
         f"<details><summary>What the plan stands on</summary>{listing(assumed)}</details>",
         name="printing",
     )
+
+
+def _material_changes(rings: Sequence[Mapping[str, Any]]) -> str:
+    """When to change the material for soft rings printed in place."""
+    out = []
+    for ring in rings:
+        soft, rigid = text(ring["soft_material"]), text(ring["rigid_material"])
+        words = {"soft": f"{soft} alone", "both": f"{soft} and {rigid} in each layer", "rigid": rigid}
+        rows = [
+            (str(c["layer"]), f"{c['z_mm']:.2f} <i>mm</i>", words[c["material"]]) for c in ring["changes"]
+        ]
+        lean = "" if ring["level"] else " It leans in the print: only a printer with two tools can make it."
+        out.append(
+            f"<h3>Soft ring printed in place: {text(ring['ring'])} in {text(ring['body'])}</h3>"
+            f"<p>One print of {ring['layers']} layers, the first {ring['first_layer_mm']:g} mm, all others "
+            f"{ring['layer_mm']:g} mm; layers count from 1 at the bed.{lean}</p>"
+            + table(("from layer", "height of its bottom", "print with"), rows)
+        )
+    return "".join(out)
 
 
 def _touch(part: str, entry: Mapping[str, Any]) -> str:

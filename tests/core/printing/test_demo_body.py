@@ -18,7 +18,7 @@ import trimesh
 from sealwright.demo import write_demo_scan
 from sealwright.design import Design
 from sealwright.hardware.lugs import BAR_BOTTOM_MM
-from sealwright.make import Source, prepare_source, print_up
+from sealwright.make import Source, prepare_source
 from sealwright.pipeline import design
 from sealwright.prepared import Prepared
 from sealwright.printing.plan import PrintPlan, plan_print
@@ -62,7 +62,7 @@ def made_fixed() -> Design:
 
 def planned(body: Design) -> PrintPlan:
     assert Recipe().printer.layer_mm == LAYER_MM
-    return plan_print(body.parts["body"], "petg", Recipe().printer, up=print_up(body, "body"))
+    return plan_print(body.parts["body"], "petg", Recipe().printer, up=body.print_up["body"])
 
 
 @cache

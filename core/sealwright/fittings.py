@@ -1,0 +1,113 @@
+"""What belongs to the ports: holders, retainers, rings and covers in place, how they print, their room."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+
+import numpy as np
+
+from .facepiece.body import Placed
+from .facepiece.strap_points import StrapPoint
+from .hardware.allowance import Allowance
+from .hardware.collisions import Room, require_free
+from .hardware.holder import HolderParts, make_holder
+from .hardware.lugs import LugParts
+from .mesh import Floats
+from .progress import StageCache
+from .recipe import Recipe
+from .solids.boolean import Solid
+
+THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
+
+
+def holder_stage(
+    recipe: Recipe, ports: Sequence[Placed], allowance: Allowance, cache: StageCache
+) -> list[HolderParts | None]:
+    """One holder for each port that carries an external thread, None for the others."""
+    holders: list[HolderParts | None] = []
+    for number, place in enumerate(recipe.ports[: len(ports)]):
+        if place.connection.kind not in THREADED:
+            holders.append(None)
+            continue
+        key = (recipe.holder, place.connection, allowance)
+        holders.append(
+            cache.get(
+                f"holder {number}", key, partial(make_holder, recipe.holder, place.connection, allowance)
+            )
+        )
+    return holders
+
+
+def hardware_parts(
+    recipe: Recipe, ports: Sequence[Placed], holders: Sequence[HolderParts | None]
+) -> dict[str, Solid]:
+    """Holders, retainers, soft rings and valve covers in place, numbered where there are several ports."""
+    parts: dict[str, Solid] = {}
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
+        tail = _tail(number, ports)
+        found = [] if holder is None else [("holder", holder.body), ("retainer", holder.retainer)]
+        found += [(_part_name(extra), extra) for extra in placed.parts.extra]
+        parts |= {name + tail: solid.moved(placed.frame) for name, solid in found if solid is not None}
+    return parts
+
+
+def _tail(number: int, ports: Sequence[Placed]) -> str:
+    """What the names of the parts of a port end with: its number where there are several."""
+    return f"-{number}" if len(ports) > 1 else ""
+
+
+def ring_port(ports: Sequence[Placed], name: str) -> int | None:
+    """Number of the port, from 0, whose soft ring a part is; None for all other parts."""
+    for number, placed in enumerate(ports, start=1):
+        for extra in placed.parts.extra:
+            if extra.role == "soft ring" and name == _part_name(extra) + _tail(number, ports):
+                return number - 1
+    return None
+
+
+def _part_name(solid: Solid) -> str:
+    return solid.role.replace(" ", "-")
+
+
+def print_up(ports: Sequence[Placed], holders: Sequence[HolderParts | None]) -> dict[str, Floats]:
+    """Which way up the body and the parts on its ports print, as their makers say."""
+    up: dict[str, Floats] = {}
+    for number, placed in enumerate(ports, start=1):
+        turn, own = placed.frame[:3, :3], np.array(placed.parts.print_up)
+        if number == 1:
+            up["body"] = turn @ own
+        up |= {_part_name(extra) + _tail(number, ports): turn @ own for extra in placed.parts.extra}
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=False), start=1):
+        for name, way in (holder.print_up if holder is not None else {}).items():
+            up[name + _tail(number, ports)] = placed.frame[:3, :3] @ np.array(way)
+    return up
+
+
+def require_room(
+    ports: Sequence[Placed],
+    holders: Sequence[HolderParts | None],
+    trimmed: Solid,
+    lugs: Sequence[tuple[LugParts, StrapPoint]],
+) -> None:
+    """Refuse ports or holders in each other's way, a holder that meets the body, a lug in a mating part."""
+    wall = Room("body wall", trimmed, "recipe.chamber")
+    rooms, things = [], []
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
+        key = f"recipe.ports[{number - 1}]"
+        if holder is None:
+            room, thing = placed.parts.keep_clear, placed.parts.boss
+        else:
+            room, thing = holder.keep_clear, holder.body
+            require_free(
+                [Room(f"holder {number}", room.moved(placed.frame), "recipe.holder.neck_mm")], [wall]
+            )
+        rooms.append(Room(f"part on port {number}", room.moved(placed.frame), key))
+        things.append(Room(f"port {number}", thing.moved(placed.frame), key))
+    standing = [
+        Room(f"lug {number}", parts.solid.moved(place.frame), "recipe.straps")
+        for number, (parts, place) in enumerate(lugs, start=1)
+    ]
+    require_free(things, standing)
+    for number, needed in enumerate(rooms):
+        require_free([needed], things[:number] + things[number + 1 :])
