@@ -2,9 +2,9 @@
 
     python benchmarks/threads.py
 
-Both give five turns with as many facets round the axis and layers along it, in the same run; a ratio under 1
-means ours takes less. The twisted extrusion only rounds what ours places exactly: its ridges lie on the chords
-of the layers. The second ratio is ten turns over five of ours: 2 where cost grows with the thread's length.
+Both give five turns with as many facets round the axis and layers along it, in the same run; a ratio under
+1 means ours takes less. The twisted extrusion only rounds what ours places exactly: its ridges lie on the
+chords of the layers. The second ratio is ten turns over five of ours: 2 where cost grows with the length.
 """
 
 from __future__ import annotations

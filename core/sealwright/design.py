@@ -144,7 +144,7 @@ def _body_design(
         yield Step(0.7, "Building the holder")
         holders = holder_stage(recipe, ports, allowance, cache)
         parts |= hardware_parts(recipe, ports, holders)
-        require_room(ports, holders, trimmed, placed_lugs)
+        require_room(ports, holders, trimmed, placed_lugs, face)
     yield Step(0.85, "Measuring")
     fit = thickness = None
     facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}

@@ -7,6 +7,8 @@ from functools import partial
 
 import numpy as np
 
+from .errors import DoesNotFit, Where
+from .face.surface import FaceSurface
 from .facepiece.body import Placed
 from .facepiece.strap_points import StrapPoint
 from .hardware.allowance import Allowance
@@ -18,6 +20,7 @@ from .progress import StageCache
 from .recipe import Recipe
 from .solids.boolean import Solid
 
+OFF_SKIN_MM = 2.0  # between the skin and parts outside the mask: no rubbing (common practice, no source)
 THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
 
 
@@ -84,30 +87,63 @@ def print_up(ports: Sequence[Placed], holders: Sequence[HolderParts | None]) -> 
     return up
 
 
+def require_off_skin(face: FaceSurface, things: Sequence[Room], least_mm: float = OFF_SKIN_MM) -> None:
+    """Refuse a part outside the mask that touches the nose, a cheek or the chin.
+
+    Corners, edges and middles of the triangles are looked at where there is skin under them.
+
+    Raises
+    ------
+    DoesNotFit : a part nearer to the skin than ``least_mm``; `where.point` is its nearest place.
+    """
+    for thing in things:
+        corners = thing.solid.mesh.corners
+        edges = 0.5 * (corners + np.roll(corners, 1, axis=1))
+        places = np.concatenate([corners.reshape(-1, 3), edges.reshape(-1, 3), corners.mean(axis=1)])
+        height = np.where(face.is_known(face.chart.place_of(places)[0]), face.height_of(places), np.inf)
+        worst = int(np.argmin(height))
+        if height[worst] < least_mm:
+            x, y, z = (float(c) for c in places[worst])
+            raise DoesNotFit(
+                f"The {thing.role} is {height[worst]:.1f} mm from the skin; it needs {least_mm:g} mm.",
+                Where(thing.role, point=(x, y, z), key=thing.key),
+                "Bring the port forward, tilt it away, give the holder a longer neck, or a smaller filter.",
+            )
+
+
 def require_room(
     ports: Sequence[Placed],
     holders: Sequence[HolderParts | None],
     trimmed: Solid,
     lugs: Sequence[tuple[LugParts, StrapPoint]],
+    face: FaceSurface,
 ) -> None:
-    """Refuse ports or holders in each other's way, a holder that meets the body, a lug in a mating part."""
+    """Refuse ports or holders in each other's way, a holder that meets body or face, a lug in a mating part.
+
+    Raises
+    ------
+    DoesNotFit : the first thing in the way, with the place and the recipe keys that move it.
+    """
     wall = Room("body wall", trimmed, "recipe.chamber")
-    rooms, things = [], []
+    rooms, things, outside = [], [], []
     for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
         key = f"recipe.ports[{number - 1}]"
         if holder is None:
             room, thing = placed.parts.keep_clear, placed.parts.boss
         else:
             room, thing = holder.keep_clear, holder.body
+            outside.append(Room(f"holder {number}", thing.moved(placed.frame), f"{key}.front_mm"))
             require_free(
                 [Room(f"holder {number}", room.moved(placed.frame), "recipe.holder.neck_mm")], [wall]
             )
+        outside += [Room(f"{p.role} {number}", p.moved(placed.frame), key) for p in placed.parts.extra]
         rooms.append(Room(f"part on port {number}", room.moved(placed.frame), key))
         things.append(Room(f"port {number}", thing.moved(placed.frame), key))
     standing = [
         Room(f"lug {number}", parts.solid.moved(place.frame), "recipe.straps")
         for number, (parts, place) in enumerate(lugs, start=1)
     ]
+    require_off_skin(face, outside)
     require_free(things, standing)
     for number, needed in enumerate(rooms):
         require_free([needed], things[:number] + things[number + 1 :])

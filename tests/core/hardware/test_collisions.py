@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from sealwright.errors import DoesNotFit
+from sealwright.fittings import require_off_skin
 from sealwright.hardware.collisions import Room, require_apart, require_free
 from sealwright.hardware.lugs import make_lug
 from sealwright.hardware.options import LugSettings, PortSettings
 from sealwright.hardware.ports import make_port
-from sealwright.solids.primitives import cuboid
+from sealwright.solids.primitives import cuboid, cylinder
 
 from .gauges import ALLOWANCE
 
@@ -48,6 +49,33 @@ def test_lug_beside_the_cap_is_refused_and_further_out_is_not() -> None:
     assert caught.value.where.key == "ports[0].tilt_deg"
     assert "straps.upper_share" in caught.value.fix
     require_free([HAND], [Room("lug", lug.moved(moved(70.0, 0.0, 8.0)))])
+
+
+def test_part_at_the_nose_is_refused_with_the_place(marlo) -> None:
+    # A plate 60 mm wide in front of the nose tip, 5 mm off it, may stand; 1 mm off it may not.
+    x, y, z = marlo.landmarks["pronasale"]
+
+    def plate(off: float) -> Room:
+        solid = cuboid((x - 30.0, y - off - 4.0, z - 30.0), (x + 30.0, y - off, z + 30.0), "plate")
+        return Room("holder 1", solid, "recipe.ports[0].front_mm")
+
+    require_off_skin(marlo.face, [plate(5.0)])
+    with pytest.raises(DoesNotFit) as caught:
+        require_off_skin(marlo.face, [plate(-6.0)])
+    assert caught.value.where.role == "holder 1"
+    assert caught.value.where.key == "recipe.ports[0].front_mm"
+    # The place lies on the plate, in front of the nose and not at one of its far corners.
+    assert np.linalg.norm(np.array(caught.value.where.point)[[0, 2]] - [x, z]) < 35.0
+
+
+def test_ring_at_the_nose_counts_although_its_corners_are_far(marlo) -> None:
+    # A disc of 24 sides about the nose tip, 1 mm off it: only its middle is near.
+    frame = moved(*marlo.landmarks["pronasale"])
+    frame[:3, :3] = [[1, 0, 0], [0, 0, -1], [0, 1, 0]]
+    disc = cylinder(20.0, 1.0, 5.0, "disc", 24).moved(frame)
+    with pytest.raises(DoesNotFit, match="it needs 2 mm"):
+        require_off_skin(marlo.face, [Room("holder 1", disc)])
+    require_off_skin(marlo.face, [Room("holder 1", disc)], 0.2)
 
 
 def test_two_ports_need_room_for_both_hands() -> None:
