@@ -12,9 +12,9 @@ from typing import Any
 
 import numpy as np
 
+from ..hardware.allowance import material_name
 from ..hardware.soft_ring import MaterialChange, material_changes, nearest_layer
 from ..mesh import Floats
-from ..tables import table
 from .plan import PrintPlan
 from .printer import PrinterSettings
 
@@ -109,16 +109,11 @@ def _level_changes(
     return (soft[0], *material_changes(face, root, layer, first, "both"))
 
 
-def _name_of(material: str) -> str:
-    """A material as people call it."""
-    return str(table("materials")["materials"][material]["name"])
-
-
 def schedule_text(rings: Sequence[InPlaceRing]) -> str:
     """The schedules to print out and lay beside the printer."""
     lines = ["Material changes of a soft ring printed in place", ""]
     for ring in rings:
-        soft, rigid = (_name_of(key) for key in (ring.soft_material, ring.rigid_material))
+        soft, rigid = (material_name(key) for key in (ring.soft_material, ring.rigid_material))
         words = {"soft": f"{soft} alone", "both": f"{soft} and {rigid} in each layer", "rigid": rigid}
         lines += [
             f"{ring.ring} in {ring.body}: one print of {ring.layers} layers.",

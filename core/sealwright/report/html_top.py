@@ -9,6 +9,7 @@ from .colormap import MAPS
 from .html_text import block, embedded, image_source, listing, number, page_file, pill, table, text
 from .model3d import Model3D
 from .strip_chart import strip_chart
+from .words import WORDS
 
 CAPTIONS = {
     "worn-front": "Worn, from the front",
@@ -32,7 +33,8 @@ def cautions_block(report: Report) -> str:
         '<section id="cautions" class="caution"><h2>Read this first</h2>'
         "<p><strong>Not a certified respirator. A prediction is no fit test. Never where oxygen may be below "
         "19.5 % or air is immediately dangerous to life or health (IDLH).</strong></p>"
-        f"{listing(items)}</section>"
+        f"{listing(items)}<p><small>V: read on a secondary page. M: from memory or practice, not verified. "
+        "C: computed here.</small></p></section>"
     )
 
 
@@ -56,8 +58,13 @@ def summary_block(report: Report) -> str:
         f"{text(summary['headline'])}</p><p>{counts}</p><h3>What to do first</h3>",
         listing(steps, "ol"),
         f"<details><summary>All verdicts</summary>{_verdict_table(report)}</details>",
+        f"<details><summary>Words used in this report</summary><dl>{_words()}</dl></details>",
         name="verdict",
     )
+
+
+def _words() -> str:
+    return "".join(f"<dt>{text(word)}</dt><dd>{text(meaning)}</dd>" for word, meaning in WORDS)
 
 
 def _advice(verdict: Mapping[str, Any]) -> str:
