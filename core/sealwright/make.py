@@ -29,6 +29,7 @@ from .report.fit_report import expected_genus, fit_report, report_json
 from .report.gallery import design_pictures
 from .report.html import html_report
 from .report.model3d import model_of
+from .report.print_pictures import print_pictures
 from .scan.landmark_file import read_landmark_file
 from .scan.read import read_scan
 from .scan.scale import Scale, scale_from_length, scale_of
@@ -138,7 +139,8 @@ def finish(
         prediction = yield from _scaled(predict_steps(design), 0.55, 0.7, clock)
     shown: dict[str, bytes] = {}
     if pictures:
-        shown = yield from _scaled(design_pictures(design), 0.7, 0.95, clock)
+        shown = yield from _scaled(design_pictures(design), 0.7, 0.9, clock)
+        shown |= yield from _scaled(print_pictures(design, plans), 0.9, 0.95, clock)
     yield clock.step(0.95, "Writing the report")
     report = fit_report(design, plans, prediction, clock.seconds, sound, second_pose, rings)
     files = _files(design, plans, prediction, report, shown, rings)

@@ -19,6 +19,8 @@ CAPTIONS = {
     "worn-section": "Cut through the middle of the face: room at nose and lips, true lengths",
     "gap": "Distance of the body from the skin, seen from the face side",
     "wall": "Thickness of the chamber wall",
+    "print-bed": "The body as it stands on the bed; balls mark what to look after by hand",
+    "print-limit": "Overhang from below: the wall as built, and what it would be without the overhang limit",
 }
 Report = Mapping[str, Any]
 

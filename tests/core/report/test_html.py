@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import copy
+import io
 import json
 import re
 from functools import cache
@@ -12,16 +13,22 @@ import numpy as np
 import pytest
 import trimesh
 from lxml import html as lxml_html
+from PIL import Image
 from scipy.spatial import cKDTree
 from sealwright.hardware.soft_ring import MaterialChange
+from sealwright.print_job import plan_part
 from sealwright.printing.in_place import InPlaceRing
+from sealwright.progress import run_to_end
+from sealwright.report import print_pictures
 from sealwright.report.fit_report import fit_report
 from sealwright.report.html import html_report
 from sealwright.report.html_guide import assembly, cleaning, parts_list
 from sealwright.report.html_text import at, embedded, number, rounded
+from sealwright.report.html_top import CAPTIONS
 from sealwright.report.keys import key_of, leaves
 from sealwright.report.model3d import model_of
 from sealwright.report.pictures import png_bytes
+from sealwright.report.print_scene import overhang_angles
 from sealwright.report.rules_shape import shape_verdicts
 from sealwright.report.words import side_on_bed
 
@@ -302,3 +309,24 @@ def test_guide_follows_the_design():
     shedding["filter"]["sheds_fibres"] = True
     assert "sheds fibres" in " ".join(assembly(shedding))
     assert report["filter"]["efficiency_note"] in " ".join(cleaning(report))
+
+
+def test_pictures_for_the_print_show_what_the_limit_does(monkeypatch):
+    monkeypatch.setattr(print_pictures, "SIZE", (96, 72))
+    monkeypatch.setattr(print_pictures, "_HALF", (64, 96))
+    plans = {"body": plan_part(samples.design(), "body")}
+    made = run_to_end(print_pictures.print_pictures(samples.design(), plans))
+    assert list(made) == ["print-bed.png", "print-limit.png"]
+    assert Image.open(io.BytesIO(made["print-limit.png"])).size == (128, 96)
+    plan = plans["body"]
+    free = print_pictures._free_body(samples.design(), plan)
+    assert free.bounds[0, 2] == pytest.approx(0.0, abs=1e-9)
+    # Area past 55 degrees: bars of lugs and facets of the thread with the limit, whole sides without.
+    steep = [
+        float(part.face_areas[overhang_angles(part).mean(axis=1) > 55.0].sum())
+        for part in (plan.mesh.moved(plan.placement), free)
+    ]
+    assert steep[1] > 4.0 * steep[0]
+    tube = run_to_end(print_pictures.print_pictures(samples.tube(), {}))
+    assert tube == {}
+    assert all(name in CAPTIONS for name in ("print-bed", "print-limit"))
