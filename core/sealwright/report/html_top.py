@@ -17,6 +17,7 @@ CAPTIONS = {
     "worn-side": "Worn, from the side, true lengths across the view",
     "body-inside": "The body from the face side: contact band and chamber",
     "worn-section": "Cut through the middle of the face: room at nose and lips, true lengths",
+    "joint-section": "Cut through the joint: thread, ring in its groove, land of the holder",
     "gap": "Distance of the body from the skin, seen from the face side",
     "wall": "Thickness of the chamber wall",
     "print-bed": "The body as it stands on the bed; balls mark what to look after by hand",

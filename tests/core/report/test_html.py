@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import copy
-import io
 import json
 import re
 from functools import cache
@@ -13,24 +12,14 @@ import numpy as np
 import pytest
 import trimesh
 from lxml import html as lxml_html
-from PIL import Image
 from scipy.spatial import cKDTree
-from sealwright.hardware.soft_ring import MaterialChange
-from sealwright.print_job import plan_part
-from sealwright.printing.in_place import InPlaceRing
-from sealwright.progress import run_to_end
-from sealwright.report import print_pictures
 from sealwright.report.fit_report import fit_report
 from sealwright.report.html import html_report
 from sealwright.report.html_guide import assembly, cleaning, parts_list
 from sealwright.report.html_text import at, embedded, number, rounded
-from sealwright.report.html_top import CAPTIONS
 from sealwright.report.keys import key_of, leaves
 from sealwright.report.model3d import model_of
 from sealwright.report.pictures import png_bytes
-from sealwright.report.print_scene import overhang_angles
-from sealwright.report.rules_shape import shape_verdicts
-from sealwright.report.words import side_on_bed
 
 from . import samples
 
@@ -120,43 +109,6 @@ def test_words_of_the_trade_are_explained_near_the_top():
     assert {"Fit factor", "Dead space", "Seal line", "V, M, C"} <= set(words)
     first = tree().get_element_by_id("cautions").text_content()
     assert "V: read on a secondary page" in first
-
-
-def test_unsure_landmarks_are_named_by_what_one_sees():
-    report = samples.report()
-    report["landmarks"]["alare_left"]["confidence"] = 0.3
-    (verdict,) = [v for v in shape_verdicts(report) if v.key == "landmarks"]
-    assert "left nostril wing (alare_left)" in verdict.reason
-
-
-@pytest.mark.parametrize(
-    ("up", "words"),
-    [
-        ([0.0, 0.97, 0.26], "front down"),
-        ([0, 0, 1.0], "bottom down"),
-        ([-1.0, 0, 0], "wearer's left side down"),
-    ],
-)
-def test_way_up_in_words(up, words):
-    assert side_on_bed(up) == words
-
-
-def test_soft_ring_s_layers_are_on_the_page():
-    """The numbers of test_in_place, as the report holds them."""
-    report = samples.report()
-    changes = [(1, 0.0, "soft"), (5, 0.8, "both"), (17, 3.2, "rigid")]
-    ring = InPlaceRing(
-        "soft-ring", "body", "tpu85a", "petg", tuple(MaterialChange(*c) for c in changes), 466, 0.2, 0.2, True
-    )
-    plan = {"material": "petg", "up": [0, 1, 0], "size_mm": [1, 2, 3], "support_free": True, "touch_up": []}
-    plan |= dict.fromkeys(("layers", "layer_mm", "mass_g", "time_min", "longest_bridge_mm"), 1)
-    plan |= {"thinnest_wall_mm": 1.2, "assumptions": []}
-    sums = dict.fromkeys(("total_mass_g", "total_time_min", "total_cost_money"), 1.0)
-    report["printing"] = {"parts": {"body": plan}, "material_changes": [ring.as_dict()], **sums}
-    found = lxml_html.fromstring(html_report(report)).get_element_by_id("printing").text_content()
-    assert "One print of 466 layers" in found
-    assert "TPU, Shore 85 A and PETG in each layer" in found
-    assert "3.20 mm" in found and "17" in found
 
 
 def test_every_number_is_that_of_the_report():
@@ -309,24 +261,3 @@ def test_guide_follows_the_design():
     shedding["filter"]["sheds_fibres"] = True
     assert "sheds fibres" in " ".join(assembly(shedding))
     assert report["filter"]["efficiency_note"] in " ".join(cleaning(report))
-
-
-def test_pictures_for_the_print_show_what_the_limit_does(monkeypatch):
-    monkeypatch.setattr(print_pictures, "SIZE", (96, 72))
-    monkeypatch.setattr(print_pictures, "_HALF", (64, 96))
-    plans = {"body": plan_part(samples.design(), "body")}
-    made = run_to_end(print_pictures.print_pictures(samples.design(), plans))
-    assert list(made) == ["print-bed.png", "print-limit.png"]
-    assert Image.open(io.BytesIO(made["print-limit.png"])).size == (128, 96)
-    plan = plans["body"]
-    free = print_pictures._free_body(samples.design(), plan)
-    assert free.bounds[0, 2] == pytest.approx(0.0, abs=1e-9)
-    # Area past 55 degrees: bars of lugs and facets of the thread with the limit, whole sides without.
-    steep = [
-        float(part.face_areas[overhang_angles(part).mean(axis=1) > 55.0].sum())
-        for part in (plan.mesh.moved(plan.placement), free)
-    ]
-    assert steep[1] > 4.0 * steep[0]
-    tube = run_to_end(print_pictures.print_pictures(samples.tube(), {}))
-    assert tube == {}
-    assert all(name in CAPTIONS for name in ("print-bed", "print-limit"))
