@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ..hardware.allowance import material_name
-from .html_text import block, listing, number, table, text
+from .html_numbers import fold
+from .html_text import block, facts_table, listing, number, table, text
 from .words import side_on_bed
 
 Report = Mapping[str, Any]
@@ -56,6 +57,13 @@ def printing_block(report: Report) -> str:
         f"<details><summary>To look after by hand: {len(touch)} places</summary>{listing(touch)}</details>"
         if touch
         else "",
+        *(
+            fold(
+                f"Numbers of the {name}, with limits and sources",
+                facts_table(report, f"printing.parts.{name}"),
+            )
+            for name in section["parts"]
+        ),
         f"<details><summary>What the plan stands on</summary>{listing(assumed)}</details>",
         name="printing",
     )

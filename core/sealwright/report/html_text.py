@@ -11,6 +11,7 @@ from typing import Any
 
 from .keys import Key, key_of, leaves
 
+FACTS_HEAD = ("what", "value", "limit", "uncertainty", "source")
 _WORDS = {"pass": "✓ pass", "warn": "! warn", "fail": "✕ fail"}
 _POWERS = {"mm2": "mm²", "mm3": "mm³", "cm2": "cm²", "g/cm3": "g/cm³"}
 _PLAIN_UNITS = ("-", "", "1", "see unit", "see limit")
@@ -135,7 +136,7 @@ def facts_table(report: Mapping[str, Any], section: str, skip: Sequence[str] = (
         shown = number(report, path) if _is_number(value) else text(_word(value))
         meaning = text(_of_whom(key, path)) + (f" <code>{text(_own_name(path, section))}</code>")
         rows.append((meaning, shown, text(key.limit), text(key.uncertainty), text(key.source)))
-    return table(("what", "value", "limit", "uncertainty", "source"), rows, "facts")
+    return table(FACTS_HEAD, rows, "facts")
 
 
 def _of_whom(key: Key, path: str) -> str:

@@ -104,6 +104,18 @@ def test_links_lead_to_sections_and_tell_the_verdict():
     assert told in links[1].text_content()
 
 
+def test_hardware_numbers_carry_limit_and_source():
+    rows = {
+        row.findtext(".//code"): [cell.text_content() for cell in row.iter("td")]
+        for row in tree().xpath("//section[@id='numbers']//table[@class='facts']//tr[td]")
+    }
+    # standards.md 4.2: static face seals are squeezed by 20 to 30 % (V)
+    what, value, limit, _, source = rows["ring_squeeze_percent"]
+    assert "20" in limit and "30" in limit and source
+    assert 20.0 <= float(value.split()[0]) <= 30.0
+    assert what
+
+
 def test_words_of_the_trade_are_explained_near_the_top():
     words = tree().xpath("//section[@id='verdict']//dl/dt/text()")
     assert {"Fit factor", "Dead space", "Seal line", "V, M, C"} <= set(words)
