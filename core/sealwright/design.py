@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache, partial
 from typing import Any
 
@@ -29,9 +29,9 @@ from .facepiece.seal_line_proposal import seal_line
 from .facepiece.shell import Shell
 from .facepiece.side_port import side_port_frame
 from .facepiece.strap_points import StrapPoint, strap_points
+from .fittings import hardware_parts, holder_stage, print_up, require_room
 from .hardware.allowance import Allowance, allowance_of
-from .hardware.collisions import Room, require_free
-from .hardware.holder import HolderParts, make_holder
+from .hardware.holder import HolderParts
 from .hardware.lugs import LugParts, make_lug
 from .hardware.ports import make_port
 from .mesh import Floats
@@ -41,11 +41,8 @@ from .recipe import Recipe
 from .shaping import QUALITY, compared_overhang, shape_job
 from .solids.boolean import Solid
 
-THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
-
-# Ports and holders are the same on every face: the last ones are kept for the whole session.
+# A port is the same on every face: the last ones are kept for the whole session.
 _port = lru_cache(maxsize=8)(make_port)
-_holder = lru_cache(maxsize=8)(make_holder)
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +59,8 @@ class Design:
     fit, wall : measurements (None for a preview).
     facts : numbers for the report, units in the keys.
     remarks : what the maker should know.
+    print_up : part -> direction (3,) in the face frame that points up on the bed; missing for parts whose
+        way up is searched.
     """
 
     recipe: Recipe
@@ -77,6 +76,7 @@ class Design:
     wall: WallCheck | None
     facts: Mapping[str, Any]
     remarks: tuple[Remark, ...]
+    print_up: Mapping[str, Floats] = field(default_factory=dict)
 
 
 def make_design(
@@ -155,9 +155,9 @@ def _body_design(
     holders: list[HolderParts | None] = []
     if quality == "final":
         yield Step(0.7, "Building the holder")
-        holders = _holder_stage(recipe, ports, allowance)
-        parts |= _hardware_parts(recipe, ports, holders)
-        _require_room(ports, holders, plain, placed_lugs)
+        holders = holder_stage(recipe, ports, allowance)
+        parts |= hardware_parts(recipe, ports, holders)
+        require_room(ports, holders, plain, placed_lugs, face)
     yield Step(0.85, "Measuring")
     fit = thickness = None
     facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}
@@ -194,6 +194,7 @@ def _body_design(
         thickness,
         facts,
         tuple(remarks),
+        print_up(ports, holders),
     )
 
 
@@ -261,59 +262,6 @@ def _side_port_stage(prepared: Prepared, recipe: Recipe, shell: Shell, allowance
         aim = port_frame(mouth, replace(place, front_mm=12.0))
         placed.append(Placed(parts, side_port_frame(shell, aim, parts, number + 1)))
     return placed
-
-
-def _holder_stage(recipe: Recipe, ports: Sequence[Placed], allowance: Allowance) -> list[HolderParts | None]:
-    """One holder for each port that carries an external thread, None for the others."""
-    holders: list[HolderParts | None] = []
-    for place in recipe.ports[: len(ports)]:
-        if place.connection.kind not in THREADED:
-            holders.append(None)
-            continue
-        holders.append(_holder(recipe.holder, place.connection, allowance))
-    return holders
-
-
-def _hardware_parts(
-    recipe: Recipe, ports: Sequence[Placed], holders: Sequence[HolderParts | None]
-) -> dict[str, Solid]:
-    """Holders, retainers, soft rings and valve covers in place, numbered where there are several ports."""
-    parts: dict[str, Solid] = {}
-    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
-        tail = f"-{number}" if len(ports) > 1 else ""
-        found = [] if holder is None else [("holder", holder.body), ("retainer", holder.retainer)]
-        found += [(extra.role.replace(" ", "-"), extra) for extra in placed.parts.extra]
-        parts |= {name + tail: solid.moved(placed.frame) for name, solid in found if solid is not None}
-    return parts
-
-
-def _require_room(
-    ports: Sequence[Placed],
-    holders: Sequence[HolderParts | None],
-    shell: Solid,
-    lugs: Sequence[tuple[LugParts, StrapPoint]],
-) -> None:
-    """Refuse ports or holders in each other's way, a holder that meets the body, a lug in a mating part."""
-    wall = Room("body wall", shell, "recipe.chamber")
-    rooms, things = [], []
-    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
-        key = f"recipe.ports[{number - 1}]"
-        if holder is None:
-            room, thing = placed.parts.keep_clear, placed.parts.boss
-        else:
-            room, thing = holder.keep_clear, holder.body
-            require_free(
-                [Room(f"holder {number}", room.moved(placed.frame), "recipe.holder.neck_mm")], [wall]
-            )
-        rooms.append(Room(f"part on port {number}", room.moved(placed.frame), key))
-        things.append(Room(f"port {number}", thing.moved(placed.frame), key))
-    standing = [
-        Room(f"lug {number}", parts.solid.moved(place.frame), "recipe.straps")
-        for number, (parts, place) in enumerate(lugs, start=1)
-    ]
-    require_free(things, standing)
-    for number, needed in enumerate(rooms):
-        require_free([needed], things[:number] + things[number + 1 :])
 
 
 def _lug_stage(
