@@ -16,54 +16,79 @@ _CHUNK = 3_000_000  # candidate pixel-triangle pairs held at once, about 400 MB 
 def rasterise_radii(
     mesh: TriMesh, chart: RadialChart, furthest_mm: float, wanted: Bools | None = None
 ) -> Floats:
-    """Radius of the outermost skin at every pixel of the chart.
+    """Radius of the outermost skin at every pixel of the chart; see `ScanOnChart.radii`.
 
     Parameters
     ----------
     mesh : in the face frame, mm.
     chart : where to look.
     furthest_mm : triangles with a corner further from the centre than this are left out.
-    wanted : (side, side) pixels to look at; None takes all. Cost follows their number.
-
-    Returns
-    -------
-    (side, side) mm; NaN where no ray meets the mesh, and where nothing is wanted.
+    wanted : (side, side) pixels to look at; None takes all.
     """
-    rays = np.arange(chart.side**2) if wanted is None else np.flatnonzero(wanted)
-    slot = np.full(chart.side**2, -1)
-    slot[rays] = np.arange(len(rays))
-    found = np.full(len(rays), -np.inf)
-    row, column = np.divmod(rays, chart.side)
-    directions = chart.direction_at((np.stack([column, row], axis=1) - chart.half) * chart.pitch_rad)
-    pq, distance = chart.place_of(mesh.vertices)
-    pixel = chart.pixels_of(pq)
-    # Behind the head the chart wraps round; such triangles are outside the mask region anyway.
-    usable = (np.abs(pixel - chart.half) <= chart.half + 2).all(axis=1) & (distance < furthest_mm)
-    usable &= np.hypot(pq[:, 0], pq[:, 1]) < 2.6
-    faces = mesh.faces[usable[mesh.faces].any(axis=1)]
-    faces, low, size = _boxes(faces, pixel, distance, chart, furthest_mm)
-    if wanted is not None:
-        near = _hold_wanted(wanted, low, size)
-        faces, low, size = faces[near], low[near], size[near]
-    corners = mesh.vertices[faces] - chart.centre
-    # Weight of a corner along a ray d is d . (next x after next): three planes through the centre.
-    planes = np.cross(corners[:, [1, 2, 0]], corners[:, [2, 0, 1]])
-    volume = np.einsum("ij,ij->i", corners[:, 0], planes[:, 0])
-    # Seen from the inside the weights of a hit are negative; turning the planes makes one test of two.
-    facing = np.where(volume < 0, -1.0, 1.0)
-    planes, volume = planes * facing[:, None, None], np.abs(volume)
-    for owner, target in _candidates(low, size, chart.side):
-        target = slot[target]
+    return ScanOnChart(mesh, chart, furthest_mm).radii(wanted)
+
+
+class ScanOnChart:
+    """A scan's triangles with the boxes of pixels that hold them, for one or more looks at its skin.
+
+    Parameters
+    ----------
+    mesh : in the face frame, mm.
+    chart : where to look.
+    furthest_mm : triangles with a corner further from the centre than this are left out.
+    """
+
+    def __init__(self, mesh: TriMesh, chart: RadialChart, furthest_mm: float) -> None:
+        self._chart, self._vertices = chart, mesh.vertices
+        pq, distance = chart.place_of(mesh.vertices)
+        pixel = chart.pixels_of(pq)
+        # Behind the head the chart wraps round; such triangles are outside the mask region anyway.
+        usable = (np.abs(pixel - chart.half) <= chart.half + 2).all(axis=1) & (distance < furthest_mm)
+        usable &= np.hypot(pq[:, 0], pq[:, 1]) < 2.6
+        faces = mesh.faces[usable[mesh.faces].any(axis=1)]
+        self._boxes = _boxes(faces, pixel, distance, chart, furthest_mm)
+
+    def radii(self, wanted: Bools | None = None) -> Floats:
+        """Radius of the outermost skin at pixels of the chart.
+
+        Parameters
+        ----------
+        wanted : (side, side) pixels to look at; None takes all. Cost follows their number.
+
+        Returns
+        -------
+        (side, side) mm; NaN where no ray meets the mesh, and where nothing is wanted.
+        """
+        chart = self._chart
+        rays = np.arange(chart.side**2) if wanted is None else np.flatnonzero(wanted)
+        slot = np.full(chart.side**2, -1)
+        slot[rays] = np.arange(len(rays))
+        found = np.full(len(rays), -np.inf)
+        row, column = np.divmod(rays, chart.side)
+        directions = chart.direction_at((np.stack([column, row], axis=1) - chart.half) * chart.pitch_rad)
+        faces, low, size = self._boxes
         if wanted is not None:
-            owner, target = owner[target >= 0], target[target >= 0]
-        weights = np.einsum("kij,kj->ki", planes[owner], directions[target])
-        total = weights.sum(axis=1)
-        # Closed triangles: the slack lets no ray slip between neighbours.
-        hit = (weights.min(axis=1) >= -1e-9 * total) & (total > 0)
-        np.maximum.at(found, target[hit], volume[owner[hit]] / total[hit])
-    radii = np.full(chart.side**2, np.nan)
-    radii[rays] = np.where(np.isinf(found), np.nan, found)
-    return radii.reshape(chart.side, chart.side)
+            near = _hold_wanted(wanted, low, size)
+            faces, low, size = faces[near], low[near], size[near]
+        corners = self._vertices[faces] - chart.centre
+        # Weight of a corner along a ray d is d . (next x after next): three planes through the centre.
+        planes = np.cross(corners[:, [1, 2, 0]], corners[:, [2, 0, 1]])
+        volume = np.einsum("ij,ij->i", corners[:, 0], planes[:, 0])
+        # Seen from the inside the weights of a hit are negative; turning the planes makes one test of two.
+        facing = np.where(volume < 0, -1.0, 1.0)
+        planes, volume = planes * facing[:, None, None], np.abs(volume)
+        for owner, target in _candidates(low, size, chart.side):
+            target = slot[target]
+            if wanted is not None:
+                owner, target = owner[target >= 0], target[target >= 0]
+            weights = np.einsum("kij,kj->ki", planes[owner], directions[target])
+            total = weights.sum(axis=1)
+            # Closed triangles: the slack lets no ray slip between neighbours.
+            hit = (weights.min(axis=1) >= -1e-9 * total) & (total > 0)
+            np.maximum.at(found, target[hit], volume[owner[hit]] / total[hit])
+        radii = np.full(chart.side**2, np.nan)
+        radii[rays] = np.where(np.isinf(found), np.nan, found)
+        return radii.reshape(chart.side, chart.side)
 
 
 def _hold_wanted(wanted: Bools, low: NDArray[np.int64], size: NDArray[np.int64]) -> Bools:

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from ..mesh import Bools, Floats, Ints, TriMesh
+from ..mesh import Bools, Floats, Ints
 from .chart import RadialChart
-from .rasterise import rasterise_radii
+from .rasterise import ScanOnChart
 from .surface import FaceSurface, sheet_faces
 
 SPLIT = 4
@@ -55,10 +55,11 @@ def fine_sheet(face: FaceSurface, radii: Floats, squares: Bools, touched: Bools)
     chart = _fine_chart(face.chart)
     split, fine = np.zeros_like(squares), np.zeros((0, 0))
     if face.skin is not None:
+        scan = ScanOnChart(face.skin, chart, face.furthest_mm)
         inner = touched & ndimage.binary_erosion(squares, np.ones((3, 3), dtype=bool))
         middles = _lattice(inner, SPLIT // 2)
-        split = inner & _rough(_seen(face, face.skin, radii, middles, chart), radii, face.chart.pitch_rad)
-        fine = _over_brinks(_seen(face, face.skin, radii, _lattice(split, 1), chart), chart.pitch_rad)
+        split = inner & _rough(_seen(face, scan, radii, middles), radii, face.chart.pitch_rad)
+        fine = _over_brinks(_seen(face, scan, radii, _lattice(split, 1)), chart.pitch_rad)
     used, faces = _triangles(squares, split)
     coarse = np.zeros_like(used)
     coarse[::SPLIT, ::SPLIT] = used[::SPLIT, ::SPLIT]
@@ -98,7 +99,7 @@ def _lattice(squares: Bools, step: int) -> Bools:
     return kept
 
 
-def _seen(face: FaceSurface, scan: TriMesh, radii: Floats, places: Bools, chart: RadialChart) -> Floats:
+def _seen(face: FaceSurface, scan: ScanOnChart, radii: Floats, places: Bools) -> Floats:
     """Radii (fine side, fine side) at some places of the fine lattice, mm; NaN elsewhere.
 
     The image is kept where it lies within the bound of the smoothing from the scan, and else moved to that
@@ -106,7 +107,7 @@ def _seen(face: FaceSurface, scan: TriMesh, radii: Floats, places: Bools, chart:
     """
     row, column = np.nonzero(places)
     skin = _interpolated(radii, row, column)
-    raw = rasterise_radii(scan, chart, face.furthest_mm, places)[places]
+    raw = scan.radii(places)[places]
     bound = face.smoothing.bound_mm
     out = np.full(places.shape, np.nan)
     out[places] = np.where(np.isfinite(raw), np.clip(skin, raw - bound, raw + bound), skin)
