@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -12,11 +12,20 @@ import numpy as np
 from .checks.fit import FitCheck, check_entry, check_fit
 from .checks.wall import WallCheck, check_clearance, check_wall
 from .errors import Remark, SealLineCrossing, Where
-from .facepiece.body import Placed, assemble, band_face, chamber_void, crowded_lugs, trimmed_shell
+from .facepiece.body import (
+    Placed,
+    assemble,
+    band_face,
+    chamber_void,
+    crowded_lugs,
+    shell_solid,
+    trimmed,
+)
 from .facepiece.contact_band import ContactBand
-from .facepiece.port_place import PortPlaceSettings, mouth_middle, port_frame
+from .facepiece.port_place import mouth_middle, port_frame
 from .facepiece.quick_tube import quick_tube
-from .facepiece.seal_line import SealLine, line_through, seal_line
+from .facepiece.seal_line import SealLine, line_through
+from .facepiece.seal_line_proposal import seal_line
 from .facepiece.shell import Shell
 from .facepiece.side_port import side_port_frame
 from .facepiece.strap_points import StrapPoint, strap_points
@@ -24,13 +33,16 @@ from .fittings import hardware_parts, holder_stage, print_up, require_room
 from .hardware.allowance import Allowance, allowance_of
 from .hardware.holder import HolderParts
 from .hardware.lugs import LugParts, make_lug
-from .hardware.ports import PortParts, make_port
+from .hardware.ports import make_port
 from .mesh import Floats
 from .prepared import Prepared
 from .progress import Job, StageCache, Step, steps_within
 from .recipe import Recipe
 from .shaping import QUALITY, compared_overhang, shape_job
 from .solids.boolean import Solid
+
+# Ports are the same on every face: the last ones are kept for the whole session.
+_port = lru_cache(maxsize=8)(make_port)
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,28 +135,29 @@ def _body_design(
     yield Step(0.02, "Drawing the seal line")
     line = _line_stage(prepared, recipe, quality, seal_points, cache)
     yield Step(0.08, "Building ports")
-    asked = _port_stage(prepared, recipe, allowance, cache)
+    asked = _port_stage(prepared, recipe, allowance)
     for_shape = shape_job(prepared, recipe, line, asked, quality, cache)
     shape = yield from steps_within(for_shape, 0.1, 0.4)
     band, shell, ports = shape.band, shape.shell, [shape.port]
-    yield Step(0.4, "Trimming by the face")
+    yield Step(0.4, "Adding ports and lugs")
+    plain = shell_solid(shell)
+    void = chamber_void(face, shell, ports[0])
+    straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
+    ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance)]
+    placed_lugs = list(zip(lugs, straps, strict=True))
+    whole = assemble(plain, ports, placed_lugs, void)
+    yield Step(0.5, "Trimming by the face")
     skin = cache.get(
         "skin", (band, recipe.band.stand_off_mm), lambda: band_face(face, band, recipe.band.stand_off_mm)
     )
-    trimmed = trimmed_shell(shell, skin)
-    yield Step(0.55, "Adding ports and lugs")
-    void = chamber_void(face, shell, ports[0])
-    straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
-    ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance, cache)]
-    placed_lugs = list(zip(lugs, straps, strict=True))
-    body = assemble(trimmed, ports, placed_lugs, void)
+    body = trimmed(whole, skin)
     parts = {"body": body}
     holders: list[HolderParts | None] = []
     if quality == "final":
         yield Step(0.7, "Building the holder")
-        holders = holder_stage(recipe, ports, allowance, cache)
+        holders = holder_stage(recipe, ports, allowance)
         parts |= hardware_parts(recipe, ports, holders)
-        require_room(ports, holders, trimmed, placed_lugs, face)
+        require_room(ports, holders, plain, placed_lugs, face)
     yield Step(0.85, "Measuring")
     fit = thickness = None
     facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}
@@ -199,11 +212,13 @@ def _line_stage(
 ) -> SealLine:
     stations = QUALITY[quality][0]
     own = tuple(tuple(float(c) for c in p) for p in seal_points) if seal_points is not None else None
-    key = (prepared, recipe.seal_line, own, stations)
+    key = (prepared, recipe.seal_line, recipe.band.inner_mm, own, stations)
 
     def compute() -> SealLine:
         if own is None:
-            line = seal_line(prepared.face, prepared.landmarks, recipe.seal_line, stations)
+            line = seal_line(
+                prepared.face, prepared.landmarks, recipe.seal_line, stations, recipe.band.inner_mm
+            )
         else:
             control = prepared.face.drop_on_skin(np.array(own))
             line = line_through(prepared.face, control, stations, recipe.seal_line.smoothing_mm)
@@ -231,27 +246,19 @@ def _require_clear_of_features(line: SealLine, landmarks: Mapping[str, Floats]) 
             )
 
 
-def _port_parts(number: int, place: PortPlaceSettings, allowance: Allowance, cache: StageCache) -> PortParts:
-    return cache.get(
-        f"port {number}", (place.connection, allowance), partial(make_port, place.connection, allowance)
-    )
-
-
-def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance, cache: StageCache) -> Placed:
+def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance) -> Placed:
     """The first port, which the chamber wall runs into, where the recipe puts it."""
     place = recipe.ports[0]
     frame = port_frame(mouth_middle(prepared.landmarks), place)
-    return Placed(_port_parts(0, place, allowance, cache), frame)
+    return Placed(_port(place.connection, allowance), frame)
 
 
-def _side_port_stage(
-    prepared: Prepared, recipe: Recipe, shell: Shell, allowance: Allowance, cache: StageCache
-) -> list[Placed]:
+def _side_port_stage(prepared: Prepared, recipe: Recipe, shell: Shell, allowance: Allowance) -> list[Placed]:
     """Further ports, each standing on the wall where its axis leaves the chamber."""
     mouth = mouth_middle(prepared.landmarks)
     placed = []
     for number, place in enumerate(recipe.ports[1:], start=1):
-        parts = _port_parts(number, place, allowance, cache)
+        parts = _port(place.connection, allowance)
         aim = port_frame(mouth, replace(place, front_mm=12.0))
         placed.append(Placed(parts, side_port_frame(shell, aim, parts, number + 1)))
     return placed

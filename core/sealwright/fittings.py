@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
+from functools import lru_cache
 
 import numpy as np
 
@@ -16,29 +16,24 @@ from .hardware.collisions import Room, require_free
 from .hardware.holder import HolderParts, make_holder
 from .hardware.lugs import LugParts
 from .mesh import Floats
-from .progress import StageCache
 from .recipe import Recipe
 from .solids.boolean import Solid
 
 OFF_SKIN_MM = 2.0  # between the skin and parts outside the mask: no rubbing (common practice, no source)
 THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
 
+# Holders are the same on every face: the last ones are kept for the whole session.
+_holder = lru_cache(maxsize=8)(make_holder)
 
-def holder_stage(
-    recipe: Recipe, ports: Sequence[Placed], allowance: Allowance, cache: StageCache
-) -> list[HolderParts | None]:
+
+def holder_stage(recipe: Recipe, ports: Sequence[Placed], allowance: Allowance) -> list[HolderParts | None]:
     """One holder for each port that carries an external thread, None for the others."""
     holders: list[HolderParts | None] = []
-    for number, place in enumerate(recipe.ports[: len(ports)]):
+    for place in recipe.ports[: len(ports)]:
         if place.connection.kind not in THREADED:
             holders.append(None)
             continue
-        key = (recipe.holder, place.connection, allowance)
-        holders.append(
-            cache.get(
-                f"holder {number}", key, partial(make_holder, recipe.holder, place.connection, allowance)
-            )
-        )
+        holders.append(_holder(recipe.holder, place.connection, allowance))
     return holders
 
 
@@ -114,7 +109,7 @@ def require_off_skin(face: FaceSurface, things: Sequence[Room], least_mm: float 
 def require_room(
     ports: Sequence[Placed],
     holders: Sequence[HolderParts | None],
-    trimmed: Solid,
+    shell: Solid,
     lugs: Sequence[tuple[LugParts, StrapPoint]],
     face: FaceSurface,
 ) -> None:
@@ -124,7 +119,7 @@ def require_room(
     ------
     DoesNotFit : the first thing in the way, with the place and the recipe keys that move it.
     """
-    wall = Room("body wall", trimmed, "recipe.chamber")
+    wall = Room("body wall", shell, "recipe.chamber")
     rooms, things, outside = [], [], []
     for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
         key = f"recipe.ports[{number - 1}]"
