@@ -41,7 +41,7 @@ from .recipe import Recipe
 from .shaping import QUALITY, compared_overhang, shape_job
 from .solids.boolean import Solid
 
-# Ports are the same on every face: the last ones are kept for the whole session.
+# A port is the same on every face: the last ones are kept for the whole session.
 _port = lru_cache(maxsize=8)(make_port)
 
 

@@ -22,7 +22,8 @@ from .solids.boolean import Solid
 OFF_SKIN_MM = 2.0  # between the skin and parts outside the mask: no rubbing (common practice, no source)
 THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
 
-# Holders are the same on every face: the last ones are kept for the whole session.
+
+# A holder is the same on every face: the last ones are kept for the whole session.
 _holder = lru_cache(maxsize=8)(make_holder)
 
 
@@ -30,10 +31,8 @@ def holder_stage(recipe: Recipe, ports: Sequence[Placed], allowance: Allowance) 
     """One holder for each port that carries an external thread, None for the others."""
     holders: list[HolderParts | None] = []
     for place in recipe.ports[: len(ports)]:
-        if place.connection.kind not in THREADED:
-            holders.append(None)
-            continue
-        holders.append(_holder(recipe.holder, place.connection, allowance))
+        threaded = place.connection.kind in THREADED
+        holders.append(_holder(recipe.holder, place.connection, allowance) if threaded else None)
     return holders
 
 

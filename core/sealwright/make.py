@@ -32,6 +32,7 @@ from .report.model3d import model_of
 from .report.print_pictures import print_pictures
 from .scan.landmark_file import read_landmark_file
 from .scan.read import read_scan
+from .scan.reference_patch import reference_in_scan
 from .scan.scale import Scale, scale_from_length, scale_of
 
 
@@ -47,6 +48,7 @@ class Source:
     between : two points in scan coordinates.
     landmarks : a landmark file, or None.
     second_pose : a second scan of the same wearer (mouth open, smile) for the checks, or None.
+    reference, reference_patch : an object of known size in the scan, see `scan.reference_patch`; "" for none.
     """
 
     path: Path
@@ -55,6 +57,8 @@ class Source:
     between: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None
     landmarks: Path | None = None
     second_pose: Path | None = None
+    reference: str = ""
+    reference_patch: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,12 +89,17 @@ def prepare_source(source: Source, recipe: Recipe) -> Job[Prepared]:
     yield Step(0.0, f"Reading {source.path.name}")
     scan = read_scan(source.path)
     scale: Scale | None = None
-    if source.known_length_mm > 0 and source.between is not None:
+    facts: dict[str, float] = {}
+    if source.reference:
+        fit = reference_in_scan(scan.mesh, source.reference, source.reference_patch)
+        scale, facts = fit.scale, fit.facts
+    elif source.known_length_mm > 0 and source.between is not None:
         scale = scale_from_length(scan.mesh, *source.between, source.known_length_mm)
     elif source.unit or scan.stated_unit:
         scale = scale_of(scan.mesh, source.unit or recipe.scan.unit, scan.stated_unit)
     marks = read_landmark_file(source.landmarks) if source.landmarks else None
-    return (yield from prepare(scan.mesh, recipe, marks, scale))
+    prepared = yield from prepare(scan.mesh, recipe, marks, scale)
+    return replace(prepared, remarks=(*scan.remarks, *prepared.remarks), facts={**prepared.facts, **facts})
 
 
 def make(source: Source, recipe: Recipe, pictures: bool = True) -> Job[Made]:
@@ -105,7 +114,7 @@ def make(source: Source, recipe: Recipe, pictures: bool = True) -> Job[Made]:
     design = yield from _scaled(design_job(prepared, recipe), 0.15, 0.35, clock)
     moved = None
     if source.second_pose is not None and recipe.kind == "body":
-        second = replace(source, path=source.second_pose, landmarks=None, second_pose=None)
+        second = replace(source, path=source.second_pose, landmarks=None, second_pose=None, reference="")
         other = yield from _scaled(prepare_source(second, recipe), 0.35, 0.36, clock)
         moved = yield from _scaled(second_pose_steps(design, other), 0.36, 0.38, clock)
     return (yield from finish(design, pictures, clock, moved))

@@ -29,6 +29,7 @@ from .rules_prediction import prediction_verdicts
 from .rules_shape import shape_verdicts
 from .rules_use import use_verdicts
 from .stations import stations_section
+from .trust_section import trust_section
 from .verdict import summary_of
 
 FORMAT = "sealwright-fit-report-1"
@@ -76,6 +77,7 @@ def fit_report(
         "landmarks": sections.landmarks_section(prepared),
         "sizing": sizing_section(prepared),
         "seal_line": sections.seal_section(design),
+        "trust": trust_section(design),
         "contact": sections.contact_section(design),
         "clearance": sections.clearance_section(design),
         "wall": sections.wall_section(design),

@@ -12,6 +12,7 @@ from .html_guide import make_block, printing_block
 from .html_numbers import numbers_block
 from .html_text import block, embedded, listing, page_file, text
 from .html_top import cautions_block, figures_block, pictures_block, strip_block, summary_block, view_block
+from .html_trust import trust_block
 from .model3d import Model3D
 
 _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
@@ -43,6 +44,7 @@ def html_report(
         pictures_block(pictures or {}),
         view_block(model),
         strip_block(report, bands_html(model)),
+        trust_block(report),
         prediction_block(report),
         second_pose_block(report),
         breathing_block(report),

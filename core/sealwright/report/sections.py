@@ -27,6 +27,9 @@ def scan_section(prepared: Prepared, design: Design) -> Section:
     return {
         "unit": prepared.unit,
         "mm_per_unit": prepared.mm_per_unit,
+        "reference_distortion": prepared.facts.get("reference_distortion"),
+        "reference_distortion_error": prepared.facts.get("reference_distortion_error"),
+        "reference_flatness_mm": prepared.facts.get("reference_flatness_mm"),
         "wearer_scale": prepared.wearer_scale,
         "triangles": len(prepared.skin.faces),
         "face_size": prepared.size,

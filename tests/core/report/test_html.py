@@ -133,7 +133,7 @@ def test_every_number_is_that_of_the_report():
             assert abs(value) < 0.001
             continue
         unit = node.getnext().text if node.getnext() is not None else ""
-        stored = key_of(re.sub(r"\.\d+", "[]", path) if path.startswith("breathing") else path)
+        stored = key_of(re.sub(r"\.\d+", "[]", path) if path.startswith(("breathing", "trust")) else path)
         share = unit == "%" and stored is not None and stored.unit == "1"
         factor = 100.0 if share else 1.0 / 60.0 if unit == "h" and path.endswith("_min") else 1.0
         # Three digits are shown; two for the predicted fit factor.
