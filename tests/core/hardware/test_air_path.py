@@ -13,26 +13,19 @@ from functools import cache
 import numpy as np
 import pytest
 import trimesh
-from main_job.wearers import marlo_prepared
-from sealwright.design import Design, make_design
+from predict.wearers import finished
 from sealwright.face.face_solid import face_solid
 from sealwright.hardware.allowance import allowance_of
 from sealwright.hardware.holder import HolderParts, make_holder
-from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid, difference, pieces, shared_volume, union
 from sealwright.solids.primitives import cuboid, cylinder, tube
 
 from .gauges import turned
 
-RECIPE = Recipe()
+RECIPE = Recipe()  # of the finished design
 LIFT_MM = 0.05  # the cap is not screwed quite home, so that only the ring can hold the joint
 PRESS_MM = 0.05  # what the skin is pressed into the band, and the medium into its glue
-
-
-@cache
-def made() -> Design:
-    return run_to_end(make_design(marlo_prepared(), RECIPE))
 
 
 @cache
@@ -43,7 +36,7 @@ def cap() -> HolderParts:
 @cache
 def things() -> dict[str, Solid]:
     """All that holds air back, in the face frame, by name."""
-    design, (port,) = made(), made().ports
+    design, (port,) = finished(), finished().ports
     facts, z = port.parts.facts, port.parts.length_mm
     inner, outer = 0.5 * facts["gland_inside_diameter_mm"], 0.5 * facts["gland_outside_diameter_mm"]
     top = z + facts["gland_depth_mm"] + LIFT_MM + 0.01
@@ -75,7 +68,7 @@ def voids(*without: str) -> list[Solid]:
 
 def probes() -> dict[str, Solid]:
     """Little balls' worth of air: in the middle of the chamber, of the bore, and behind the grid."""
-    (port,) = made().ports
+    (port,) = finished().ports
     axis, z = port.frame, port.parts.length_mm
     return {
         "chamber": cylinder(1.5, -9.0, -6.0, "chamber", 24).moved(axis),
@@ -110,10 +103,10 @@ def test_air_from_filter_to_face_is_one_void() -> None:
 
 def test_its_volume_is_that_of_its_parts() -> None:
     """Chamber by the design's own void, bore as a cylinder, holder by the air it is cut with."""
-    air, (port,) = closed(), made().ports
+    air, (port,) = closed(), finished().ports
     radius = 0.5 * port.parts.facts["bore_diameter_mm"]
     share = math.sin(2 * math.pi / 128) / (2 * math.pi / 128)
-    expected = made().void.volume + math.pi * radius**2 * share * port.parts.length_mm
+    expected = finished().void.volume + math.pi * radius**2 * share * port.parts.length_mm
     expected += cap().facts["holder_air_mm3"]
     # The rest: the void ends at the back of the boss, which is a cone; skin and medium are pressed in.
     assert air[holding(air, "chamber")].volume == pytest.approx(expected, rel=0.02)
