@@ -20,6 +20,7 @@ from .side_port import outside_only
 from .strap_points import StrapPoint
 
 _GRAZE_MM3 = 1.0  # rooms may graze
+_SHORT_MM = 8.0  # edges of a lug when it meets the wall, whose own are about 2 mm
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +102,7 @@ def assemble(
     if void is not None:  # a further port stands on the wall; only the first may reach into the chamber
         added[1:] = [outside_only(boss, void) for boss in added[1:]]
     for parts, place in lugs:
-        solid = parts.solid.moved(place.frame).named("lug")
+        solid = parts.solid.moved(place.frame).named("lug").with_short_edges(_SHORT_MM)
         added.append(solid if void is None else main_piece(difference("lug", solid, void), 0.5))
     body = union("body", shell, *added)
     bores = [placed.parts.bore.moved(placed.frame).named("bore") for placed in ports]
