@@ -155,9 +155,10 @@ def _improve(arguments: argparse.Namespace) -> int:
 def _demo(arguments: argparse.Namespace) -> int:
     from .demo import write_demo_scan
 
-    scan = write_demo_scan(arguments.wearer, arguments.out)
+    scan, marks = write_demo_scan(arguments.wearer, arguments.out)
     sys.stdout.write(f"Demo scan of the invented wearer {arguments.wearer}: {scan}\n")
-    made = _shown(make(Source(scan), Recipe()))
+    sys.stdout.write(f"Corners of the mouth, set by hand as a maker would: {marks}\n")
+    made = _shown(make(Source(scan, landmarks=marks), Recipe()))
     write_made(made, arguments.out)
     _tell(made.report)
     sys.stdout.write(f"\nOpen {arguments.out / 'fit-report.html'} in a browser.\n")

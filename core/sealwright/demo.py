@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import importlib
 import importlib.util
+import json
 import sys
 from pathlib import Path
 from types import ModuleType
 
 from .errors import BackendUnavailable, BadRecipe, Where
-from .export.atomic import write_file
+from .export.atomic import write_files
+
+BY_HAND = ("cheilion_left", "cheilion_right")
+"""Landmarks that the demo's maker sets by hand: a phone blurs the corners of a closed mouth."""
 
 
-def write_demo_scan(wearer: str, folder: Path) -> Path:
-    """Write the scan of an invented wearer as PLY and give its path.
+def write_demo_scan(wearer: str, folder: Path) -> tuple[Path, Path]:
+    """Write the scan of an invented wearer as PLY, and the landmarks set by hand as JSON; give both paths.
 
     Raises
     ------
@@ -33,9 +37,15 @@ def write_demo_scan(wearer: str, folder: Path) -> Path:
             "Use one of: " + ", ".join(known) + ".",
         )
     head = importlib.import_module("demo_scenes.procedural_head").make_head(known[wearer])
-    scan = importlib.import_module("demo_scenes.sensor").capture(head).mesh
-    data = trimesh.exchange.ply.export_ply(trimesh.Trimesh(scan.vertices, scan.faces, process=False))
-    return write_file(folder / f"scan-{wearer.lower()}.ply", bytes(data))
+    capture = importlib.import_module("demo_scenes.sensor").capture(head)
+    scan = trimesh.Trimesh(capture.mesh.vertices, capture.mesh.faces, process=False)
+    marks = {name: [round(float(c), 2) for c in capture.landmarks[name]] for name in BY_HAND}
+    files = {
+        folder / f"scan-{wearer.lower()}.ply": bytes(trimesh.exchange.ply.export_ply(scan)),
+        folder / f"landmarks-{wearer.lower()}.json": (json.dumps(marks, indent=2) + "\n").encode(),
+    }
+    first, second = write_files(files)
+    return first, second
 
 
 def demo_scenes() -> ModuleType:

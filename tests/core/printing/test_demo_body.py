@@ -41,7 +41,8 @@ def prepared(name: str) -> Prepared:
             pytest.skip(f"the open face data ({name}) are not beside this checkout")
         return run_to_end(prepare_source(Source(path), Recipe()))
     with TemporaryDirectory() as folder:
-        return run_to_end(prepare_source(Source(write_demo_scan("Marlo", Path(folder))), Recipe()))
+        scan, marks = write_demo_scan("Marlo", Path(folder))
+        return run_to_end(prepare_source(Source(scan, landmarks=marks), Recipe()))
 
 
 @cache
