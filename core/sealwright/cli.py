@@ -17,7 +17,7 @@ from . import __version__
 from .cli_scan import scan_arguments, source_of
 from .errors import DesignError
 from .export.atomic import write_files
-from .facepiece.seal_line import seal_line
+from .facepiece.seal_line_proposal import seal_line
 from .make import Source, make, make_one, prepare_source, write_made
 from .prepared import Prepared
 from .progress import Job, Step
@@ -121,7 +121,8 @@ def _prepare(arguments: argparse.Namespace) -> int:
 def _trust_told(prepared: Prepared, recipe: Recipe) -> dict[str, str]:
     """By sector of the seal line: good, doubtful or rescan, and why; or why there is no such line."""
     try:
-        line = seal_line(prepared.face, prepared.landmarks, recipe.seal_line, 320)
+        inner_mm = recipe.band.inner_mm
+        line = seal_line(prepared.face, prepared.landmarks, recipe.seal_line, 320, inner_mm)
     except DesignError as refusal:
         return {"refused": refusal.paragraph()}
     sectors = seal_trust(prepared, line, recipe.band).sectors

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import platform
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib import metadata
 from typing import Any
 
@@ -18,6 +18,7 @@ from ..errors import Remark
 from ..mesh import Floats
 from ..predict.result import Prediction
 from ..predict.second_pose_result import SecondPoseCheck
+from ..printing.in_place import InPlaceRing
 from ..printing.plan import PrintPlan
 from ..recipe import recipe_to_json
 from . import sections
@@ -43,6 +44,7 @@ def fit_report(
     timings: Mapping[str, float] | None = None,
     soundness: Mapping[str, Soundness] | None = None,
     second_pose: SecondPoseCheck | None = None,
+    rings: Sequence[InPlaceRing] = (),
 ) -> dict[str, Any]:
     """The fit report of a finished design.
 
@@ -54,6 +56,7 @@ def fit_report(
     timings : seconds by step; all else is the same for the same design.
     soundness : by part name, where it has been looked at already (seconds for a large part).
     second_pose : see `predict.second_pose`, or None.
+    rings : soft rings printed in place.
 
     Returns
     -------
@@ -85,7 +88,7 @@ def fit_report(
         "parts": _parts(design, soundness or {}),
         "hardware": {name: design.facts.get(name, {}) for name in ("holder", "lug")}
         | {"ports": list(design.facts.get("ports", []))},
-        "printing": printing_section(plans),
+        "printing": printing_section(plans, rings),
         "prediction": prediction_section(prediction),
         "second_pose": second_pose_section(second_pose),
         "stations": stations_section(design, prediction),

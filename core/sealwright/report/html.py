@@ -64,9 +64,20 @@ def html_report(
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
         '<meta name="color-scheme" content="light dark">'
         f"<title>Fit report: {title}</title><style>{page_file('style.css')}</style></head>\n"
-        "<body><header><p>Fit "
-        f"report</p><h1>{title}</h1></header><main>{''.join(content)}</main></body></html>\n"
+        f"<body><header><p>Fit report</p><h1>{title}</h1>{_ways(report, model is not None)}</header>"
+        f"<main>{''.join(content)}</main></body></html>\n"
     )
+
+
+def _ways(report: Mapping[str, Any], with_view: bool) -> str:
+    """Links down the page; the first says how the verdict came out."""
+    word = {"pass": "passed", "warn": "with warnings", "fail": "failed"}[report["summary"]["verdict"]]
+    ways = [("cautions", "Cautions"), ("verdict", f"Verdict: {word}"), ("view", "3D view")]
+    ways += [("prediction", "Prediction"), ("printing", "Printing"), ("making", "Parts and assembly")]
+    ways += [("fit-test", "Fit test"), ("numbers", "All numbers")]
+    there = {"view": with_view, "prediction": report["prediction"] is not None}
+    links = [f'<a href="#{name}">{text(words)}</a>' for name, words in ways if there.get(name, True)]
+    return f'<nav aria-label="On this page">{"".join(links)}</nav>'
 
 
 def _remarks(report: Mapping[str, Any]) -> str:

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 from typing import Any
 
 from ..checks.fit import TOUCH_MM
-from ..facepiece.seal_line import NEEDED
+from ..facepiece.seal_line_proposal import NEEDED
 from .trust_section import trust_verdict
 from .verdict import Verdict, graded
+from .words import seen_landmark
 
 _INVARIANT = "project invariant: 0.05 mm plus the stated smoothing bound"
 _LEAST_CLEARANCE_MM = 2.0
@@ -74,6 +75,7 @@ def _scan(scan: dict[str, Any], landmarks: dict[str, Any]) -> Iterator[Verdict]:
             _INVARIANT,
         )
     unsure = [n for n in NEEDED if n in landmarks and landmarks[n]["confidence"] < 0.6]
+    seen = ", ".join(seen_landmark(name) for name in unsure)
     least = min((landmarks[n]["confidence"] for n in NEEDED if n in landmarks), default=0.0)
     yield Verdict(
         "landmarks",
@@ -83,8 +85,8 @@ def _scan(scan: dict[str, Any], landmarks: dict[str, Any]) -> Iterator[Verdict]:
         "1",
         0.6,
         "confidence at least 0.6 for each",
-        f"Unsure: {', '.join(unsure)}." if unsure else f"The least sure has a confidence of {least:.2f}.",
-        f"Look at {', '.join(unsure)} in the picture and set them by hand if they are off." if unsure else "",
+        f"Unsure: {seen}." if unsure else f"The least sure has a confidence of {least:.2f}.",
+        "Look at them in the picture and set those that are off by hand." if unsure else "",
     )
 
 
