@@ -12,7 +12,8 @@ import igl
 import numpy as np
 import pytest
 from sealwright.facepiece.contact_band import BandSettings
-from sealwright.facepiece.seal_line import SealLineSettings, seal_line
+from sealwright.facepiece.seal_line import SealLineSettings
+from sealwright.facepiece.seal_line_proposal import seal_line
 from sealwright.pipeline import prepare
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
@@ -32,7 +33,7 @@ def test_error_under_the_seal_is_at_most_twice_the_noise(wearer: Wearer, seed: i
     head = make_head(wearer, 40_000)
     scan = capture(head, replace(NOISE, seed=seed))
     prepared = run_to_end(prepare(scan.mesh, Recipe(), None, scale_from_unit(scan.mesh, "mm")))
-    line = seal_line(prepared.face, prepared.landmarks, SealLineSettings(), 320)
+    line = seal_line(prepared.face, prepared.landmarks, SealLineSettings(), 320, BandSettings().inner_mm)
     rows = band_rows(prepared.face, line, BandSettings()).reshape(-1, 3)
     skin = prepared.face.drop_on_skin(rows)
     back = np.linalg.inv(scan.scan_from_face) @ np.linalg.inv(prepared.scan_to_design)
