@@ -126,7 +126,8 @@ def _trust_told(prepared: Prepared, recipe: Recipe) -> dict[str, str]:
     except DesignError as refusal:
         return {"refused": refusal.paragraph()}
     sectors = seal_trust(prepared, line, recipe.band).sectors
-    return {s.sector: ": ".join([s.verdict, *(reason.text for reason in s.reasons)]) for s in sectors}
+    said = {s.sector: " ".join(reason.text for reason in s.reasons) for s in sectors}
+    return {s.sector: f"{s.verdict}: {said[s.sector]}" if said[s.sector] else s.verdict for s in sectors}
 
 
 def _refit(arguments: argparse.Namespace) -> int:

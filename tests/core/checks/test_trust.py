@@ -30,7 +30,7 @@ STATIONS = 320
 def line() -> SealLine:
     """Marlo's seal line; the harmed scans below are judged along this one."""
     face = marlo_prepared()
-    return seal_line(face.face, face.landmarks, SealLineSettings(), STATIONS, 6.75)
+    return seal_line(face.face, face.landmarks, SealLineSettings(), STATIONS, BandSettings().inner_mm)
 
 
 @cache
@@ -89,7 +89,9 @@ def test_clean_open_data_are_good_everywhere(name: str, scans_dir) -> None:
     from sealwright.recipe import Recipe
 
     prepared = run_to_end(prepare_source(Source(scans_dir / f"{name}.ply"), Recipe()))
-    found = seal_line(prepared.face, prepared.landmarks, SealLineSettings(), STATIONS, 6.75)
+    found = seal_line(
+        prepared.face, prepared.landmarks, SealLineSettings(), STATIONS, BandSettings().inner_mm
+    )
     assert troubled(seal_trust(prepared, found, BandSettings())) == {}
 
 
@@ -101,7 +103,9 @@ def test_stubble_of_the_raw_scan_is_seen(scans_dir) -> None:
     from sealwright.recipe import Recipe
 
     prepared = run_to_end(prepare_source(Source(scans_dir / "raw-scan-a.ply"), Recipe()))
-    found = seal_line(prepared.face, prepared.landmarks, SealLineSettings(), STATIONS, 6.75)
+    found = seal_line(
+        prepared.face, prepared.landmarks, SealLineSettings(), STATIONS, BandSettings().inner_mm
+    )
     trust = seal_trust(prepared, found, BandSettings())
     hairy = {s.sector for s in trust.sectors if any("stubble" in r.text for r in s.reasons)}
     assert {"left jaw", "chin", "right jaw"} <= hairy

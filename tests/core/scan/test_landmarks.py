@@ -126,7 +126,8 @@ def test_wings_are_not_taken_for_the_fold_beside_them() -> None:
     head = marlo_head()
     marks = propose_landmarks(head.mesh, find_face(head.mesh))
     left, right = marks.point("alare_left"), marks.point("alare_right")
-    # 2 mm: the widest place of the nose is read off a height field with 1 mm cells, smoothed by 1 mm.
-    assert left[0] - right[0] == pytest.approx(head.wearer.nose_breadth_mm, abs=2.0)
+    # 3 mm: on both sides the steepest place of a height field with 1 mm cells, smoothed by 1 mm; the fold is
+    # 12 mm wider.
+    assert left[0] - right[0] == pytest.approx(head.wearer.nose_breadth_mm, abs=3.0)
     for point in (left, right):
         assert head.landmarks["subnasale"][2] < point[2] < head.landmarks["pronasale"][2]
