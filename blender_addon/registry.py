@@ -9,7 +9,7 @@ import bpy
 from bpy.props import PointerProperty
 
 from . import cache, line_marks, live, messages, overlay, props, wearers
-from .operators import body, checks, export, landmarks, problem, recipe, scan, seal_line
+from .operators import body, checks, export, landmarks, problem, recipe, scan, seal_line, share
 from .ui import header, panels, results
 
 FIXED: tuple[type, ...] = (
@@ -26,6 +26,7 @@ FIXED: tuple[type, ...] = (
     *body.CLASSES,
     *checks.CLASSES,
     *export.CLASSES,
+    *share.CLASSES,
     *recipe.CLASSES,
     *header.CLASSES,
     *panels.CLASSES,

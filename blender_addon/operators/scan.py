@@ -123,7 +123,7 @@ class SEALWRIGHT_OT_import_scan(Step, bpy.types.Operator):
         filepath: str
         filter_glob: str
     else:
-        filepath: StringProperty(subtype="FILE_PATH", options={"SKIP_SAVE"})
+        filepath: StringProperty(subtype="FILE_PATH", options={"SKIP_SAVE", "PATH_SUPPORTS_BLEND_RELATIVE"})
         filter_glob: StringProperty(default="*.stl;*.ply;*.obj;*.glb;*.gltf", options={"HIDDEN"})
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:

@@ -89,6 +89,7 @@ class SEALWRIGHT_PT_print(WearerPanel):
         for name in ("export_folder", "export_name", "export_date"):
             column.prop(state, name)
         layout.operator("sealwright.export_parts", icon="EXPORT")
+        layout.operator("sealwright.share_scene", icon="COMMUNITY")
         write(layout, CAUTION, width, "ERROR")
 
 

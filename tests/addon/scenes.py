@@ -71,3 +71,10 @@ def property_values(group) -> tuple:
             value = tuple(value)
         found.append((key, value))
     return tuple(found)
+
+
+def arrays_of(obj: bpy.types.Object) -> np.ndarray:
+    """Vertices (n, 3) of a mesh object, as they are stored."""
+    points = np.empty(3 * len(obj.data.vertices), np.float32)
+    obj.data.vertices.foreach_get("co", points)
+    return points.reshape(-1, 3)
