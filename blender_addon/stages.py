@@ -101,9 +101,14 @@ def face_inputs(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, recipe
     return FaceInputs(hashlib.sha256("\n".join(parts).encode()).hexdigest()[:24], moved)
 
 
-def prepare_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, recipe: Recipe) -> Job[Prepared]:
+def prepare_steps(
+    context: bpy.types.Context,
+    wearer: SEALWRIGHT_PG_wearer,
+    recipe: Recipe,
+    inputs: FaceInputs | None = None,
+) -> Job[Prepared]:
     """Find the face on the scan, or take what this session already found for the same inputs."""
-    inputs = face_inputs(context, wearer, recipe)
+    inputs = inputs or face_inputs(context, wearer, recipe)
     known: Prepared | None = cache.remembered("prepared", inputs.key)
     if known is not None:
         return _already(known)
@@ -164,7 +169,7 @@ def design_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Jo
     """Gather now, then prepare (when something changed) and design in full quality, as one job."""
     recipe = recipe_of(wearer)
     inputs = face_inputs(context, wearer, recipe)
-    preparing = prepare_steps(context, wearer, recipe)
+    preparing = prepare_steps(context, wearer, recipe, inputs)
     return _designing(preparing, inputs.key, recipe, changed_points(context, wearer))
 
 
@@ -205,7 +210,7 @@ def shape_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job
     """Gather now, then prepare (when something changed) and lay out the coarse shape, as one job."""
     recipe = recipe_of(wearer)
     inputs = face_inputs(context, wearer, recipe)
-    preparing = prepare_steps(context, wearer, recipe)
+    preparing = prepare_steps(context, wearer, recipe, inputs)
     return _shaping(preparing, inputs.key, recipe, changed_points(context, wearer))
 
 
