@@ -66,6 +66,12 @@ def marks_of(wearer: SEALWRIGHT_PG_wearer | None) -> list[tuple[Colour, Floats]]
     return [(COLOURS[kind], points) for kind, points in found.spots.items()] if found else []
 
 
+def bad_places(wearer: SEALWRIGHT_PG_wearer) -> int:
+    """How many bad spots the last look found."""
+    found = _marks.get(wearer.number)
+    return sum(len(points) for points in found.spots.values()) if found else 0
+
+
 def look(context: bpy.types.Context) -> dict[str, int]:
     """Look at the active wearer's line; how many stations are bad, by kind."""
     wearer = active_wearer(context)

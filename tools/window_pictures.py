@@ -51,21 +51,31 @@ def picture(name: str) -> None:
     sys.stdout.write(f"[pictures] {path.name}\n")
 
 
+def our_panels() -> list[type]:
+    """The panels of the job, without the line at the top."""
+    from importlib import import_module
+
+    base = next(m for m in sys.modules if m.endswith(".sealwright.ui.panels"))
+    modules = [import_module(base.replace("panels", name)) for name in ("panels", "ports", "results")]
+    return [cls for module in modules for cls in module.CLASSES if "_PT_" in cls.__name__]
+
+
+def open_panels() -> None:
+    """Panels that begin closed begin open here."""
+    for cls in our_panels():
+        if getattr(cls, "bl_options", None):
+            bpy.utils.unregister_class(cls)
+            cls.bl_options = set()
+            bpy.utils.register_class(cls)
+
+
 def only_panels(*names: str) -> None:
     """Show only some panels of the tab: the others are taken out and put back with the next call."""
     for cls in list(_hidden):
         bpy.utils.register_class(cls)
         _hidden.remove(cls)
-    from importlib import import_module
-
-    base = next(m for m in sys.modules if m.endswith(".sealwright.ui.panels"))
-    panels = (*import_module(base).CLASSES, *import_module(base.replace("panels", "results")).CLASSES)
-    for cls in panels:
-        if (
-            "_PT_" in cls.__name__
-            and cls.__name__.partition("_PT_")[2] not in names
-            and not cls.__name__.endswith("next")
-        ):
+    for cls in our_panels():
+        if cls.__name__.partition("_PT_")[2] not in names:
             bpy.utils.unregister_class(cls)
             _hidden.append(cls)
 
@@ -116,6 +126,7 @@ def tab() -> None:
 def story() -> Iterator[Callable[[], object] | str]:
     """The steps, one per tick; a text waits until no job is running."""
     yield scene
+    yield open_panels
     yield tab
     yield lambda: only_panels("scan")
     yield lambda: picture("panel-start")

@@ -8,7 +8,7 @@ from typing import Any
 import bpy
 
 from ..wearers import active_wearer, scene_state
-from .header import write
+from .header import write, write_hint
 from .panels import WearerPanel, draw_fields, folding, section_fields
 
 CAUTION = (
@@ -47,6 +47,7 @@ class SEALWRIGHT_PT_checks(WearerPanel):
         if wearer is None:
             return
         width = context.region.width if context.region else 300
+        write_hint(layout, context, "checks")
         layout.operator("sealwright.examine", icon="VIEWZOOM")
         layout.operator_menu_enum("sealwright.show_map", "kind", text="Show Map", icon="COLOR")
         if wearer.stale and len(wearer.checks):
@@ -72,6 +73,7 @@ class SEALWRIGHT_PT_print(WearerPanel):
         if wearer is None:
             return
         width = context.region.width if context.region else 300
+        write_hint(layout, context, "print")
         row = layout.row(align=True)
         row.operator_menu_enum("sealwright.apply_preset", "preset", text="Preset", icon="PRESET")
         row.operator("sealwright.keep_preset", text="", icon="ADD")
