@@ -14,7 +14,7 @@ import numpy as np
 
 from . import cache
 from .core.errors import DesignError
-from .job import redraw
+from .messages import redraw
 from .placing import face_matrix, to_world
 from .seal_curve import control_points, seal_object
 from .wearers import active_wearer, scene_state

@@ -103,7 +103,7 @@ def _landmarks_hint(_context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -
         return "Press Find Face. If it is not found, set three points or more at the 3D cursor first."
     unsure = [name for name, obj in tagged(wearer, PREFIX) if _sure(obj) < SURE]
     if unsure:
-        return f"Look at the {len(unsure)} unsure points and drag those that are off; then lay the seal line."
+        return f"Points to look at and to drag where they are off: {len(unsure)}. Then lay the seal line."
     return "Look at the points and drag those that are off; then lay the seal line."
 
 
@@ -119,7 +119,7 @@ def _line_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
         )
     bad = bad_places(wearer)
     if bad:
-        return f"{bad} places are marked in the view: too sharp, too near a feature, or off the scan."
+        return f"Places marked in the view as too sharp, too near a feature, or off the scan: {bad}."
     return "Drag the points where you want the seal; then preview the body."
 
 
@@ -143,7 +143,7 @@ def _checks_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> st
     if missing:
         return missing
     if failed:
-        return f"{failed} checks failed: click one to see its place, change the value it names, build again."
+        return f"Checks that failed: {failed}. Click one to see its place, mend what it names, build again."
     return (
         "Read what is marked, then export."
         if wearer.headline

@@ -19,10 +19,10 @@ SOURCES = (REPO / "core" / "sealwright", REPO / "blender_addon")
 BASE = "DesignError"
 HEAD = """# Every refusal
 
-When a step cannot be done, Sealwright says what is wrong, where, and how to mend it, and leaves the scene and
-all files as they were. In Blender the message stays at the top of the tab; **Show Place** turns the view to the
-place where there is one, and the cross puts the message away. The command line prints the same words and ends
-with exit code 2. Each kind has a name that never changes. "…" stands for a number or a name.
+When a step cannot be done, Sealwright says what is wrong, where, and how to mend it, and leaves the scene
+and all files as they were. In Blender the message stays at the top of the tab; **Show Place** turns the view
+to the place where there is one, and the cross puts the message away. The command line prints the same words
+and ends with exit code 2. Each kind has a name that never changes. "…" stands for a number or a name.
 
 Anything else, a message with lines of code in it, is our fault: please report it.
 

@@ -44,9 +44,7 @@ def write(layout: bpy.types.UILayout, text: str, width: int, icon: str = "NONE")
 def write_hint(layout: bpy.types.UILayout, context: bpy.types.Context, panel: str) -> None:
     """The first line of a panel: what to do there next."""
     width = context.region.width if context.region else 300
-    column = layout.column()
-    column.active = False  # said, not shouted: the top of the tab is what counts
-    write(column, hint(context, panel), width, "RIGHTARROW_THIN")
+    write(layout, hint(context, panel), width, "RIGHTARROW_THIN")
 
 
 class SEALWRIGHT_PT_next(Panel):

@@ -28,9 +28,11 @@ def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple
             column.prop(group, field["name"])
 
 
-def folding(layout: bpy.types.UILayout, name: str) -> tuple[bpy.types.UILayout, bpy.types.UILayout | None]:
+def folding(
+    layout: bpy.types.UILayout, name: str, folded: bool = False
+) -> tuple[bpy.types.UILayout, bpy.types.UILayout | None]:
     """A part of a panel that folds; the second layout is None while folded (the stubs do not say so)."""
-    made: Any = layout.panel(f"sealwright_{name}")
+    made: Any = layout.panel(f"sealwright_{name}", default_closed=folded)
     return made[0], made[1]
 
 
@@ -160,8 +162,8 @@ class SEALWRIGHT_PT_seal_line(WearerPanel):
         row.operator("sealwright.edit_seal_line", icon="EDITMODE_HLT")
         row.operator("sealwright.smooth_seal_line", icon="MOD_SMOOTH")
         row = layout.row(align=True)
-        row.operator("sealwright.add_seal_point", icon="ADD")
-        row.operator("sealwright.remove_seal_point", icon="REMOVE")
+        row.operator("sealwright.add_seal_point", text="Add Point", icon="ADD")
+        row.operator("sealwright.remove_seal_point", text="Remove Point", icon="REMOVE")
         layout.operator_menu_enum("sealwright.mirror_seal_line", "keep", text="Mirror", icon="MOD_MIRROR")
 
 

@@ -22,6 +22,7 @@ CONNECTION_VALUES = {
 }
 SEAL_VALUES = {"o_ring": ("gland_side", "ring"), "soft_ring": ("soft_material", "soft_proud_mm"), "flat": ()}
 THREADED = ("printed", "metric", "trapezoidal", "rd40")
+SHORT: dict[str, dict[str, Any]] = {"gland_side": {"text": "Gland"}, "soft_material": {"text": "Soft"}}
 FINE = ("wall_mm", "overlap_mm", "segments")
 
 
@@ -55,7 +56,7 @@ def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
         column.prop(port, name)
     column = layout.column(align=True)
     connection = port.connection
-    column.prop(connection, "kind", text="Connection")
+    column.prop(connection, "kind", text="Kind")
     for name in CONNECTION_VALUES[connection.kind]:
         column.prop(connection, name)
     if connection.kind == "valve":
@@ -65,7 +66,7 @@ def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
     if connection.kind in THREADED:
         column = layout.column(align=True)
         for name in ("seal", *SEAL_VALUES[connection.seal]):
-            column.prop(connection, name)
+            column.prop(connection, name, **SHORT.get(name, {}))
     column = layout.column(align=True)
     for name in FINE:
         column.prop(connection, name)

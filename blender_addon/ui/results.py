@@ -82,7 +82,7 @@ class SEALWRIGHT_PT_print(WearerPanel):
         if len(state.wearers) > 1:
             layout.operator_menu_enum("sealwright.take_recipe", "wearer", text="Take Recipe From")
         draw_fields(layout, wearer.recipe.allowance, section_fields("allowance"))
-        header, body = folding(layout, "printer")
+        header, body = folding(layout, "printer", folded=True)
         header.label(text="Printer")
         if body is not None:
             draw_fields(body, wearer.recipe.printer, section_fields("printer"))
