@@ -112,7 +112,9 @@ def error_page() -> str:
 def section(kind: Kind) -> str:
     """One kind with its messages."""
     out = f"\n## {kind.code}\n\n{kind.doc}\n"
-    if kind.messages:
+    if not kind.messages:
+        out += "\nNothing raises it at present; the name is kept.\n"
+    else:
         out += "\n| says | mend |\n| --- | --- |\n"
         out += "".join(f"| {cell(what)} | {cell(fix)} |\n" for what, fix in sorted(kind.messages))
     return out
