@@ -232,12 +232,13 @@ def line_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[
 
 
 def _lining(preparing: Job[Prepared], recipe: Recipe) -> Job[tuple[Prepared, SealLine]]:
-    from .core.facepiece.seal_line import seal_line
+    from .core.facepiece.seal_line_proposal import seal_line
     from .core.progress import Step
 
     prepared = yield from preparing
     yield Step(0.9, "Laying the seal line")
-    return prepared, seal_line(prepared.face, prepared.landmarks, recipe.seal_line, LINE_STATIONS)
+    settings, inner_mm = recipe.seal_line, recipe.band.inner_mm
+    return prepared, seal_line(prepared.face, prepared.landmarks, settings, LINE_STATIONS, inner_mm)
 
 
 def prepared_now(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Prepared:

@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d, map_coordinates, maximum_filter
 from sealwright.mesh import Floats, Ints
 
+from .edge_flips import rounder
+
 Field = Callable[[Floats], Floats]
 
 _COLUMNS, _ROWS = 97, 145  # azimuths over half a turn, polar steps: about 3 mm on a head
@@ -230,7 +232,7 @@ def whole_sheet(star_chart: Chart, triangles: int) -> tuple[Floats, Ints]:
     """Vertices (n, 3) mm and triangles (m, 3) of the whole surface, mirrored exactly about x = 0."""
     plan = layout(star_chart, triangles)
     half = star_chart.points(plan.polar, plan.azimuth)
-    faces = half_faces(plan.counts)
+    faces = rounder(half, half_faces(plan.counts))
     ends = np.cumsum(plan.counts + 1)
     seam = np.zeros(len(half), dtype=bool)
     seam[ends - 1] = True

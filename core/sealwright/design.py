@@ -12,11 +12,20 @@ import numpy as np
 from .checks.fit import FitCheck, check_entry, check_fit
 from .checks.wall import WallCheck, check_clearance, check_wall
 from .errors import Remark, SealLineCrossing, Where
-from .facepiece.body import Placed, assemble, band_face, chamber_void, crowded_lugs, trimmed_shell
+from .facepiece.body import (
+    Placed,
+    assemble,
+    band_face,
+    chamber_void,
+    crowded_lugs,
+    shell_solid,
+    trimmed,
+)
 from .facepiece.contact_band import ContactBand
 from .facepiece.port_place import PortPlaceSettings, mouth_middle, port_frame
 from .facepiece.quick_tube import quick_tube
-from .facepiece.seal_line import SealLine, line_through, seal_line
+from .facepiece.seal_line import SealLine, line_through
+from .facepiece.seal_line_proposal import seal_line
 from .facepiece.shell import Shell
 from .facepiece.side_port import side_port_frame
 from .facepiece.strap_points import StrapPoint, strap_points
@@ -126,24 +135,25 @@ def _body_design(
     for_shape = shape_job(prepared, recipe, line, asked, quality, cache)
     shape = yield from steps_within(for_shape, 0.1, 0.4)
     band, shell, ports = shape.band, shape.shell, [shape.port]
-    yield Step(0.4, "Trimming by the face")
-    skin = cache.get(
-        "skin", (band, recipe.band.stand_off_mm), lambda: band_face(face, band, recipe.band.stand_off_mm)
-    )
-    trimmed = trimmed_shell(shell, skin)
-    yield Step(0.55, "Adding ports and lugs")
+    yield Step(0.4, "Adding ports and lugs")
+    plain = shell_solid(shell)
     void = chamber_void(face, shell, ports[0])
     straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
     ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance, cache)]
     placed_lugs = list(zip(lugs, straps, strict=True))
-    body = assemble(trimmed, ports, placed_lugs, void)
+    whole = assemble(plain, ports, placed_lugs, void)
+    yield Step(0.5, "Trimming by the face")
+    skin = cache.get(
+        "skin", (band, recipe.band.stand_off_mm), lambda: band_face(face, band, recipe.band.stand_off_mm)
+    )
+    body = trimmed(whole, skin)
     parts = {"body": body}
     holders: list[HolderParts | None] = []
     if quality == "final":
         yield Step(0.7, "Building the holder")
         holders = _holder_stage(recipe, ports, allowance, cache)
         parts |= _hardware_parts(recipe, ports, holders)
-        _require_room(ports, holders, trimmed, placed_lugs)
+        _require_room(ports, holders, plain, placed_lugs)
     yield Step(0.85, "Measuring")
     fit = thickness = None
     facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}
@@ -197,11 +207,13 @@ def _line_stage(
 ) -> SealLine:
     stations = QUALITY[quality][0]
     own = tuple(tuple(float(c) for c in p) for p in seal_points) if seal_points is not None else None
-    key = (prepared, recipe.seal_line, own, stations)
+    key = (prepared, recipe.seal_line, recipe.band.inner_mm, own, stations)
 
     def compute() -> SealLine:
         if own is None:
-            line = seal_line(prepared.face, prepared.landmarks, recipe.seal_line, stations)
+            line = seal_line(
+                prepared.face, prepared.landmarks, recipe.seal_line, stations, recipe.band.inner_mm
+            )
         else:
             control = prepared.face.drop_on_skin(np.array(own))
             line = line_through(prepared.face, control, stations, recipe.seal_line.smoothing_mm)
@@ -289,11 +301,11 @@ def _hardware_parts(
 def _require_room(
     ports: Sequence[Placed],
     holders: Sequence[HolderParts | None],
-    trimmed: Solid,
+    shell: Solid,
     lugs: Sequence[tuple[LugParts, StrapPoint]],
 ) -> None:
     """Refuse ports or holders in each other's way, a holder that meets the body, a lug in a mating part."""
-    wall = Room("body wall", trimmed, "recipe.chamber")
+    wall = Room("body wall", shell, "recipe.chamber")
     rooms, things = [], []
     for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
         key = f"recipe.ports[{number - 1}]"

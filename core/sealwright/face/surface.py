@@ -132,20 +132,23 @@ class FaceSurface:
         normal = np.stack([self._sampled(self._normal_image[..., axis], pq) for axis in range(3)], axis=-1)
         return np.asarray(normal / np.linalg.norm(normal, axis=-1, keepdims=True))
 
-    def walk(self, start: Floats, direction: Floats, distance_mm: float, step_mm: float = 0.5) -> Floats:
+    def walk(
+        self, start: Floats, direction: Floats, distance_mm: float | Floats, step_mm: float = 0.5
+    ) -> Floats:
         """Walk straight on over the swept skin.
 
         Parameters
         ----------
         start, direction : (..., 3) skin points in mm, and directions that are made tangent to the skin.
-        distance_mm : how far to walk.
+        distance_mm : how far to walk, one for all or (...) each.
         step_mm : longest step.
 
         Returns
         -------
         (..., 3) skin points (on the unsmoothed skin), mm.
         """
-        steps = max(int(np.ceil(distance_mm / step_mm)), 1)
+        steps = max(int(np.ceil(np.max(distance_mm) / step_mm)), 1)
+        stride = np.asarray(distance_mm / steps)[..., None]
         here = np.array(start, dtype=np.float64)
         heading = np.array(direction, dtype=np.float64)
         for _ in range(steps):
@@ -153,7 +156,7 @@ class FaceSurface:
             normal = self.normal_at(pq)
             heading = heading - (heading * normal).sum(-1, keepdims=True) * normal
             heading = heading / np.linalg.norm(heading, axis=-1, keepdims=True)
-            here = self.drop_on_skin(here + heading * (distance_mm / steps), smooth=True)
+            here = self.drop_on_skin(here + heading * stride, smooth=True)
         return self.drop_on_skin(here)
 
     def thinned(self, step: int) -> FaceSurface:

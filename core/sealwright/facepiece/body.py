@@ -30,15 +30,25 @@ class Placed:
     frame: Floats
 
 
-def trimmed_shell(shell: Shell, face: Solid) -> Solid:
-    """The shell minus the face, in one piece.
+def shell_solid(shell: Shell) -> Solid:
+    """The shell as a solid that still reaches below the skin.
 
     Raises
     ------
-    BadSolid, BooleanFailed : the shell crosses itself or falls apart.
+    BadSolid : the shell crosses itself.
     """
     require_unfolded(shell)
-    return main_piece(difference("body", solid_of(shell_mesh(shell), "body shell"), face))
+    return solid_of(shell_mesh(shell), "body shell")
+
+
+def trimmed(body: Solid, face: Solid) -> Solid:
+    """A shell or body minus the face, in one piece.
+
+    Raises
+    ------
+    BooleanFailed : it falls apart.
+    """
+    return main_piece(difference("body", body, face))
 
 
 def band_face(face: FaceSurface, band: ContactBand, stand_off_mm: float) -> Solid:
@@ -72,13 +82,13 @@ def chamber_void(face: FaceSurface, shell: Shell, port: Placed) -> Solid:
 
 
 def assemble(
-    trimmed: Solid, ports: Sequence[Placed], lugs: Sequence[tuple[LugParts, StrapPoint]], void: Solid | None
+    shell: Solid, ports: Sequence[Placed], lugs: Sequence[tuple[LugParts, StrapPoint]], void: Solid | None
 ) -> Solid:
-    """Unite the trimmed shell with bosses and lugs and cut the bores.
+    """Unite the shell with bosses and lugs and cut the bores; the face comes last, it has most triangles.
 
     Parameters
     ----------
-    trimmed : the shell after trimming.
+    shell : the shell, not yet trimmed by the face.
     ports : the first is the one the chamber wall runs into.
     lugs : lug parts and their places.
     void : the chamber's air, which nothing may fill; None when nothing could.
@@ -93,9 +103,9 @@ def assemble(
     for parts, place in lugs:
         solid = parts.solid.moved(place.frame).named("lug")
         added.append(solid if void is None else main_piece(difference("lug", solid, void), 0.5))
-    body = union("body", trimmed, *added)
+    body = union("body", shell, *added)
     bores = [placed.parts.bore.moved(placed.frame).named("bore") for placed in ports]
-    return main_piece(difference("body", body, *bores), 1e-3)
+    return difference("body", body, *bores)
 
 
 def crowded_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], ports: Sequence[Placed]) -> list[Remark]:

@@ -49,6 +49,11 @@ class BandSettings:
         0.0, "mm", -1.0, 4.0, "Gap between band and skin: room for a gasket, or negative for a firm hold."
     )
 
+    @property
+    def inner_mm(self) -> float:
+        """Width on the mouth side of the seal line, mm."""
+        return self.width_mm * self.inner_share
+
 
 @dataclass(frozen=True, eq=False)
 class ContactBand:
@@ -97,7 +102,7 @@ def contact_band(
     OffTheScan : part of the band has no skin under it.
     DoesNotFit : the band is wider than the face gives room for.
     """
-    inner = settings.width_mm * settings.inner_share
+    inner = settings.inner_mm
     outer = settings.width_mm - inner
     strip, normals, across = _strip(face, line, inner, outer, row_mm)
     _require_skin_and_room(face, line, strip, across)

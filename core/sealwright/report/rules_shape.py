@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from ..checks.fit import TOUCH_MM
-from ..facepiece.seal_line import NEEDED
+from ..facepiece.seal_line_proposal import NEEDED
 from .verdict import Verdict, graded
 
 _INVARIANT = "project invariant: 0.05 mm plus the stated smoothing bound"

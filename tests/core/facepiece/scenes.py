@@ -9,7 +9,7 @@ import numpy as np
 from face.shapes import cylinder, plane, sphere
 from sealwright.face.face_solid import face_solid
 from sealwright.face.surface import FaceSurface
-from sealwright.facepiece.body import band_face, trimmed_shell
+from sealwright.facepiece.body import band_face, shell_solid, trimmed
 from sealwright.facepiece.chamber_wall import ChamberSettings, ChamberWall, chamber_wall
 from sealwright.facepiece.clearance_field import ClearanceField
 from sealwright.facepiece.contact_band import BandSettings, ContactBand, contact_band
@@ -55,7 +55,7 @@ def scene(skin: str, stand_off_mm: float = 0.0) -> Scene:
     field = ClearanceField(face, chamber.clearance_mm, inner, chamber.fillet_mm, chamber.leave_deg)
     wall = chamber_wall(band, port_at(40.0), 17.4, 0.8, chamber, 1.8, field)
     shell = make_shell(band, wall, chamber.wall_mm, line.sigma_stations)
-    body = trimmed_shell(shell, band_face(face, band, stand_off_mm))
+    body = trimmed(shell_solid(shell), band_face(face, band, stand_off_mm))
     return Scene(face, line, settings, band, wall, shell, body)
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from .cases import EVERY, Case, case_of
+pytest.register_assert_rewrite(*(f"main_job.{name}" for name in ("contact", "entry", "parts", "wall")))
+
+from .cases import EVERY, Case, case_of  # noqa: E402 - the rewriting must come first
 
 
 @pytest.fixture(scope="session", params=EVERY)

@@ -69,19 +69,25 @@ def topology(mesh) -> dict:
     return dict(_meshset(_vcg(mesh)).get_topological_measures())
 
 
-def depth_inside(points: np.ndarray, scan: trimesh.Trimesh, near_mm: float = 4.0) -> np.ndarray:
-    """How deep (m,) those points that are near the scan lie behind its skin, mm; negative in front.
+def depth_inside(points: np.ndarray, scan: trimesh.Trimesh) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """How deep points that are near the scan lie behind its skin.
 
-    Points whose closest skin is a border edge of the scan are left out: there is no skin to be behind of.
+    Returns
+    -------
+    depth : (m,) mm, negative in front.
+    normal : (m, 3) of the nearest triangle.
+    points : (m, 3) which they are.
+
+    Points whose nearest skin is a border edge of the scan are left out: there is no skin to be behind of.
     """
     vertices, faces = np.asarray(scan.vertices), np.asarray(scan.faces).astype(np.int64)
-    # The longest scan triangles are about 6 mm: a point 4 mm off the skin has a corner within 8 mm.
-    points = points[cKDTree(vertices).query(points)[0] < near_mm + 4.0]
+    # The longest scan triangles are about 6 mm: a point 2 mm off the skin has a corner within 6 mm.
+    points = points[cKDTree(vertices).query(points)[0] < 6.0]
     signed, triangle, place, _ = igl.signed_distance(
         points, vertices, faces, sign_type=igl.SIGNED_DISTANCE_TYPE_PSEUDONORMAL
     )
     keep = ~_on_border(scan, triangle, place)
-    return -signed[keep]
+    return -signed[keep], scan.face_normals[triangle[keep]], points[keep]
 
 
 def _on_border(scan: trimesh.Trimesh, triangle: np.ndarray, place: np.ndarray) -> np.ndarray:
