@@ -14,7 +14,7 @@ from PIL import Image
 OUT = Path(__file__).resolve().parents[1] / "docs" / "pictures"
 TABS_PX = 32  # the strip with the names of the tabs
 VIEW_WIDTH = 640  # of a picture of the 3D view in the docs
-COLOURS = 96  # a palette halves the file
+COLOURS = 96  # a palette halves the file; maps keep their true colours
 
 
 def without_empty_foot(picture: Image.Image) -> Image.Image:
@@ -27,7 +27,7 @@ def without_empty_foot(picture: Image.Image) -> Image.Image:
 
 def view(picture: Image.Image) -> Image.Image:
     """A 3D view without the tool bar's corner, at the width of the docs."""
-    body = picture.crop((0, int(0.04 * picture.height), picture.width, picture.height))
+    body = picture.crop((0, int(0.06 * picture.height), picture.width, picture.height))
     return body.resize((VIEW_WIDTH, round(VIEW_WIDTH * body.height / body.width)), Image.Resampling.LANCZOS)
 
 
@@ -37,15 +37,13 @@ def main() -> None:
     folder = parser.parse_args().folder
     for path in sorted(folder.glob("*.png")):
         picture = Image.open(path).convert("RGB")
-        if path.stem.startswith("panel-"):
-            picture = without_empty_foot(picture)
+        if path.stem.startswith("panel-") or path.stem == "problem":
+            picture = without_empty_foot(picture).quantize(COLOURS, dither=Image.Dither.NONE)
         elif path.stem.startswith(("map-", "view-")):
             picture = view(picture)
-        elif path.stem in ("problem", "job-running"):
-            picture = picture.resize((960, 600), Image.Resampling.LANCZOS)
         else:
             continue
-        picture.quantize(COLOURS, dither=Image.Dither.NONE).save(OUT / path.name, optimize=True)
+        picture.save(OUT / path.name, optimize=True)
 
 
 if __name__ == "__main__":

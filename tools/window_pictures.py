@@ -179,9 +179,10 @@ def story() -> Iterator[Callable[[], object] | str]:
     yield lambda: call("show_map", kind="NONE")
     yield lambda: only_panels("print")
     yield lambda: picture("panel-print")
+    yield only_panels
     yield problem
-    yield lambda: only_panels("ports")
-    yield lambda: picture("problem", "SCREEN")
+    yield "wait"
+    yield lambda: picture("problem")
     yield lambda: only_panels(
         "scan", "landmarks", "seal_line", "body", "ports", "holder", "straps", "checks", "print"
     )
