@@ -13,6 +13,7 @@ from PIL import Image
 
 OUT = Path(__file__).resolve().parents[1] / "docs" / "pictures"
 TABS_PX = 32  # the strip with the names of the tabs
+PROBLEM_HEIGHT = 320
 VIEW_WIDTH = 640  # of a picture of the 3D view in the docs
 COLOURS = 96  # a palette halves the file; maps keep their true colours
 
@@ -35,8 +36,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folder", type=Path)
     folder = parser.parse_args().folder
+    text = "".join(page.read_text(encoding="utf-8") for page in OUT.parent.glob("*.md"))
     for path in sorted(folder.glob("*.png")):
+        if f"pictures/{path.name}" not in text:
+            continue
         picture = Image.open(path).convert("RGB")
+        if path.stem == "problem":  # below its box lies the pop-up that says the same
+            picture = picture.crop((0, 0, picture.width, PROBLEM_HEIGHT))
         if path.stem.startswith("panel-") or path.stem == "problem":
             picture = without_empty_foot(picture).quantize(COLOURS, dither=Image.Dither.NONE)
         elif path.stem.startswith(("map-", "view-")):
