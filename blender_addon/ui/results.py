@@ -58,6 +58,10 @@ class SEALWRIGHT_PT_checks(WearerPanel):
             draw_check(layout, row, index, width)
         for row in wearer.remarks:
             write(layout, row.name, width, "INFO" if row.level == "note" else "ERROR")
+        header, body = folding(layout, "prediction")
+        header.label(text="What the Prediction Assumes")
+        if body is not None:
+            draw_fields(body, wearer.recipe.prediction, section_fields("prediction"))
 
 
 class SEALWRIGHT_PT_print(WearerPanel):

@@ -14,11 +14,15 @@ from pathlib import Path
 from typing import Any
 
 from . import __version__
-from .errors import BadRecipe, DesignError, Where
+from .cli_scan import scan_arguments, source_of
+from .errors import DesignError
 from .export.atomic import write_files
+from .facepiece.seal_line_proposal import seal_line
 from .make import Source, make, make_one, prepare_source, write_made
+from .prepared import Prepared
 from .progress import Job, Step
 from .recipe import Recipe, read_recipe, recipe_schema
+from .trust.verdicts import seal_trust
 
 CAUTION = (
     "A home-made mask is not a certified respirator. Never use it in oxygen-deficient or immediately "
@@ -45,21 +49,21 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"sealwright {__version__}")
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
     command = _command(commands, "make", _make, "design a mask and write its folder")
-    _scan_arguments(command)
+    scan_arguments(command)
     command.add_argument("--out", type=Path, required=True, help="folder to write")
     command.add_argument("--second-pose", type=Path, help="second scan of the wearer, such as mouth open")
     command.add_argument("--no-pictures", action="store_true", help="leave out the pictures")
     command = _command(commands, "check", _check, "design a mask and print its verdicts; write nothing")
-    _scan_arguments(command)
+    scan_arguments(command)
     command = _command(commands, "prepare", _prepare, "read a scan and print what was found; write nothing")
-    _scan_arguments(command)
+    scan_arguments(command)
     command = _command(commands, "refit", _refit, "the same recipe on many scans, resumable")
     command.add_argument("scans", type=Path, nargs="+", metavar="SCAN")
     command.add_argument("--recipe", type=Path, help="recipe file; the default recipe without it")
     command.add_argument("--out", type=Path, required=True, help="folder with one folder for each scan")
     command.add_argument("--workers", type=int, default=2, help="processes at a time")
     command = _command(commands, "improve", _improve, "search designs that press less at no worse leak")
-    _scan_arguments(command)
+    scan_arguments(command)
     command.add_argument("--out", type=Path, required=True, help="folder for the table and the recipes")
     command.add_argument("--evaluations", type=int, default=96, help="designs to try")
     command.add_argument("--seed", type=int, default=1, help="the same seed tries the same designs")
@@ -78,53 +82,12 @@ def _command(commands: Any, name: str, run: Any, text: str) -> argparse.Argument
     return command
 
 
-def _scan_arguments(command: argparse.ArgumentParser) -> None:
-    command.add_argument("scan", type=Path, help="STL, PLY, OBJ or GLB")
-    command.add_argument("--recipe", type=Path, help="recipe file; the default recipe without it")
-    command.add_argument("--unit", choices=("mm", "cm", "m", "in"), default="", help="unit of the scan")
-    command.add_argument(
-        "--known-length", type=float, default=0.0, metavar="MM", help="true distance of --between"
-    )
-    command.add_argument(
-        "--between", nargs=2, metavar=("P", "Q"), help="two points x,y,z in scan coordinates"
-    )
-    command.add_argument("--landmarks", type=Path, help="JSON file, name -> [x, y, z] in scan coordinates")
-
-
-def _source(arguments: argparse.Namespace) -> Source:
-    between = None
-    if (arguments.known_length > 0) != (arguments.between is not None):
-        raise BadRecipe(
-            "A known length needs both its value and the two points it was measured between.",
-            Where("command line", key="--known-length, --between"),
-            "Give --known-length MM --between x,y,z x,y,z.",
-        )
-    if arguments.between:
-        between = (_point(arguments.between[0]), _point(arguments.between[1]))
-    second = getattr(arguments, "second_pose", None)
-    return Source(
-        arguments.scan, arguments.unit, arguments.known_length, between, arguments.landmarks, second
-    )
-
-
-def _point(text: str) -> tuple[float, float, float]:
-    try:
-        x, y, z = (float(c) for c in text.split(","))
-    except ValueError as error:
-        raise BadRecipe(
-            f"{text!r} is not a point.",
-            Where("command line", key="--between"),
-            "Give three numbers with commas between, such as 12.5,0,-3.",
-        ) from error
-    return (x, y, z)
-
-
 def _recipe(arguments: argparse.Namespace) -> Recipe:
     return read_recipe(arguments.recipe) if arguments.recipe else Recipe()
 
 
 def _make(arguments: argparse.Namespace) -> int:
-    made = _shown(make(_source(arguments), _recipe(arguments), not arguments.no_pictures))
+    made = _shown(make(source_of(arguments), _recipe(arguments), not arguments.no_pictures))
     paths = write_made(made, arguments.out)
     _tell(made.report)
     sys.stdout.write(f"\n{len(paths)} files in {arguments.out}\n")
@@ -132,24 +95,38 @@ def _make(arguments: argparse.Namespace) -> int:
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    made = _shown(make(_source(arguments), _recipe(arguments), pictures=False))
+    made = _shown(make(source_of(arguments), _recipe(arguments), pictures=False))
     _tell(made.report)
     return 0
 
 
 def _prepare(arguments: argparse.Namespace) -> int:
-    prepared = _shown(prepare_source(_source(arguments), _recipe(arguments)))
+    recipe = _recipe(arguments)
+    prepared = _shown(prepare_source(source_of(arguments), recipe))
     found = {
         "unit": prepared.unit,
         "mm_per_unit": prepared.mm_per_unit,
         "noise_mm": round(prepared.face.noise_mm, 3),
+        "reference": {n: v for n, v in prepared.facts.items() if n.startswith("reference")},
         "landmarks_mm": {n: [round(float(c), 2) for c in p] for n, p in sorted(prepared.landmarks.items())},
         "confidence": {n: round(c, 2) for n, c in sorted(prepared.confidence.items())},
+        "seal": _trust_told(prepared, recipe),
         "remarks": [r.text for r in prepared.remarks],
         "scan_to_design": prepared.scan_to_design.tolist(),
     }
     sys.stdout.write(json.dumps(found, indent=2) + "\n")
     return 0
+
+
+def _trust_told(prepared: Prepared, recipe: Recipe) -> dict[str, str]:
+    """By sector of the seal line: good, doubtful or rescan, and why; or why there is no such line."""
+    try:
+        inner_mm = recipe.band.inner_mm
+        line = seal_line(prepared.face, prepared.landmarks, recipe.seal_line, 320, inner_mm)
+    except DesignError as refusal:
+        return {"refused": refusal.paragraph()}
+    sectors = seal_trust(prepared, line, recipe.band).sectors
+    return {s.sector: ": ".join([s.verdict, *(reason.text for reason in s.reasons)]) for s in sectors}
 
 
 def _refit(arguments: argparse.Namespace) -> int:
@@ -166,7 +143,7 @@ def _improve(arguments: argparse.Namespace) -> int:
     from .predict.weigh import BetterSettings
 
     recipe = _recipe(arguments)
-    prepared = _shown(prepare_source(_source(arguments), recipe))
+    prepared = _shown(prepare_source(source_of(arguments), recipe))
     usual = BetterSettings()
     search = replace(usual.search, evaluations=arguments.evaluations, seed=arguments.seed)
     found = _shown(improve_design_steps(prepared, recipe, replace(usual, search=search), keys=arguments.vary))

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import partial
+from dataclasses import dataclass, field, replace
+from functools import lru_cache, partial
 from typing import Any
 
 import numpy as np
@@ -22,18 +22,18 @@ from .facepiece.body import (
     trimmed,
 )
 from .facepiece.contact_band import ContactBand
-from .facepiece.port_place import PortPlaceSettings, mouth_middle, port_frame
+from .facepiece.port_place import mouth_middle, port_frame
 from .facepiece.quick_tube import quick_tube
 from .facepiece.seal_line import SealLine, line_through
 from .facepiece.seal_line_proposal import seal_line
 from .facepiece.shell import Shell
 from .facepiece.side_port import side_port_frame
 from .facepiece.strap_points import StrapPoint, strap_points
+from .fittings import hardware_parts, holder_stage, print_up, require_room
 from .hardware.allowance import Allowance, allowance_of
-from .hardware.collisions import Room, require_free
-from .hardware.holder import HolderParts, make_holder
+from .hardware.holder import HolderParts
 from .hardware.lugs import MERIDIANS, LugParts, make_lug
-from .hardware.ports import PortParts, make_port
+from .hardware.ports import make_port
 from .mesh import Floats
 from .prepared import Prepared
 from .progress import Job, StageCache, Step, steps_within
@@ -41,7 +41,8 @@ from .recipe import Recipe
 from .shaping import QUALITY, compared_overhang, shape_job
 from .solids.boolean import Solid
 
-THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
+# A port is the same on every face: the last ones are kept for the whole session.
+_port = lru_cache(maxsize=8)(make_port)
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,6 +59,8 @@ class Design:
     fit, wall : measurements (None for a preview).
     facts : numbers for the report, units in the keys.
     remarks : what the maker should know.
+    print_up : part -> direction (3,) in the face frame that points up on the bed; missing for parts whose
+        way up is searched.
     """
 
     recipe: Recipe
@@ -73,6 +76,7 @@ class Design:
     wall: WallCheck | None
     facts: Mapping[str, Any]
     remarks: tuple[Remark, ...]
+    print_up: Mapping[str, Floats] = field(default_factory=dict)
 
 
 def make_design(
@@ -131,7 +135,7 @@ def _body_design(
     yield Step(0.02, "Drawing the seal line")
     line = _line_stage(prepared, recipe, quality, seal_points, cache)
     yield Step(0.08, "Building ports")
-    asked = _port_stage(prepared, recipe, allowance, cache)
+    asked = _port_stage(prepared, recipe, allowance)
     for_shape = shape_job(prepared, recipe, line, asked, quality, cache)
     shape = yield from steps_within(for_shape, 0.1, 0.4)
     band, shell, ports = shape.band, shape.shell, [shape.port]
@@ -139,7 +143,7 @@ def _body_design(
     plain = shell_solid(shell)
     void = chamber_void(face, shell, ports[0])
     straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
-    ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance, cache)]
+    ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance)]
     placed_lugs = list(zip(lugs, straps, strict=True))
     whole = assemble(plain, ports, placed_lugs, void)
     yield Step(0.5, "Trimming by the face")
@@ -151,9 +155,9 @@ def _body_design(
     holders: list[HolderParts | None] = []
     if quality == "final":
         yield Step(0.7, "Building the holder")
-        holders = _holder_stage(recipe, ports, allowance, cache)
-        parts |= _hardware_parts(recipe, ports, holders)
-        _require_room(ports, holders, plain, placed_lugs)
+        holders = holder_stage(recipe, ports, allowance)
+        parts |= hardware_parts(recipe, ports, holders)
+        require_room(ports, holders, plain, placed_lugs, face)
     yield Step(0.85, "Measuring")
     fit = thickness = None
     facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}
@@ -190,6 +194,7 @@ def _body_design(
         thickness,
         facts,
         tuple(remarks),
+        print_up(ports, holders),
     )
 
 
@@ -241,90 +246,22 @@ def _require_clear_of_features(line: SealLine, landmarks: Mapping[str, Floats]) 
             )
 
 
-def _port_parts(number: int, place: PortPlaceSettings, allowance: Allowance, cache: StageCache) -> PortParts:
-    return cache.get(
-        f"port {number}", (place.connection, allowance), partial(make_port, place.connection, allowance)
-    )
-
-
-def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance, cache: StageCache) -> Placed:
+def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance) -> Placed:
     """The first port, which the chamber wall runs into, where the recipe puts it."""
     place = recipe.ports[0]
     frame = port_frame(mouth_middle(prepared.landmarks), place)
-    return Placed(_port_parts(0, place, allowance, cache), frame)
+    return Placed(_port(place.connection, allowance), frame)
 
 
-def _side_port_stage(
-    prepared: Prepared, recipe: Recipe, shell: Shell, allowance: Allowance, cache: StageCache
-) -> list[Placed]:
+def _side_port_stage(prepared: Prepared, recipe: Recipe, shell: Shell, allowance: Allowance) -> list[Placed]:
     """Further ports, each standing on the wall where its axis leaves the chamber."""
     mouth = mouth_middle(prepared.landmarks)
     placed = []
     for number, place in enumerate(recipe.ports[1:], start=1):
-        parts = _port_parts(number, place, allowance, cache)
+        parts = _port(place.connection, allowance)
         aim = port_frame(mouth, replace(place, front_mm=12.0))
         placed.append(Placed(parts, side_port_frame(shell, aim, parts, number + 1)))
     return placed
-
-
-def _holder_stage(
-    recipe: Recipe, ports: Sequence[Placed], allowance: Allowance, cache: StageCache
-) -> list[HolderParts | None]:
-    """One holder for each port that carries an external thread, None for the others."""
-    holders: list[HolderParts | None] = []
-    for number, place in enumerate(recipe.ports[: len(ports)]):
-        if place.connection.kind not in THREADED:
-            holders.append(None)
-            continue
-        key = (recipe.holder, place.connection, allowance)
-        holders.append(
-            cache.get(
-                f"holder {number}", key, partial(make_holder, recipe.holder, place.connection, allowance)
-            )
-        )
-    return holders
-
-
-def _hardware_parts(
-    recipe: Recipe, ports: Sequence[Placed], holders: Sequence[HolderParts | None]
-) -> dict[str, Solid]:
-    """Holders, retainers, soft rings and valve covers in place, numbered where there are several ports."""
-    parts: dict[str, Solid] = {}
-    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
-        tail = f"-{number}" if len(ports) > 1 else ""
-        found = [] if holder is None else [("holder", holder.body), ("retainer", holder.retainer)]
-        found += [(extra.role.replace(" ", "-"), extra) for extra in placed.parts.extra]
-        parts |= {name + tail: solid.moved(placed.frame) for name, solid in found if solid is not None}
-    return parts
-
-
-def _require_room(
-    ports: Sequence[Placed],
-    holders: Sequence[HolderParts | None],
-    shell: Solid,
-    lugs: Sequence[tuple[LugParts, StrapPoint]],
-) -> None:
-    """Refuse ports or holders in each other's way, a holder that meets the body, a lug in a mating part."""
-    wall = Room("body wall", shell, "recipe.chamber")
-    rooms, things = [], []
-    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
-        key = f"recipe.ports[{number - 1}]"
-        if holder is None:
-            room, thing = placed.parts.keep_clear, placed.parts.boss
-        else:
-            room, thing = holder.keep_clear, holder.body
-            require_free(
-                [Room(f"holder {number}", room.moved(placed.frame), "recipe.holder.neck_mm")], [wall]
-            )
-        rooms.append(Room(f"part on port {number}", room.moved(placed.frame), key))
-        things.append(Room(f"port {number}", thing.moved(placed.frame), key))
-    standing = [
-        Room(f"lug {number}", parts.solid.moved(place.frame), "recipe.straps")
-        for number, (parts, place) in enumerate(lugs, start=1)
-    ]
-    require_free(things, standing)
-    for number, needed in enumerate(rooms):
-        require_free([needed], things[:number] + things[number + 1 :])
 
 
 def _lug_stage(

@@ -17,6 +17,7 @@ class Where:
     frame : "scan" (the scan's own coordinates) or "face" (face frame, mm).
     indices : vertex, face or station indices, at most a few hundred.
     key : dotted recipe key, file name or table row, when the place is not geometric.
+    spots : further places like ``point``, at most a few hundred.
     """
 
     role: str
@@ -24,6 +25,7 @@ class Where:
     frame: str = "face"
     indices: tuple[int, ...] = ()
     key: str = ""
+    spots: tuple[tuple[float, float, float], ...] = ()
 
     def __str__(self) -> str:
         parts = [self.role]

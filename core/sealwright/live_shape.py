@@ -61,7 +61,7 @@ def live_shape(
     yield Step(0.1, "Drawing the seal line")
     line = _line_stage(prepared, recipe, "preview", seal_points, cache)
     yield Step(0.4, "Building ports")
-    port = _port_stage(prepared, recipe, allowance, cache)
+    port = _port_stage(prepared, recipe, allowance)
     for_shape = shape_job(prepared, recipe, line, port, "preview", cache)
     shape = yield from steps_within(for_shape, 0.5, 0.9)
     shell, ports = shape.shell, [shape.port]

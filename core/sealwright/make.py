@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -12,8 +12,7 @@ from .checks.soundness import require_sound
 from .design import Design
 from .export.atomic import write_files
 from .export.stl import stl_bytes
-from .export.threemf import About, PrintPart, threemf_bytes
-from .mesh import Floats
+from .export.threemf import About, threemf_bytes
 from .pipeline import design as design_job
 from .pipeline import prepare
 from .predict.prediction import predict_steps
@@ -21,22 +20,20 @@ from .predict.result import Prediction
 from .predict.second_pose import second_pose_steps
 from .predict.second_pose_result import SecondPoseCheck
 from .prepared import Prepared
-from .printing.plan import PrintPlan, plan_print
+from .print_job import plan_part, print_parts, rings_in_place
+from .printing.in_place import InPlaceRing, schedule_text
+from .printing.plan import PrintPlan
 from .progress import Job, Step, run_to_end
 from .recipe import Recipe, recipe_to_json
 from .report.fit_report import expected_genus, fit_report, report_json
-from .report.gallery import PART_COLOURS, design_pictures
+from .report.gallery import design_pictures
 from .report.html import html_report
 from .report.model3d import model_of
+from .report.print_pictures import print_pictures
 from .scan.landmark_file import read_landmark_file
 from .scan.read import read_scan
+from .scan.reference_patch import reference_in_scan
 from .scan.scale import Scale, scale_from_length, scale_of
-
-PRINT_UP = {
-    "body": -1.0,
-    "holder": -1.0,
-    "retainer": -1.0,
-}  # sign along the port axis that points up on the bed
 
 
 @dataclass(frozen=True)
@@ -51,6 +48,7 @@ class Source:
     between : two points in scan coordinates.
     landmarks : a landmark file, or None.
     second_pose : a second scan of the same wearer (mouth open, smile) for the checks, or None.
+    reference, reference_patch : an object of known size in the scan, see `scan.reference_patch`; "" for none.
     """
 
     path: Path
@@ -59,6 +57,8 @@ class Source:
     between: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None
     landmarks: Path | None = None
     second_pose: Path | None = None
+    reference: str = ""
+    reference_patch: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,12 +89,17 @@ def prepare_source(source: Source, recipe: Recipe) -> Job[Prepared]:
     yield Step(0.0, f"Reading {source.path.name}")
     scan = read_scan(source.path)
     scale: Scale | None = None
-    if source.known_length_mm > 0 and source.between is not None:
+    facts: dict[str, float] = {}
+    if source.reference:
+        fit = reference_in_scan(scan.mesh, source.reference, source.reference_patch)
+        scale, facts = fit.scale, fit.facts
+    elif source.known_length_mm > 0 and source.between is not None:
         scale = scale_from_length(scan.mesh, *source.between, source.known_length_mm)
     elif source.unit or scan.stated_unit:
         scale = scale_of(scan.mesh, source.unit or recipe.scan.unit, scan.stated_unit)
     marks = read_landmark_file(source.landmarks) if source.landmarks else None
-    return (yield from prepare(scan.mesh, recipe, marks, scale))
+    prepared = yield from prepare(scan.mesh, recipe, marks, scale)
+    return replace(prepared, remarks=(*scan.remarks, *prepared.remarks), facts={**prepared.facts, **facts})
 
 
 def make(source: Source, recipe: Recipe, pictures: bool = True) -> Job[Made]:
@@ -109,7 +114,7 @@ def make(source: Source, recipe: Recipe, pictures: bool = True) -> Job[Made]:
     design = yield from _scaled(design_job(prepared, recipe), 0.15, 0.35, clock)
     moved = None
     if source.second_pose is not None and recipe.kind == "body":
-        second = replace(source, path=source.second_pose, landmarks=None, second_pose=None)
+        second = replace(source, path=source.second_pose, landmarks=None, second_pose=None, reference="")
         other = yield from _scaled(prepare_source(second, recipe), 0.35, 0.36, clock)
         moved = yield from _scaled(second_pose_steps(design, other), 0.36, 0.38, clock)
     return (yield from finish(design, pictures, clock, moved))
@@ -134,18 +139,20 @@ def finish(
         for name, solid in design.parts.items()
     }
     plans: dict[str, PrintPlan] = {}
-    for name, solid in design.parts.items():
+    for name in design.parts:
         yield clock.step(0.4, f"Planning the print of the {name}")
-        plans[name] = plan_print(solid, recipe.allowance.material, recipe.printer, up=print_up(design, name))
+        plans[name] = plan_part(design, name, plans.get("body"))
+    rings = rings_in_place(design, plans)
     prediction = None
     if recipe.kind == "body":
         prediction = yield from _scaled(predict_steps(design), 0.55, 0.7, clock)
     shown: dict[str, bytes] = {}
     if pictures:
-        shown = yield from _scaled(design_pictures(design), 0.7, 0.95, clock)
+        shown = yield from _scaled(design_pictures(design), 0.7, 0.9, clock)
+        shown |= yield from _scaled(print_pictures(design, plans), 0.9, 0.95, clock)
     yield clock.step(0.95, "Writing the report")
-    report = fit_report(design, plans, prediction, clock.seconds, sound, second_pose)
-    files = _files(design, plans, prediction, report, shown)
+    report = fit_report(design, plans, prediction, clock.seconds, sound, second_pose, rings)
+    files = _files(design, plans, prediction, report, shown, rings)
     return Made(design, plans, prediction, report, files)
 
 
@@ -173,15 +180,6 @@ def make_one(scan_path: Path, recipe: Recipe, out_dir: Path) -> dict[str, Any]:
     made = run_to_end(make(Source(scan_path), recipe))
     write_made(made, out_dir)
     return {"summary": made.report["summary"], "remarks": [r.text for r in made.design.remarks]}
-
-
-def print_up(design: Design, name: str) -> Floats | None:
-    """The direction (3,) of a part that points up on the bed; None lets a search decide."""
-    if name not in PRINT_UP or not design.ports:
-        return None
-    axis = design.ports[0].frame[:3, 2]
-    up: Floats = PRINT_UP[name] * axis
-    return up
 
 
 class _Clock:
@@ -215,12 +213,12 @@ def _files(
     prediction: Prediction | None,
     report: dict[str, Any],
     pictures: Mapping[str, bytes],
+    rings: Sequence[InPlaceRing],
 ) -> dict[str, bytes]:
     files = {f"{name}.stl": stl_bytes(solid.mesh, name) for name, solid in design.parts.items()}
-    parts = [
-        PrintPart(name, plan.mesh, plan.material, PART_COLOURS[number % len(PART_COLOURS)], plan.orientation)
-        for number, (name, plan) in enumerate(plans.items())
-    ]
+    parts = print_parts(plans, rings)
+    if rings:
+        files["material-changes.txt"] = schedule_text(rings).encode()
     thumbnail = pictures.get("worn-three-quarter.png")
     files["mask.3mf"] = threemf_bytes(parts, thumbnail, About(design.recipe.title))
     files["fit-report.json"] = report_json(report).encode()

@@ -17,6 +17,7 @@ from .facepiece.seal_line import SealLineSettings
 from .facepiece.strap_points import StrapSettings
 from .hardware.allowance import AllowanceSettings
 from .hardware.options import HolderSettings
+from .predict.settings import PredictionSettings
 from .printing.printer import PrinterSettings
 from .settings import (
     check_settings,
@@ -75,6 +76,9 @@ class Recipe:
     tube: TubeSettings = section(TubeSettings, "The plain tube.")
     allowance: AllowanceSettings = section(AllowanceSettings, "Clearance, coating and shrinkage.")
     printer: PrinterSettings = section(PrinterSettings, "The printer and its limits.")
+    prediction: PredictionSettings = section(
+        PredictionSettings, "What a prediction assumes of straps, skin, filter and breathing."
+    )
 
 
 def recipe_from_json(text_or_data: str | dict[str, Any]) -> Recipe:

@@ -48,6 +48,28 @@ def test_short_recipe_takes_the_defaults() -> None:
     assert recipe_from_json({"$schema": "recipe.schema.json"}) == Recipe()
 
 
+def test_recipe_from_before_the_section_prediction_still_loads() -> None:
+    old = json.loads(recipe_to_json(Recipe()))
+    del old["prediction"]
+    assert recipe_from_json(old) == Recipe()
+
+
+@pytest.mark.parametrize(
+    ("section", "wanted"),
+    [
+        ({"straps": {"tension_n": -1}}, "0.0 to 30.0 N"),
+        ({"contact": {"foundation": {"skin": {"cheek_factor": 0}}}}, "0.05 to 20"),
+        ({"contact": {"foundation": {"gasket": {"modulus_kpa": 1}}}}, "5.0 to 50000.0 kPa"),
+        ({"fit": {"leak": {"flow_l_min": 0}}}, "L/min"),
+    ],
+)
+def test_wrong_tension_stiffness_and_flow_are_refused_with_range_and_unit(section: dict, wanted: str) -> None:
+    with pytest.raises(BadRecipe, match=wanted) as refusal:
+        recipe_from_json({"prediction": section})
+    assert refusal.value.where.key.startswith("recipe.prediction.")
+    assert list(VALIDATOR.iter_errors({"prediction": section}))
+
+
 def test_recipe_holds_no_shape_of_the_wearer() -> None:
     """Only the maker's own control points are geometry, and they are empty unless set."""
     data = json.loads(recipe_to_json(Recipe()))
@@ -69,6 +91,8 @@ def test_recipe_holds_no_shape_of_the_wearer() -> None:
         ('{"band": {"width_mm": NaN}}', "recipe.band.width_mm"),
         ('{"ports": []}', "recipe.ports"),
         ('{"ports": [{"front_mm": 1000}]}', "recipe.ports[0].front_mm"),
+        ('{"prediction": {"straps": {"tension_n": 99}}}', "recipe.prediction.straps.tension_n"),
+        ('{"prediction": {"contact": {"stiffness": 1}}}', "recipe.prediction.contact.stiffness"),
     ],
 )
 def test_bad_recipe_is_refused_with_the_place(text: str, key: str) -> None:

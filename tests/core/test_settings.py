@@ -28,8 +28,8 @@ from sealwright.settings import (
     text,
 )
 
-UNITS = {"1", "%", "mm", "mm2", "mm/s", "mm3/s", "deg", "N", "l/min", "Pa", "kPa", "MPa", "g", "g/cm3", "um"}
-UNITS |= {"s", "min", "h", "W", "K", "money/kg", "money/kWh"}
+UNITS = {"1", "%", "mm", "mm2", "mm/s", "mm3/s", "deg", "N", "Pa", "kPa", "MPa", "g", "g/cm3", "um"}
+UNITS |= {"s", "min", "h", "W", "K", "L/min", "mmHg h", "money/kg", "money/kWh"}
 
 
 @dataclasses.dataclass(frozen=True)
@@ -172,7 +172,7 @@ def test_every_value_of_the_recipe_explains_itself(key: str) -> None:
         assert meta["low"] < meta["high"]
         assert meta["low"] <= field.default <= meta["high"]
         # Names carry the unit they are in.
-        ending = {"mm": "_mm", "deg": "_deg", "N": "_n", "l/min": "_l_min"}.get(meta["unit"])
+        ending = {"mm": "_mm", "deg": "_deg", "N": "_n", "L/min": "_l_min"}.get(meta["unit"])
         assert ending is None or field.name.endswith(ending)
     if meta["kind"] == "choice":
         assert field.default in meta["options"]

@@ -99,6 +99,16 @@ def allowance_of(settings: AllowanceSettings) -> Allowance:
     return Allowance(settings.clearance_mm, settings.coating_mm, percent / 100.0, settings.material)
 
 
+def material_name(key: str) -> str:
+    """A material as people call it.
+
+    Raises
+    ------
+    BadRecipe : no such material.
+    """
+    return str(material_row(key)["name"])
+
+
 def material_row(key: str) -> dict[str, Any]:
     """A row of the materials table.
 

@@ -91,6 +91,7 @@ def make_holder(settings: HolderSettings, port: PortSettings, allowance: Allowan
     up = {"holder": (0.0, 0.0, -1.0)} | ({"retainer": (0.0, 0.0, -1.0)} if retainer is not None else {})
     facts = holder_facts(settings, plan, body, air, allowance) | judged.facts
     facts["glue_volume_mm3"] = groove_volume_mm3(plan.seat, settings)
+    facts["holder_air_mm3"] = _air_volume_mm3(settings, plan, air)
     if settings.retainer == "snap":
         facts |= snap_facts(settings, allowance)
     return HolderParts(
@@ -153,6 +154,13 @@ def _air(settings: HolderSettings, plan: HolderLayout) -> Solid:
     middle = grid.middle_cutter(settings, settings.grid_mm + settings.plenum_mm + 1.0)
     hollow = [grid.opening_cutter(plan.rings, settings), *grid.channel_cutters(plan.rings, settings), middle]
     return intersection("holder air space", union("holder air space", *hollow), inside)
+
+
+def _air_volume_mm3(settings: HolderSettings, plan: HolderLayout, air: Solid) -> float:
+    """Air between the medium and the port's face: grid, channels, cone and the bore through the land."""
+    reach = plan.seat.length_mm + plan.seat.width_mm
+    span = cylinder(reach, 0.0, plan.land, "holder inside", 24)
+    return intersection("holder air", union("holder air", air, _throat(settings, plan)), span).volume
 
 
 def _throat(settings: HolderSettings, plan: HolderLayout) -> Solid:

@@ -37,6 +37,7 @@ class PortParts:
     length_mm : height of the front face over z = 0.
     extra : further printed parts in place (soft ring, valve cover); each solid's role names it.
     remarks : what the maker should know.
+    print_up : direction in the port frame that points up when boss or extra parts print: face down.
     """
 
     boss: Solid
@@ -48,6 +49,7 @@ class PortParts:
     length_mm: float
     extra: tuple[Solid, ...] = ()
     remarks: tuple[Remark, ...] = ()
+    print_up: tuple[float, float, float] = (0.0, 0.0, -1.0)
 
     @property
     def throat_radius_mm(self) -> float:

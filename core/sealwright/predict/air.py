@@ -24,7 +24,8 @@ class DeadSpace:
     ----------
     chamber_ml : between face and body, by solids.
     port_ml : in the bore of the first port, a cylinder.
-    holder_ml : between port and medium, seat area times the height of grid and channels.
+    holder_ml : between port and medium, by solids; in a sketch, which has none, seat area times the height
+        of grid and channels.
     """
 
     chamber_ml: float
@@ -92,11 +93,10 @@ def dead_space_of(design: Design) -> DeadSpace:
     port, holder = _port_facts(design)[0], design.recipe.holder
     bore = float(port.get("bore_diameter_mm", 0.0))
     length = float(port.get("port_length_mm", 0.0))
-    seat = seat_of(holder).area_mm2(holder.land_mm)
+    rough = seat_of(holder).area_mm2(holder.land_mm) * (holder.grid_mm + holder.plenum_mm)
+    air = float(design.facts.get("holder", {}).get("holder_air_mm3", rough))
     return DeadSpace(
-        float(design.facts["dead_space_ml"]),
-        math.pi / 4.0 * bore * bore * length / 1000.0,
-        seat * (holder.grid_mm + holder.plenum_mm) / 1000.0,
+        float(design.facts["dead_space_ml"]), math.pi / 4.0 * bore * bore * length / 1000.0, air / 1000.0
     )
 
 

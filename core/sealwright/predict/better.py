@@ -74,7 +74,7 @@ def improve_design_steps(
     ----------
     prepared, recipe : the wearer, and the design to be improved.
     settings : length, seed.
-    assumed : skin, straps, filter, as for a prediction.
+    assumed : skin, straps, filter, as for a prediction; None takes the recipe's own section.
     keys : recipe keys to vary; None takes `vary.usual_keys`.
 
     Raises
@@ -83,9 +83,9 @@ def improve_design_steps(
     BadRecipe : a setting out of range, or a key that cannot be varied.
     DesignError : the start has no seal line.
     """
-    chosen, touch = settings or BetterSettings(), assumed or PredictionSettings()
+    chosen, touch = settings or BetterSettings(), assumed or recipe.prediction
     check_settings(chosen, "improve")
-    check_settings(touch, "prediction")
+    check_settings(touch, "recipe.prediction")
     touch = with_measured_noise(touch, prepared.face.noise_mm)
     touch = replace(touch, fit=replace(touch.fit, samples=chosen.samples))
     yield Step(0.0, "Sketching the start")

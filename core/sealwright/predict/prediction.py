@@ -66,7 +66,7 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
     Parameters
     ----------
     design : a finished facepiece, or a preview, whose band is taken as trimmed exactly.
-    settings : what is assumed.
+    settings : what is assumed; None takes the recipe's own section.
 
     Raises
     ------
@@ -74,8 +74,8 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
     BadRecipe : a setting out of range, with the range in the message.
     LandmarkMissing : a landmark that divides the face into regions is missing.
     """
-    chosen = settings or PredictionSettings()
-    check_settings(chosen, "prediction")
+    chosen = settings or design.recipe.prediction
+    check_settings(chosen, "recipe.prediction")
     yield Step(0.0, "Laying the band on the measured skin")
     band = band_on_skin(design)
     chosen = with_measured_noise(chosen, design.prepared.face.noise_mm)

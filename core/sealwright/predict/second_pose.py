@@ -50,15 +50,15 @@ def second_pose_steps(
     ----------
     design : a facepiece, finished or preview, on the first pose.
     second : the second pose, prepared like the first.
-    settings : what is assumed; the same as for the first prediction.
+    settings : what is assumed; None takes the recipe's own section, as the first prediction does.
 
     Raises
     ------
     NotAFace : the scans do not fit each other at forehead and nose bridge.
     DoesNotFit, BadRecipe, LandmarkMissing : see `prediction.predict_steps`.
     """
-    chosen = settings or PredictionSettings()
-    check_settings(chosen, "prediction")
+    chosen = settings or design.recipe.prediction
+    check_settings(chosen, "recipe.prediction")
     first, band = design.prepared, band_on_skin(design)
     pulls = strap_pulls(design, chosen.straps)
     chosen = with_measured_noise(chosen, max(first.face.noise_mm, second.face.noise_mm))

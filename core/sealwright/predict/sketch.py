@@ -41,7 +41,7 @@ def sketch(
     kept = cache if cache is not None else StageCache()
     line = _line_stage(prepared, recipe, "preview", seal_points, kept)
     allowance = allowance_of(recipe.allowance)
-    port = _port_stage(prepared, recipe, allowance, kept)
+    port = _port_stage(prepared, recipe, allowance)
     shape = run_to_end(shape_job(prepared, recipe, line, port, "preview", kept))
     shell = shape.shell
     require_unfolded(shell)

@@ -33,10 +33,18 @@ class Allowances:
     source: str
 
 
-def allowances_of(material: str, settings: AllowanceSettings) -> Allowances:
-    """The allowances for a material (key of the materials table) and the maker's settings."""
+def allowances_of(material: str, settings: AllowanceSettings, shrinkage_percent: float = -1.0) -> Allowances:
+    """The allowances for a material (key of the materials table) and the maker's settings.
+
+    Parameters
+    ----------
+    shrinkage_percent : the maker's value for all axes instead of that of the table; -1 takes the table's.
+    """
     row = table("materials")["materials"].get(material)
-    if settings.shrink_from_material and row:
+    if settings.shrink_from_material and shrinkage_percent >= 0.0:
+        shrink = (shrinkage_percent,) * 3
+        source = "the recipe's allowance.shrinkage_percent"
+    elif settings.shrink_from_material and row:
         shrink = (float(row["shrink_percent"]["value"]),) * 3
         source = f"materials table, {row['name']}, confidence {row['shrink_percent']['confidence']}"
     elif settings.shrink_from_material:

@@ -40,6 +40,9 @@ class PrinterSettings:
 
     nozzle_mm: float = quantity(0.4, "mm", 0.1, 1.2, "Bore of the nozzle.")
     layer_mm: float = quantity(0.2, "mm", 0.05, 0.8, "Height of a layer.")
+    first_layer_mm: float = quantity(
+        0.2, "mm", 0.05, 0.8, "Height of the first layer in the slicer; material changes count from it."
+    )
     line_mm: float = quantity(0.42, "mm", 0.1, 1.6, "Width of a printed line.")
     bed_x_mm: float = quantity(220.0, "mm", 50.0, 1000.0, "Usable width of the bed.")
     bed_y_mm: float = quantity(220.0, "mm", 50.0, 1000.0, "Usable depth of the bed.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import platform
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from importlib import metadata
 from typing import Any
 
@@ -18,6 +18,7 @@ from ..errors import Remark
 from ..mesh import Floats
 from ..predict.result import Prediction
 from ..predict.second_pose_result import SecondPoseCheck
+from ..printing.in_place import InPlaceRing
 from ..printing.plan import PrintPlan
 from ..recipe import recipe_to_json
 from . import sections
@@ -28,6 +29,7 @@ from .rules_prediction import prediction_verdicts
 from .rules_shape import shape_verdicts
 from .rules_use import use_verdicts
 from .stations import stations_section
+from .trust_section import trust_section
 from .verdict import summary_of
 
 FORMAT = "sealwright-fit-report-1"
@@ -42,6 +44,7 @@ def fit_report(
     timings: Mapping[str, float] | None = None,
     soundness: Mapping[str, Soundness] | None = None,
     second_pose: SecondPoseCheck | None = None,
+    rings: Sequence[InPlaceRing] = (),
 ) -> dict[str, Any]:
     """The fit report of a finished design.
 
@@ -53,6 +56,7 @@ def fit_report(
     timings : seconds by step; all else is the same for the same design.
     soundness : by part name, where it has been looked at already (seconds for a large part).
     second_pose : see `predict.second_pose`, or None.
+    rings : soft rings printed in place.
 
     Returns
     -------
@@ -73,6 +77,7 @@ def fit_report(
         "landmarks": sections.landmarks_section(prepared),
         "sizing": sizing_section(prepared),
         "seal_line": sections.seal_section(design),
+        "trust": trust_section(design),
         "contact": sections.contact_section(design),
         "clearance": sections.clearance_section(design),
         "wall": sections.wall_section(design),
@@ -83,7 +88,7 @@ def fit_report(
         "parts": _parts(design, soundness or {}),
         "hardware": {name: design.facts.get(name, {}) for name in ("holder", "lug")}
         | {"ports": list(design.facts.get("ports", []))},
-        "printing": printing_section(plans),
+        "printing": printing_section(plans, rings),
         "prediction": prediction_section(prediction),
         "second_pose": second_pose_section(second_pose),
         "stations": stations_section(design, prediction),

@@ -7,12 +7,14 @@ import numpy as np
 from ..checks.fit import TOUCH_MM
 from ..checks.wall import WallCheck
 from ..design import Design
+from ..facepiece.body import Placed
 from ..facepiece.shell import Shell, side_mesh
 from ..mesh import TriMesh
 from ..progress import Job, Step
+from ..solids.primitives import revolved
 from .camera import Camera, framed
 from .pictures import png_bytes, render, view_of
-from .scene import Colour, Cut, Legend, Scene, Shown, tube
+from .scene import RING, Colour, Cut, Legend, Scene, Shown, tube
 
 SKIN: Colour = (0.86, 0.73, 0.64)
 PART_COLOURS: tuple[Colour, ...] = (
@@ -22,6 +24,7 @@ PART_COLOURS: tuple[Colour, ...] = (
     (0.62, 0.48, 0.58),
 )
 SIZE = (960, 720)
+_LEVEL = 0.999  # cosine of the turn up to which a port's own section lies in the middle of the face
 
 
 def design_pictures(design: Design) -> Job[dict[str, bytes]]:
@@ -31,11 +34,11 @@ def design_pictures(design: Design) -> Job[dict[str, bytes]]:
     ------
     BackendUnavailable : the ray caster or the picture library is missing.
     """
-    scenes = _scenes(design)
+    scenes, close = _scenes(design), {"worn-section": _section_camera, "joint-section": _joint_camera}
     made: dict[str, bytes] = {}
     for number, (name, (scene, view, flat)) in enumerate(scenes.items()):
         yield Step(number / len(scenes), f"Drawing {name}")
-        camera = view_of(scene, view, SIZE, flat) if name != "worn-section" else _section_camera(design)
+        camera = close[name](design) if name in close else view_of(scene, view, SIZE, flat)
         made[f"{name}.png"] = png_bytes(render(scene, camera, SIZE))
     return made
 
@@ -55,6 +58,8 @@ def _scenes(design: Design) -> dict[str, tuple[Scene, str | tuple[float, float, 
         "body-inside": (Scene((body,)), "inside three-quarter", False),
         "worn-section": (Scene((skin, *parts), cut=middle), "side", True),
     }
+    if "holder" in design.parts and abs(design.ports[0].frame[0, 0]) > _LEVEL:
+        scenes["joint-section"] = (Scene((*parts, *_ring(design.ports[0])), cut=middle), "side", True)
     if design.fit is not None:
         scenes["gap"] = (_gap_scene(design), "inside", True)
     if design.wall is not None and design.shell is not None:
@@ -78,6 +83,37 @@ def _section_camera(design: Design) -> Camera:
     low = points.min(axis=0) - 8.0
     high = points.max(axis=0) + np.array([0.0, 40.0, 8.0])
     return framed("side", np.stack([low, high]), SIZE, True)
+
+
+def _joint_camera(design: Design) -> Camera:
+    """Close up on the upper side of the thread, the ring and the land of the first port."""
+    port = design.ports[0]
+    up = port.frame[:3, 1] * np.sign(port.frame[2, 1])
+    outer = 0.5 * float(port.parts.facts["cap_land_z_mm"]) + 34.0
+    along = np.outer([-4.0, port.parts.length_mm + 12.0], port.frame[:3, 2])
+    points = port.frame[:3, 3] + along[:, None] + np.outer([13.0, outer], up)[None]
+    return framed("side", points.reshape(-1, 3), SIZE, True)
+
+
+def _ring(port: Placed) -> tuple[Shown, ...]:
+    """The O-ring as it lies squeezed in its gland: as high as the gland, as wide as its volume asks."""
+    facts = port.parts.facts
+    if "gland_depth_mm" not in facts:
+        return ()
+    section, depth = float(facts["ring_section_mm"]), float(facts["gland_depth_mm"])
+    middle = 0.25 * float(facts["gland_inside_diameter_mm"] + facts["gland_outside_diameter_mm"])
+    width = min(0.25 * np.pi * section**2 / depth, float(facts["gland_width_mm"]))
+    top = port.parts.length_mm + (depth if facts["gland_side"] == "cap" else 0.0)
+    profile = rounded_box(middle - 0.5 * width, middle + 0.5 * width, top - depth, top)
+    return (Shown(revolved(profile, "O-ring").moved(port.frame).mesh, RING),)
+
+
+def rounded_box(low: float, high: float, bottom: float, top: float) -> list[tuple[float, float]]:
+    """Outline of a box in a radial plane with its corners cut by a third of its smaller side."""
+    c = min(high - low, top - bottom) / 3.0
+    corners = [(low, bottom), (high, bottom), (high, top), (low, top)]
+    steps = [((0, c), (c, 0)), ((-c, 0), (0, c)), ((0, -c), (-c, 0)), ((c, 0), (0, -c))]
+    return [(r + dr, z + dz) for (r, z), pair in zip(corners, steps, strict=True) for dr, dz in pair]
 
 
 def _gap_scene(design: Design) -> Scene:

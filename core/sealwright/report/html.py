@@ -12,6 +12,7 @@ from .html_guide import make_block, printing_block
 from .html_numbers import numbers_block
 from .html_text import block, embedded, listing, page_file, text
 from .html_top import cautions_block, figures_block, pictures_block, strip_block, summary_block, view_block
+from .html_trust import trust_block
 from .model3d import Model3D
 
 _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
@@ -43,6 +44,7 @@ def html_report(
         pictures_block(pictures or {}),
         view_block(model),
         strip_block(report, bands_html(model)),
+        trust_block(report),
         prediction_block(report),
         second_pose_block(report),
         breathing_block(report),
@@ -62,9 +64,20 @@ def html_report(
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
         '<meta name="color-scheme" content="light dark">'
         f"<title>Fit report: {title}</title><style>{page_file('style.css')}</style></head>\n"
-        "<body><header><p>Fit "
-        f"report</p><h1>{title}</h1></header><main>{''.join(content)}</main></body></html>\n"
+        f"<body><header><p>Fit report</p><h1>{title}</h1>{_ways(report, model is not None)}</header>"
+        f"<main>{''.join(content)}</main></body></html>\n"
     )
+
+
+def _ways(report: Mapping[str, Any], with_view: bool) -> str:
+    """Links down the page; the first says how the verdict came out."""
+    word = {"pass": "passed", "warn": "with warnings", "fail": "failed"}[report["summary"]["verdict"]]
+    ways = [("cautions", "Cautions"), ("verdict", f"Verdict: {word}"), ("view", "3D view")]
+    ways += [("prediction", "Prediction"), ("printing", "Printing"), ("making", "Parts and assembly")]
+    ways += [("fit-test", "Fit test"), ("numbers", "All numbers")]
+    there = {"view": with_view, "prediction": report["prediction"] is not None}
+    links = [f'<a href="#{name}">{text(words)}</a>' for name, words in ways if there.get(name, True)]
+    return f'<nav aria-label="On this page">{"".join(links)}</nav>'
 
 
 def _remarks(report: Mapping[str, Any]) -> str:

@@ -22,6 +22,7 @@ def prediction_block(report: Report) -> str:
         parts.append(f'<p class="headline fail">{text(section["refusal"])}</p>')
     if section["comfort"]:
         parts.append(f"<p>{text(section['comfort']['advice'])}</p>")
+        parts.append(_beside_narrow(report))
         parts.append(f"<p>{' '.join(text(section['tension'][name]) for name in _TENSIONS)}</p>")
     for name, title in (
         ("fit_factor", "Fit factor and leak"),
@@ -34,6 +35,18 @@ def prediction_block(report: Report) -> str:
     weak = listing([text(w) for w in section["weaknesses"]])
     parts.append(f"<h3>What is weak in this</h3>{weak}")
     return block("What is predicted", *parts, name="prediction")
+
+
+def _beside_narrow(report: Report) -> str:
+    """The band beside a narrow hard edge, in one sentence; nothing where they were not compared."""
+    if report["prediction"]["comfort"]["beside_narrow_edge"] is None:
+        return ""
+    names = ("narrow_mm", "narrow_mean_kpa", "mean_ratio", "peak_ratio")
+    width, mean, more, peak = (number(report, f"prediction.comfort.beside_narrow_edge.{n}") for n in names)
+    return (
+        f"<p>On the same face, line and straps a hard edge {width} wide would press {mean} in the mean, "
+        f"{more} times as much as this band; its highest pressure would be {peak} times as high.</p>"
+    )
 
 
 def _tightest(report: Report) -> str:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from .html_text import block, listing, number, table, text
+from ..hardware.allowance import material_name
+from .html_numbers import fold
+from .html_text import block, facts_table, listing, number, table, text
+from .words import side_on_bed
 
 Report = Mapping[str, Any]
 
@@ -18,15 +21,14 @@ def printing_block(report: Report) -> str:
     rows, touch = [], []
     for name, part in section["parts"].items():
         path = f"printing.parts.{name}"
-        up = ", ".join(f"{c:.2f}" for c in part["up"])
         size = " × ".join(number(report, f"{path}.size_mm.{i}", "") for i in range(3)) + " <i>mm</i>"
         rows.append(
             (
                 text(name),
-                text(part["material"]),
-                f"({up})",
+                text(material_name(part["material"])),
+                text(side_on_bed(part["up"])),
                 size,
-                number(report, f"{path}.layers") + " of " + number(report, f"{path}.layer_mm"),
+                number(report, f"{path}.layers") + " × " + number(report, f"{path}.layer_mm"),
                 number(report, f"{path}.mass_g"),
                 number(report, f"{path}.time_min"),
                 number(report, f"{path}.longest_bridge_mm"),
@@ -37,8 +39,8 @@ def printing_block(report: Report) -> str:
         ranked = sorted(part["touch_up"], key=lambda t: (t["kind"] != "support", t["layer"]))
         touch += [_touch(name, t) for t in ranked]
     head = (
-        "part", "material", "up, face frame", "size", "layers", "mass", "time",
-        "bridge", "thinnest wall", "supports",
+        "part", "material", "on the bed", "size", "layers", "mass", "time",
+        "longest bridge", "thinnest wall", "supports",
     )  # fmt: skip
     total = (
         f"<p>In all {number(report, 'printing.total_mass_g')}, {number(report, 'printing.total_time_min')}, "
@@ -49,14 +51,41 @@ def printing_block(report: Report) -> str:
         "Printing",
         table(head, rows),
         total,
+        _material_changes(section["material_changes"]),
         "<p>Solid inside, at least 4 walls, so that the wall is airtight. Keep supports off the contact "
         "band.</p>",
         f"<details><summary>To look after by hand: {len(touch)} places</summary>{listing(touch)}</details>"
         if touch
         else "",
+        *(
+            fold(
+                f"Numbers of the {name}, with limits and sources",
+                facts_table(report, f"printing.parts.{name}"),
+            )
+            for name in section["parts"]
+        ),
         f"<details><summary>What the plan stands on</summary>{listing(assumed)}</details>",
         name="printing",
     )
+
+
+def _material_changes(rings: Sequence[Mapping[str, Any]]) -> str:
+    """When to change the material for soft rings printed in place."""
+    out = []
+    for ring in rings:
+        soft, rigid = (text(material_name(ring[f"{kind}_material"])) for kind in ("soft", "rigid"))
+        words = {"soft": f"{soft} alone", "both": f"{soft} and {rigid} in each layer", "rigid": rigid}
+        rows = [
+            (str(c["layer"]), f"{c['z_mm']:.2f} <i>mm</i>", words[c["material"]]) for c in ring["changes"]
+        ]
+        lean = "" if ring["level"] else " It leans in the print: only a printer with two tools can make it."
+        out.append(
+            f"<h3>Soft ring printed in place: {text(ring['ring'])} in {text(ring['body'])}</h3>"
+            f"<p>One print of {ring['layers']} layers, the first {ring['first_layer_mm']:g} mm, all others "
+            f"{ring['layer_mm']:g} mm; layers count from 1 at the bed.{lean}</p>"
+            + table(("from layer", "height of its bottom", "print with"), rows)
+        )
+    return "".join(out)
 
 
 def _touch(part: str, entry: Mapping[str, Any]) -> str:
@@ -89,7 +118,11 @@ def make_block(report: Report) -> str:
 def parts_list(report: Report) -> list[tuple[str, str, str]]:
     """What is printed and what is bought: quantity, what, which."""
     rows = [
-        ("1", f"printed: {text(name)}", text(report["masses"]["parts"][name]["material"]))
+        (
+            "1",
+            f"printed: {text(name)}{_in_place(name)}",
+            text(material_name(report["masses"]["parts"][name]["material"])),
+        )
         for name in report["parts"]
     ]
     for index, port in enumerate(report["hardware"]["ports"]):
@@ -110,14 +143,16 @@ def parts_list(report: Report) -> list[tuple[str, str, str]]:
     return rows
 
 
+def _in_place(part: str) -> str:
+    return ", in its place in the body" if part.startswith("soft-ring") else ""
+
+
 def _seal(report: Report, port: Mapping[str, Any], path: str) -> list[tuple[str, str, str]]:
     """What seals one port."""
     if "ring" in port and "ring_inside_mm" in port:
         size = f"{number(report, f'{path}.ring_inside_mm', '')} × {number(report, f'{path}.ring_section_mm')}"
         name = f"AS568 / ISO 3601-1 size {text(port['ring'])} ({text(port['ring_size_confidence'])})"
         return [("1", "O-ring of the port", f"{name}, {size}, 40 to 50 Shore A; measure the ring in hand")]
-    if "soft_material" in port:
-        return [("1", "soft ring, printed in place", text(port["soft_material"]))]
     if "gasket_thickness_mm" in port:
         return [("1", "flat gasket, 65 Shore A", number(report, f"{path}.gasket_thickness_mm") + " thick")]
     if "flap_diameter_mm" in port:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
-from .html_text import block, facts_table, number, table, text
+from .html_text import FACTS_HEAD, block, facts_table, number, table, text
+from .keys import key_of
 
 Report = Mapping[str, Any]
 _TITLES = {
@@ -116,23 +118,24 @@ def _hardware(report: Report) -> str:
     out = []
     for index in range(len(report["hardware"]["ports"])):
         rows = _facts(report, f"hardware.ports.{index}", report["hardware"]["ports"][index])
-        out.append(f"<h4>Port {index + 1}</h4>" + table(("what", "value"), rows))
+        out.append(f"<h4>Port {index + 1}</h4>" + table(FACTS_HEAD, rows, "facts"))
     for name in ("holder", "lug"):
         rows = _facts(report, f"hardware.{name}", report["hardware"][name])
         if rows:
-            out.append(f"<h4>{text(name.capitalize())}</h4>" + table(("what", "value"), rows))
+            out.append(f"<h4>{text(name.capitalize())}</h4>" + table(FACTS_HEAD, rows, "facts"))
     return "".join(out)
 
 
-def _facts(report: Report, path: str, facts: Mapping[str, Any]) -> list[tuple[str, str]]:
-    from .keys import key_of
-
-    rows = []
+def _facts(report: Report, path: str, facts: Mapping[str, Any]) -> list[tuple[str, ...]]:
+    """Rows of single values with what the glossary knows of them."""
+    rows, general = [], re.sub(r"\.\d+", "[]", path)
     for name, value in facts.items():
-        key = key_of(f"{path.replace('.0', '[]').replace('.1', '[]')}.{name}")
-        meaning = text(key.meaning if key else name.replace("_", " "))
+        key = key_of(f"{general}.{name}")
+        meaning = text(key.meaning if key else name.replace("_", " ")) + f" <code>{text(name)}</code>"
         plain = isinstance(value, bool | str) or value is None
-        rows.append((meaning, text(value) if plain else number(report, f"{path}.{name}")))
+        shown = text(value) if plain else number(report, f"{path}.{name}")
+        known = ("", "", "") if key is None else (key.limit, key.uncertainty, key.source)
+        rows.append((meaning, shown, *map(text, known)))
     return rows
 
 

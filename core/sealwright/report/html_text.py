@@ -9,8 +9,9 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-from .keys import key_of, leaves
+from .keys import Key, key_of, leaves
 
+FACTS_HEAD = ("what", "value", "limit", "uncertainty", "source")
 _WORDS = {"pass": "✓ pass", "warn": "! warn", "fail": "✕ fail"}
 _POWERS = {"mm2": "mm²", "mm3": "mm³", "cm2": "cm²", "g/cm3": "g/cm³"}
 _PLAIN_UNITS = ("-", "", "1", "see unit", "see limit")
@@ -133,9 +134,16 @@ def facts_table(report: Mapping[str, Any], section: str, skip: Sequence[str] = (
         if key is None:
             continue
         shown = number(report, path) if _is_number(value) else text(_word(value))
-        meaning = text(key.meaning) + (f" <code>{text(_own_name(path, section))}</code>")
+        meaning = text(_of_whom(key, path)) + (f" <code>{text(_own_name(path, section))}</code>")
         rows.append((meaning, shown, text(key.limit), text(key.uncertainty), text(key.source)))
-    return table(("what", "value", "limit", "uncertainty", "source"), rows, "facts")
+    return table(FACTS_HEAD, rows, "facts")
+
+
+def _of_whom(key: Key, path: str) -> str:
+    """The meaning of a key, with the names that stand for any name in its path."""
+    steps = zip(key.path.split("."), path.split("."), strict=False)
+    names = [own.replace("_", " ") for general, own in steps if general == "*"]
+    return f"{key.meaning.rstrip('.')}: {', '.join(names)}." if names else key.meaning
 
 
 def _own_name(path: str, section: str) -> str:

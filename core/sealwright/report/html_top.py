@@ -9,6 +9,7 @@ from .colormap import MAPS
 from .html_text import block, embedded, image_source, listing, number, page_file, pill, table, text
 from .model3d import Model3D
 from .strip_chart import strip_chart
+from .words import WORDS
 
 CAPTIONS = {
     "worn-front": "Worn, from the front",
@@ -16,8 +17,11 @@ CAPTIONS = {
     "worn-side": "Worn, from the side, true lengths across the view",
     "body-inside": "The body from the face side: contact band and chamber",
     "worn-section": "Cut through the middle of the face: room at nose and lips, true lengths",
+    "joint-section": "Cut through the joint: thread, ring in its groove, land of the holder",
     "gap": "Distance of the body from the skin, seen from the face side",
     "wall": "Thickness of the chamber wall",
+    "print-bed": "The body as it stands on the bed; balls mark what to look after by hand",
+    "print-limit": "Overhang from below: the wall as built, and what it would be without the overhang limit",
 }
 Report = Mapping[str, Any]
 
@@ -32,7 +36,8 @@ def cautions_block(report: Report) -> str:
         '<section id="cautions" class="caution"><h2>Read this first</h2>'
         "<p><strong>Not a certified respirator. A prediction is no fit test. Never where oxygen may be below "
         "19.5 % or air is immediately dangerous to life or health (IDLH).</strong></p>"
-        f"{listing(items)}</section>"
+        f"{listing(items)}<p><small>V: read on a secondary page. M: from memory or practice, not verified. "
+        "C: computed here.</small></p></section>"
     )
 
 
@@ -56,8 +61,13 @@ def summary_block(report: Report) -> str:
         f"{text(summary['headline'])}</p><p>{counts}</p><h3>What to do first</h3>",
         listing(steps, "ol"),
         f"<details><summary>All verdicts</summary>{_verdict_table(report)}</details>",
+        f"<details><summary>Words used in this report</summary><dl>{_words()}</dl></details>",
         name="verdict",
     )
+
+
+def _words() -> str:
+    return "".join(f"<dt>{text(word)}</dt><dd>{text(meaning)}</dd>" for word, meaning in WORDS)
 
 
 def _advice(verdict: Mapping[str, Any]) -> str:

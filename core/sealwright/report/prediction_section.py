@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ..physics.comfort import WEAKNESS
@@ -13,6 +13,7 @@ from ..predict.prediction import __doc__ as predict_weakness
 from ..predict.result import Prediction, Spread
 from ..predict.second_pose import __doc__ as pose_weakness
 from ..predict.second_pose_result import SecondPoseCheck
+from ..printing.in_place import InPlaceRing
 from ..printing.plan import PrintPlan
 from ..settings import settings_to
 
@@ -167,13 +168,16 @@ def second_pose_section(check: SecondPoseCheck | None) -> dict[str, Any] | None:
     }
 
 
-def printing_section(plans: Mapping[str, PrintPlan] | None) -> dict[str, Any] | None:
-    """The print plans of the parts with their sums; None without plans."""
+def printing_section(
+    plans: Mapping[str, PrintPlan] | None, rings: Sequence[InPlaceRing] = ()
+) -> dict[str, Any] | None:
+    """The print plans of the parts with their sums, and soft rings printed in place; None without plans."""
     if not plans:
         return None
     parts = {name: _plan(plan) for name, plan in plans.items()}
     return {
         "parts": parts,
+        "material_changes": [ring.as_dict() for ring in rings],
         "total_mass_g": sum(p["mass_g"] for p in parts.values()),
         "total_time_min": sum(p["time_min"] for p in parts.values()),
         "total_cost_money": sum(p["cost_money"] for p in parts.values()),

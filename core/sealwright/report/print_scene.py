@@ -31,11 +31,19 @@ def print_scene(plan: PrintPlan, printer: PrinterSettings, title: str = "", bed:
     size = float(np.linalg.norm(part.extents))
     marks = [plan.placement[:3, :3] @ np.array(t.point_mm) + plan.placement[:3, 3] for t in plan.touch_up]
     balls = [Shown(ball(p, 0.012 * size), LINE) for p in marks[:_MOST_MARKS]]
-    limit = printer.overhang_limit_deg
-    legend = Legend("Overhang", "deg", max(limit - 25.0, 0.0), 90.0, (("limit", limit),), "ember")
     plate = (Shown(_plate(part), PLATE),) if bed else ()
-    shown = (Shown(part, PLATE, values=overhang_angles(part), crease_deg=_CREASE_DEG), *plate, *balls)
-    return Scene(shown, legend=legend, title=title)
+    shown = (overhang_shown(part), *plate, *balls)
+    return Scene(shown, legend=overhang_legend(printer.overhang_limit_deg), title=title)
+
+
+def overhang_legend(limit_deg: float) -> Legend:
+    """The scale of overhang, from 25 degrees under the limit to 90."""
+    return Legend("Overhang", "deg", max(limit_deg - 25.0, 0.0), 90.0, (("limit", limit_deg),), "ember")
+
+
+def overhang_shown(part: TriMesh) -> Shown:
+    """A part that stands on z = 0, coloured by its overhang."""
+    return Shown(part, PLATE, values=overhang_angles(part), crease_deg=_CREASE_DEG)
 
 
 def overhang_angles(part: TriMesh) -> Floats:

@@ -7,8 +7,11 @@ from typing import Any
 
 from ..checks.fit import TOUCH_MM
 from ..facepiece.seal_line_proposal import NEEDED
+from .trust_section import trust_verdict
 from .verdict import Verdict, graded
+from .words import seen_landmark
 
+_WALL_GRID_MM = 0.2  # how well a wall that is a grid of 1.8 mm keeps a clearance
 _INVARIANT = "project invariant: 0.05 mm plus the stated smoothing bound"
 _LEAST_CLEARANCE_MM = 2.0
 _PRACTICE = "common practice, no source"
@@ -17,6 +20,8 @@ _PRACTICE = "common practice, no source"
 def shape_verdicts(report: dict[str, Any]) -> Iterator[Verdict]:
     """Judge the sections about scan and shape; sections that are None are passed over."""
     yield from _scan(report["scan"], report["landmarks"])
+    if report["trust"] is not None:
+        yield trust_verdict(report["trust"])
     if report["contact"] is not None:
         yield from _contact(report["contact"], report["scan"]["smoothing_bound_mm"])
     yield from _clearance(report["clearance"])
@@ -71,6 +76,7 @@ def _scan(scan: dict[str, Any], landmarks: dict[str, Any]) -> Iterator[Verdict]:
             _INVARIANT,
         )
     unsure = [n for n in NEEDED if n in landmarks and landmarks[n]["confidence"] < 0.6]
+    seen = ", ".join(seen_landmark(name) for name in unsure)
     least = min((landmarks[n]["confidence"] for n in NEEDED if n in landmarks), default=0.0)
     yield Verdict(
         "landmarks",
@@ -80,8 +86,8 @@ def _scan(scan: dict[str, Any], landmarks: dict[str, Any]) -> Iterator[Verdict]:
         "1",
         0.6,
         "confidence at least 0.6 for each",
-        f"Unsure: {', '.join(unsure)}." if unsure else f"The least sure has a confidence of {least:.2f}.",
-        f"Look at {', '.join(unsure)} in the picture and set them by hand if they are off." if unsure else "",
+        f"Unsure: {seen}." if unsure else f"The least sure has a confidence of {least:.2f}.",
+        "Look at them in the picture and set those that are off by hand." if unsure else "",
     )
 
 
@@ -131,7 +137,7 @@ def _clearance(section: dict[str, Any]) -> Iterator[Verdict]:
         )
     near, wanted = section["nose_lips_mm"], section["wanted_mm"]
     if near is not None and wanted is not None:
-        good = near >= wanted - TOUCH_MM
+        good = near >= wanted - _WALL_GRID_MM
         yield Verdict(
             "clearance.nose_lips_mm",
             "Clearance to nose and lips",

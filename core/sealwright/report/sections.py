@@ -8,6 +8,7 @@ import numpy as np
 
 from ..checks.distance import MeshDistance
 from ..design import Design
+from ..fittings import ring_port
 from ..hardware.allowance import material_row
 from ..hardware.filter_area import medium_row
 from ..mesh import Floats
@@ -26,6 +27,9 @@ def scan_section(prepared: Prepared, design: Design) -> Section:
     return {
         "unit": prepared.unit,
         "mm_per_unit": prepared.mm_per_unit,
+        "reference_distortion": prepared.facts.get("reference_distortion"),
+        "reference_distortion_error": prepared.facts.get("reference_distortion_error"),
+        "reference_flatness_mm": prepared.facts.get("reference_flatness_mm"),
         "wearer_scale": prepared.wearer_scale,
         "triangles": len(prepared.skin.faces),
         "face_size": prepared.size,
@@ -122,9 +126,10 @@ def wall_section(design: Design) -> Section | None:
 
 def part_material(design: Design, part: str) -> str:
     """Key of the materials table of a part: soft rings are soft, everything else is the rigid material."""
-    if "ring" in part and design.recipe.ports:
-        return str(design.recipe.ports[0].connection.soft_material)
-    return design.recipe.allowance.material
+    port = ring_port(design.ports, part)
+    if port is None:
+        return design.recipe.allowance.material
+    return design.recipe.ports[port].connection.soft_material
 
 
 def volumes_section(design: Design) -> Section:

@@ -5,15 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from scipy.spatial import cKDTree
 
 from ..design import Design
-from ..face.denoise import robust_sigma, vertex_noise
 from ..facepiece.closed_curve import arc_lengths
-from ..mesh import Floats, TriMesh
+from ..mesh import Floats
 from ..predict.result import Prediction
-
-_NOISE_REACH_MM = 8.0  # skin round a station that its noise is taken from: half a usual band
+from ..trust.measures import noise_along
 
 
 def stations_section(design: Design, prediction: Prediction | None) -> dict[str, Any] | None:
@@ -56,12 +53,3 @@ def marks_along(design: Design, points: Floats, along: Floats) -> dict[str, floa
         if place is not None:
             marks[words] = float(along[int(np.argmin(np.linalg.norm(points - place, axis=1)))])
     return marks
-
-
-def noise_along(skin: TriMesh, points: Floats) -> Floats:
-    """White noise (n,) of the scan round each station, mm, standard deviation blind to outliers."""
-    near = cKDTree(skin.vertices).query_ball_point(points, _NOISE_REACH_MM)
-    wanted = np.unique(np.concatenate([np.asarray(rows, dtype=np.int64) for rows in near]))
-    noise = vertex_noise(skin)
-    noise[np.setdiff1d(np.arange(len(noise)), wanted)] = np.nan
-    return np.array([robust_sigma(noise[rows]) if len(rows) else np.nan for rows in near])

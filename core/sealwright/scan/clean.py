@@ -11,12 +11,16 @@ from ..mesh import Bools, TriMesh
 from .bad_faces import degenerate_faces, duplicate_faces, fin_faces
 from .edge_graph import EdgeGraph, edge_graph, twice_areas
 from .seams import welded_borders
-from .spikes import without_spikes
+from .spikes import Indices, without_spikes
 from .weld import merge_equal_vertices
 from .winding import turned_faces
 
 ISLAND_MM2 = 100.0
 """Pieces smaller than this, about 10 mm across, are dropped: nothing can be sealed on them."""
+
+
+PLACES = 300
+"""So many changed places are remembered."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +35,7 @@ class CleanReport:
     islands, island_faces : small pieces dropped, and their triangles.
     spikes : vertices pulled back to their neighbours.
     largest_spike_mm : the farthest any vertex was moved.
+    spike_places : where they stand now, (x, y, z) mm in the scan's axes; at most a few hundred.
     crowded_edges : edges of more than two triangles that remain.
     one_sided_edges : edges where no winding fits both neighbours (as on a Moebius strip).
     pieces : connected pieces that remain.
@@ -46,6 +51,7 @@ class CleanReport:
     island_faces: int = 0
     spikes: int = 0
     largest_spike_mm: float = 0.0
+    spike_places: tuple[tuple[float, float, float], ...] = ()
     crowded_edges: int = 0
     one_sided_edges: int = 0
     pieces: int = 1
@@ -66,7 +72,12 @@ class CleanReport:
             (self.one_sided_edges, "warning", "{} edges have no winding that fits both sides."),
         ]
         where = Where("scan", frame="scan")
-        return tuple(Remark(level, text.format(count), where) for count, level, text in said if count)
+        spikes = replace(where, spots=self.spike_places)
+        return tuple(
+            Remark(level, text.format(count), spikes if "spikes" in text else where)
+            for count, level, text in said
+            if count
+        )
 
 
 def clean(mesh_mm: TriMesh) -> tuple[TriMesh, CleanReport]:
@@ -91,21 +102,27 @@ def clean(mesh_mm: TriMesh) -> tuple[TriMesh, CleanReport]:
         faces = np.where(turn[:, None], mesh.faces[:, ::-1], mesh.faces)
         mesh = TriMesh(mesh.vertices, np.ascontiguousarray(faces))
     mesh, graph, islands, island_faces, pieces = _without_islands(mesh, graph)
-    mesh, count, largest = without_spikes(mesh, graph)
+    mesh, spikes, largest = without_spikes(mesh, graph)
     report = replace(
         report,
         turned_faces=int(turn.sum()),
         one_sided_edges=one_sided,
         islands=islands,
         island_faces=island_faces,
-        spikes=count,
+        spikes=len(spikes),
         largest_spike_mm=largest,
+        spike_places=_places(mesh, spikes[:PLACES]),
         crowded_edges=int(graph.crowded.sum()),
         pieces=pieces,
         closed=not bool(graph.border.any()),
     )
     refuse_thin_shell(mesh, report)
     return mesh, report
+
+
+def _places(mesh: TriMesh, vertices: Indices) -> tuple[tuple[float, float, float], ...]:
+    """Some vertices (k,) as plain points, mm."""
+    return tuple((x, y, z) for x, y, z in mesh.vertices[vertices].tolist())
 
 
 def _without_bad_faces(mesh: TriMesh) -> tuple[TriMesh, EdgeGraph, CleanReport]:

@@ -11,6 +11,9 @@ from .midline import Spot
 BASE_SHARE = 0.72
 """Distance of the lower wing end from the midline over that of the wing itself (from open head models)."""
 
+WALL_SHARE = 0.5
+"""Rows less steep than this share of the steepest are the fold beside the wing, not its wall."""
+
 
 def wing_landmarks(depth: DepthMap, size: float, subnasale: float) -> dict[str, Spot]:
     """Alare and subalare on both sides."""
@@ -24,7 +27,8 @@ def wing_landmarks(depth: DepthMap, size: float, subnasale: float) -> dict[str, 
         if len(wall) < 5:
             continue
         # The widest place of the wing, as the smooth maximum of the wall over its height.
-        weight = np.exp((wall - wall.max()) / (0.4 * size)) * steep
+        is_wall = steep >= WALL_SHARE * steep.max()
+        weight = np.exp((wall - wall[is_wall].max()) / (0.4 * size)) * steep * is_wall
         z = float(np.average(depth.z[rows][: len(wall)], weights=weight))
         x = float(np.average(wall, weights=weight))
         clear = float(np.clip((np.average(steep, weights=weight) - 0.3) / 0.8, 0.0, 1.0))

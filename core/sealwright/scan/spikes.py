@@ -21,14 +21,14 @@ STAND_OUT = 2.5
 """... and this many times as far as its neighbours stand off theirs (all from open sensor-like scans)."""
 
 
-def without_spikes(mesh: TriMesh, graph: EdgeGraph) -> tuple[TriMesh, int, float]:
+def without_spikes(mesh: TriMesh, graph: EdgeGraph) -> tuple[TriMesh, Indices, float]:
     """Pull spikes back to the mean of their neighbours; their triangles stay.
 
     Vertices on a free border are left alone: their neighbours lie on one side only.
 
     Returns
     -------
-    mesh, count, largest : the mesh, how many vertices were moved, and the farthest move in mm.
+    mesh, moved, largest : the mesh, the vertices (k,) that were moved, and the farthest move in mm.
     """
     fixed = graph.vertices_at(graph.border) | (graph.degree < 3)
     vertices = mesh.vertices.copy()
@@ -45,9 +45,9 @@ def without_spikes(mesh: TriMesh, graph: EdgeGraph) -> tuple[TriMesh, int, float
         moved[found] = True
         _update(vertices, graph, mean, distance, found)
     if not moved.any():
-        return mesh, 0, 0.0
+        return mesh, np.flatnonzero(moved), 0.0
     largest = float(np.linalg.norm(vertices[moved] - mesh.vertices[moved], axis=1).max())
-    return TriMesh(vertices, mesh.faces), int(moved.sum()), largest
+    return TriMesh(vertices, mesh.faces), np.flatnonzero(moved), largest
 
 
 def _standing(

@@ -30,7 +30,7 @@ def read_stl(data: bytes, name: str) -> tuple[Floats, str, tuple[Remark, ...]]:
     NoSurface : no triangle in it.
     """
     count = int.from_bytes(data[80:84], "little") if len(data) >= HEADER_BYTES else -1
-    if len(data) == HEADER_BYTES + FACET_BYTES * count:
+    if count >= 0 and len(data) == HEADER_BYTES + FACET_BYTES * count:
         return _binary(data, count, name, ())
     head = data[:2000].lower()
     if head.lstrip().startswith(b"solid") and (b"facet" in head or b"endsolid" in head):
@@ -75,7 +75,7 @@ def _text(data: bytes, name: str) -> tuple[Floats, str, tuple[Remark, ...]]:
     where = Where("scan file", key=name)
     try:
         words = b" ".join(word for part in parts for word in part.split(None, 3)[:3])
-        corners = numbers_of(words).reshape(len(parts) // 3, 3, 3)
+        corners = numbers_of(words).reshape(max(len(parts) // 3, 1), 3, 3)
     except ValueError as error:
         raise UnreadableFile(
             f"The text STL holds {len(parts)} corners that are no whole number of triangles, or no numbers.",

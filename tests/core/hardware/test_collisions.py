@@ -5,11 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from sealwright.errors import DoesNotFit
+from sealwright.facepiece.body import Placed
+from sealwright.fittings import require_off_skin, require_room
 from sealwright.hardware.collisions import Room, require_apart, require_free
+from sealwright.hardware.holder import make_holder
 from sealwright.hardware.lugs import make_lug
-from sealwright.hardware.options import LugSettings, PortSettings
+from sealwright.hardware.options import HolderSettings, LugSettings, PortSettings
 from sealwright.hardware.ports import make_port
-from sealwright.solids.primitives import cuboid
+from sealwright.solids.primitives import cuboid, cylinder
 
 from .gauges import ALLOWANCE
 
@@ -50,8 +53,84 @@ def test_lug_beside_the_cap_is_refused_and_further_out_is_not() -> None:
     require_free([HAND], [Room("lug", lug.moved(moved(70.0, 0.0, 8.0)))])
 
 
+def test_part_at_the_nose_is_refused_with_the_place(marlo) -> None:
+    # A plate 60 mm wide in front of the nose tip, 5 mm off it, may stand; 1 mm off it may not.
+    x, y, z = marlo.landmarks["pronasale"]
+
+    def plate(off: float) -> Room:
+        solid = cuboid((x - 30.0, y - off - 4.0, z - 30.0), (x + 30.0, y - off, z + 30.0), "plate")
+        return Room("holder 1", solid, "recipe.ports[0].front_mm")
+
+    require_off_skin(marlo.face, [plate(5.0)])
+    with pytest.raises(DoesNotFit) as caught:
+        require_off_skin(marlo.face, [plate(-6.0)])
+    assert caught.value.where.role == "holder 1"
+    assert caught.value.where.key == "recipe.ports[0].front_mm"
+    # The place lies on the plate, in front of the nose and not at one of its far corners.
+    assert np.linalg.norm(np.array(caught.value.where.point)[[0, 2]] - [x, z]) < 35.0
+
+
+def test_ring_at_the_nose_counts_although_its_corners_are_far(marlo) -> None:
+    # A disc of 24 sides about the nose tip, 1 mm off it: only its middle is near.
+    frame = moved(*marlo.landmarks["pronasale"])
+    frame[:3, :3] = [[1, 0, 0], [0, 0, -1], [0, 1, 0]]
+    disc = cylinder(20.0, 1.0, 5.0, "disc", 24).moved(frame)
+    with pytest.raises(DoesNotFit, match="it needs 2 mm"):
+        require_off_skin(marlo.face, [Room("holder 1", disc)])
+    require_off_skin(marlo.face, [Room("holder 1", disc)], 0.2)
+
+
 def test_two_ports_need_room_for_both_hands() -> None:
     # hand room of the default port: thread radius 25 mm and 16 mm for fingers, so 82 mm between parallel axes
     with pytest.raises(DoesNotFit):
         require_apart([HAND, Room("port 2", PORT.keep_clear.moved(moved(80.0)))])
     require_apart([HAND, Room("port 2", PORT.keep_clear.moved(moved(82.5)))])
+
+
+AWAY = cuboid((-5.0, 300.0, -5.0), (5.0, 310.0, 5.0), "body wall")
+
+
+def forward(x: float) -> np.ndarray:
+    """A port that looks forward, 120 mm in front of the face, x mm to the wearer's left."""
+    frame = moved(x, -120.0, -40.0)
+    frame[:3, :3] = [[1, 0, 0], [0, 0, -1], [0, 1, 0]]
+    return frame
+
+
+def test_ports_and_their_holders_in_each_other_s_way_are_refused_between_them(marlo) -> None:
+    cap = make_holder(HolderSettings(), PortSettings(), ALLOWANCE)
+
+    def two(apart: float) -> list[Placed]:
+        return [Placed(PORT, forward(0.5 * apart)), Placed(PORT, forward(-0.5 * apart))]
+
+    # Bare ports need a hand's room, 41 mm from the axis of one to the other's thread of 25 mm: 66 mm.
+    with pytest.raises(DoesNotFit) as bare:
+        require_room(two(60.0), [None, None], AWAY, [], marlo.face)
+    assert abs(bare.value.where.point[0]) < 30.0
+    assert bare.value.where.key.startswith("recipe.ports[")
+    require_room(two(68.0), [None, None], AWAY, [], marlo.face)
+    # Holders of 110 mm reach 55 mm from their axis and keep 4 mm round the rim: 114 mm between the axes.
+    with pytest.raises(DoesNotFit) as held:
+        require_room(two(112.0), [cap, cap], AWAY, [], marlo.face)
+    assert "port 2" in held.value.what
+    assert abs(held.value.where.point[0]) < 5.0
+    require_room(two(116.0), [cap, cap], AWAY, [], marlo.face)
+
+
+def test_holder_that_meets_the_body_s_wall_is_refused(marlo) -> None:
+    cap = make_holder(HolderSettings(), PortSettings(), ALLOWANCE)
+    x, y, z = forward(0.0)[:3, 3]
+    wall = cuboid((x + 30.0, y - 30.0, z - 5.0), (x + 50.0, y, z + 5.0), "body wall")
+    with pytest.raises(DoesNotFit, match="body wall") as caught:
+        require_room([Placed(PORT, forward(0.0))], [cap], wall, [], marlo.face)
+    assert caught.value.where.key == "recipe.holder.neck_mm"
+    assert caught.value.where.point[0] > x + 25.0
+
+
+def test_holder_at_the_face_is_refused(marlo) -> None:
+    cap = make_holder(HolderSettings(), PortSettings(), ALLOWANCE)
+    near = forward(0.0)
+    near[:3, 3] = marlo.landmarks["pronasale"] + [0.0, 10.0, -20.0]
+    with pytest.raises(DoesNotFit, match="from the skin") as caught:
+        require_room([Placed(PORT, near)], [cap], AWAY, [], marlo.face)
+    assert caught.value.where.key == "recipe.ports[0].front_mm"

@@ -59,6 +59,7 @@ def test_prepare_prints_what_was_found(scan: Path, capsys) -> None:
     found = prepared(capsys, str(scan))
     assert found["unit"] == "m"
     assert found["mm_per_unit"] == 1000.0
+    assert len(found["seal"]) == 10 and set(found["seal"].values()) == {"good"}
     matrix = np.array(found["scan_to_design"])
     for name in ("sellion", "pronasale", "stomion"):
         true = marlo_head().landmarks[name]

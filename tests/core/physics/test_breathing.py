@@ -16,6 +16,7 @@ from sealwright.physics.breathing import (
 )
 from sealwright.physics.leak import Medium
 from sealwright.physics.limits import limit_of, resistance_limits
+from sealwright.tables import table
 
 H13 = Medium(6004.0, 247.8, 5e-4)  # standards.md 5.2: 320 Pa at 5.33 cm/s (C from M)
 
@@ -53,6 +54,25 @@ def test_face_velocity():
 )
 def test_tabulated_media(k, area, flow, drop):
     assert medium_drop_pa(flow, Medium(k, area, 0.0)) == pytest.approx(drop, rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("name", "velocity", "least", "most"),
+    [  # Pa at the face velocity in cm/s, as the source of each row gives it
+        ("meltblown", 5.33, 26.7, 133.3),  # V: 500 to 2500 Pa s/m, standards.md 5.2
+        ("respirator_layers", 5.33, 80.0, 133.3),  # V: its upper part, from 1500
+        ("meltblown_light", 5.3, 20.0, 60.0),  # M
+        ("glass_h13", 5.33, 250.0, 320.0),  # M
+    ],
+)
+def test_media_of_the_table_drop_what_their_sources_say(name, velocity, least, most):
+    row = table("media")["media"][name]["resistance_pa_s_m"]
+    flow = velocity * 100.0 * 60.0 / 1000.0  # through 100 cm2: cm/s x cm2 x 60 s / 1000 = L/min
+    low, middle, high = (medium_drop_pa(flow, Medium(row[k], 100.0, 0.0)) for k in ("low", "value", "high"))
+    # 1 %: the table's numbers are rounded
+    assert low == pytest.approx(least, rel=0.01)
+    assert high == pytest.approx(most, rel=0.01)
+    assert low <= middle <= high
 
 
 def test_dynamic_head():

@@ -124,6 +124,19 @@ def test_punch_through_the_front_door():
     assert result.contact_mm2 == pytest.approx(2400.0)
 
 
+def test_punch_on_two_layers_sinks_by_the_sum_of_both():
+    # Layers in series, uniform pressure (any mechanics text, exact): sink = p t1 / E1' + p t2 / E2'. The skin
+    # is the cheek of the table; the gasket is 4 mm of 100 kPa without cross strain, so 25 kPa/mm.
+    gasket = GasketSettings(thickness_mm=4.0, modulus_kpa=100.0, poisson=0.0)
+    both = ContactSettings(foundation=FoundationSettings(gasket=gasket))
+    patch, force = flat(60, 40, 12, 8), 6.0
+    pressure = force / 2400 * 1e3
+    skin = region_stiffness()[2]
+    sinks = [-solve_contact(patch, [down(0, 0, force)], chosen).shift_mm[2] for chosen in (None, both)]
+    assert sinks[0] == pytest.approx(pressure / skin, rel=1e-6)
+    assert sinks[1] == pytest.approx(pressure / skin + pressure / 25.0, rel=1e-6)
+
+
 def test_standards_check_value_of_mean_pressure():
     # standards.md section 6, checks 2 and 4 (C): seal 330 x 10 mm = 33 cm2; 10 N over it = 3.03 kPa.
     patch = flat(330, 10, 60, 5)

@@ -118,3 +118,6 @@ def test_unknown_keys_and_tubes_are_refused():
         improve_design(invented(), Recipe(), settings(), keys=["band.colour"])
     with pytest.raises(DoesNotFit, match="tube"):
         improve_design(invented(), Recipe(kind="tube"), settings())
+    wrong = replace(Recipe(), prediction=replace(Recipe().prediction, pass_level=0.5))
+    with pytest.raises(BadRecipe, match=r"recipe\.prediction\.pass_level"):
+        improve_design(invented(), wrong, settings())

@@ -1,8 +1,6 @@
-"""Ways up: shapes whose best one is known, invariance to turning, and time."""
+"""Ways up: shapes whose best one is known, invariance to turning."""
 
 from __future__ import annotations
-
-import time
 
 import manifold3d
 import numpy as np
@@ -70,12 +68,10 @@ def test_two_runs_agree() -> None:
     assert [tuple(o.up) for o in first] == [tuple(o.up) for o in second]
 
 
-def test_fine_body_in_time() -> None:
+def test_fine_body_has_a_best_way_up() -> None:
     shell = M.sphere(40, 420) - M.sphere(37.5, 420)
     body = shell.trim_by_plane((0, 1, 0), -10) - M.cylinder(90, 15, 15, 128).rotate((90, 0, 0))
     assert body.num_tri() > 100_000
-    start = time.process_time()
     best = best_orientations(Solid("shell", body), PRINTER)[0]
-    # About 1.2 s measured on an idle core; the bound leaves room for a busy machine.
-    assert time.process_time() - start < 4.0
-    assert best.islands >= 0
+    # Open side down or up: the axis of the opening, along Y, to the few degrees between candidates.
+    assert abs(best.up[1]) > 0.97

@@ -55,6 +55,17 @@ def test_shrinkage_from_the_table_names_its_confidence() -> None:
     assert allowances_of("my own blend", AllowanceSettings()).scale == (1.0, 1.0, 1.0)
 
 
+def test_shrinkage_of_the_recipe_replaces_that_of_the_table() -> None:
+    # 0.8 % shrink: factor 1.00806 (standards.md, check values 7, C).
+    made = allowances_of("petg", AllowanceSettings(), 0.8)
+    assert made.scale == pytest.approx((1.00806,) * 3, abs=1e-5)
+    assert "recipe" in made.source
+    assert allowances_of("petg", AllowanceSettings(), -1.0) == allowances_of("petg", AllowanceSettings())
+    # Each axis measured on its own coupon goes before both.
+    own = AllowanceSettings(shrink_from_material=False, shrink_x_percent=0.5)
+    assert allowances_of("petg", own, 0.8).shrink_percent == (0.5, 0.0, 0.0)
+
+
 def test_scales_run_along_the_axes_of_the_bed() -> None:
     mesh = Solid("block", M.cube((10, 20, 30))).mesh
     settings = AllowanceSettings(shrink_from_material=False, shrink_z_percent=2.0)

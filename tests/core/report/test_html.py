@@ -94,6 +94,35 @@ def test_cautions_stand_first():
     assert "skin reaction" in words and "a prediction is no fit test" in words
 
 
+def test_links_lead_to_sections_and_tell_the_verdict():
+    links = tree().xpath("//header/nav/a")
+    assert [a.get("href") for a in links][:2] == ["#cautions", "#verdict"]
+    assert all(tree().xpath(f"//main//*[@id='{a.get('href')[1:]}']") for a in links)
+    told = {"pass": "passed", "warn": "with warnings", "fail": "failed"}[
+        samples.report()["summary"]["verdict"]
+    ]
+    assert told in links[1].text_content()
+
+
+def test_hardware_numbers_carry_limit_and_source():
+    rows = {
+        row.findtext(".//code"): [cell.text_content() for cell in row.iter("td")]
+        for row in tree().xpath("//section[@id='numbers']//table[@class='facts']//tr[td]")
+    }
+    # standards.md 4.2: static face seals are squeezed by 20 to 30 % (V)
+    what, value, limit, _, source = rows["ring_squeeze_percent"]
+    assert "20" in limit and "30" in limit and source
+    assert 20.0 <= float(value.split()[0]) <= 30.0
+    assert what
+
+
+def test_words_of_the_trade_are_explained_near_the_top():
+    words = tree().xpath("//section[@id='verdict']//dl/dt/text()")
+    assert {"Fit factor", "Dead space", "Seal line", "V, M, C"} <= set(words)
+    first = tree().get_element_by_id("cautions").text_content()
+    assert "V: read on a secondary page" in first
+
+
 def test_every_number_is_that_of_the_report():
     report, checked = samples.report(), 0
     for node in tree().iter("data"):
@@ -104,7 +133,7 @@ def test_every_number_is_that_of_the_report():
             assert abs(value) < 0.001
             continue
         unit = node.getnext().text if node.getnext() is not None else ""
-        stored = key_of(re.sub(r"\.\d+", "[]", path) if path.startswith("breathing") else path)
+        stored = key_of(re.sub(r"\.\d+", "[]", path) if path.startswith(("breathing", "trust")) else path)
         share = unit == "%" and stored is not None and stored.unit == "1"
         factor = 100.0 if share else 1.0 / 60.0 if unit == "h" and path.endswith("_min") else 1.0
         # Three digits are shown; two for the predicted fit factor.

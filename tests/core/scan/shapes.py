@@ -25,7 +25,8 @@ def with_faces(mesh: TriMesh, vertices: np.ndarray, faces: np.ndarray) -> TriMes
     return trimesh_of(np.vstack([mesh.vertices, vertices]), np.vstack([mesh.faces, faces]))
 
 
-COUNTS = [f.name for f in fields(CleanReport) if f.name not in ("pieces", "closed", "largest_spike_mm")]
+NO_COUNTS = ("pieces", "closed", "largest_spike_mm", "spike_places")
+COUNTS = [f.name for f in fields(CleanReport) if f.name not in NO_COUNTS]
 
 
 def changes(report: CleanReport) -> dict[str, int]:

@@ -11,6 +11,7 @@ from sealwright.scan.face_frame import face_frame
 from sealwright.scan.landmark_names import DEFINITIONS, mirrored_name
 from sealwright.scan.landmark_set import Landmarks
 from sealwright.scan.landmarks import propose_landmarks
+from sealwright.scan.orient import find_face
 
 from .faces import COMPOSITES, HEADS, MIRROR, MOVES, OTHERS, SENSORS, face_scan, found, scan_path, truth
 
@@ -116,3 +117,16 @@ def test_scan_that_ends_above_the_mouth_is_refused() -> None:
     with pytest.raises(LandmarkMissing) as caught:
         propose_landmarks(upper, found("head-mean")[0])
     assert caught.value.where.key
+
+
+def test_wings_are_not_taken_for_the_fold_beside_them() -> None:
+    """Marlo's wings run into the cheek without a groove; the fold beside the lip is wider, but flatter."""
+    from main_job.wearers import marlo_head
+
+    head = marlo_head()
+    marks = propose_landmarks(head.mesh, find_face(head.mesh))
+    left, right = marks.point("alare_left"), marks.point("alare_right")
+    # 2 mm: the widest place of the nose is read off a height field with 1 mm cells, smoothed by 1 mm.
+    assert left[0] - right[0] == pytest.approx(head.wearer.nose_breadth_mm, abs=2.0)
+    for point in (left, right):
+        assert head.landmarks["subnasale"][2] < point[2] < head.landmarks["pronasale"][2]

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import struct
+import subprocess
+import sys
+from importlib.util import find_spec
 from pathlib import Path
 
 import numpy as np
@@ -120,6 +123,9 @@ def test_text_stl_without_its_end_is_read_with_a_warning() -> None:
         ("a.obj", b"v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 9\n", BadNumbers),
         ("a.obj", b"v 0 0 0\nv 1 0\nv 0 1 0\nf 1 2 3\n", UnreadableFile),
         ("a.obj", b"v 0 0 0\nv 1 x 0\nv 0 1 0\nf 1 2 3\n", UnreadableFile),
+        # Found by fuzzing: 34 bytes are as long as a binary STL of -1 triangles; one corner without numbers.
+        ("a.stl", b"solid\xdf\nfeer loo,8418658\nve\0?\0\0\0\0\0r", UnreadableFile),
+        ("a.stl", b"solid \nfacet\xfd loe\neopvtrx 2.0 0.0 2.359\n517137\xb5\xe1 0.vertex", UnreadableFile),
         ("a.fbx", b"anything", UnreadableFile),
         ("scan", b"anything", UnreadableFile),
     ],
@@ -221,3 +227,13 @@ def test_triangle_soup_of_a_real_head_closes_up() -> None:
     _, forward, backward = edge_use(mesh.faces)
     assert (forward == 1).all()
     assert (backward == 1).all()
+
+
+@pytest.mark.skipif(
+    find_spec("atheris") is not None, reason="atheris is installed here; the fuzzer would run"
+)
+def test_fuzzing_says_what_is_missing() -> None:
+    tool = Path(__file__).resolve().parents[3] / "tools" / "fuzz_readers.py"
+    ran = subprocess.run([sys.executable, str(tool), "stl"], capture_output=True, text=True, check=False)
+    assert ran.returncode == 2
+    assert "pip install '.[fuzz]'" in ran.stderr and "Traceback" not in ran.stderr

@@ -1,0 +1,52 @@
+"""Pictures for the maker: what the overhang limit does, and the ring in its gland."""
+
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+from sealwright.print_job import plan_part
+from sealwright.progress import run_to_end
+from sealwright.report import gallery, print_pictures
+from sealwright.report.html_top import CAPTIONS
+from sealwright.report.print_scene import overhang_angles
+from sealwright.solids.boolean import shared_volume, solid_of
+
+from . import samples
+
+
+def test_pictures_for_the_print_show_what_the_limit_does(monkeypatch):
+    monkeypatch.setattr(print_pictures, "SIZE", (96, 72))
+    monkeypatch.setattr(print_pictures, "_HALF", (64, 96))
+    plans = {"body": plan_part(samples.design(), "body")}
+    made = run_to_end(print_pictures.print_pictures(samples.design(), plans))
+    assert list(made) == ["print-bed.png", "print-limit.png"]
+    assert Image.open(io.BytesIO(made["print-limit.png"])).size == (128, 96)
+    plan = plans["body"]
+    free = print_pictures._free_body(samples.design(), plan)
+    assert free.bounds[0, 2] == pytest.approx(0.0, abs=1e-9)
+    # Area past 55 degrees: bars of lugs and facets of the thread with the limit, whole sides without.
+    steep = [
+        float(part.face_areas[overhang_angles(part).mean(axis=1) > 55.0].sum())
+        for part in (plan.mesh.moved(plan.placement), free)
+    ]
+    assert steep[1] > 4.0 * steep[0]
+    tube = run_to_end(print_pictures.print_pictures(samples.tube(), {}))
+    assert tube == {}
+    assert all(name in CAPTIONS for name in ("print-bed", "print-limit"))
+
+
+def test_ring_of_the_joint_s_picture_lies_in_its_gland():
+    port = samples.design().ports[0]
+    (shown,) = gallery._ring(port)
+    ring = solid_of(shown.mesh, "ring")
+    for name in ("body", "holder"):
+        assert shared_volume(ring, samples.design().parts[name]) < 1e-3
+    # It fills the gland's depth: moved on by 0.1 mm either way it hits land or floor.
+    for way in (0.1, -0.1):
+        step = np.eye(4)
+        step[:3, 3] = way * port.frame[:3, 2]
+        assert sum(shared_volume(ring.moved(step), s) for s in samples.design().parts.values()) > 5.0
+    assert "joint-section" in CAPTIONS

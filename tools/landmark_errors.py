@@ -1,0 +1,74 @@
+"""Errors of the proposed landmarks against the truth files of the open face data, in many poses.
+
+``python tools/landmark_errors.py --poses 20`` prints median, 95th percentile and largest error in mm for the
+landmarks that are demanded (median at most 3 mm, 95th percentile at most 6 mm), over all heads and sensor
+scans, and the same for the invented wearer of the demo scenes. Exit code 1 when a demand is not met.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections import defaultdict
+from pathlib import Path
+
+import numpy as np
+from sealwright.mesh import Floats, TriMesh
+from sealwright.scan.landmarks import propose_landmarks
+from sealwright.scan.orient import find_face
+
+ROOT = Path(__file__).resolve().parents[1]
+SOUGHT = ("sellion", "pronasale", "subnasale", "menton", "cheilion", "subalare", "alare")
+MEDIAN_MM, P95_MM = 3.0, 6.0
+
+
+def errors_of(mesh: TriMesh, truth: dict[str, Floats], move: Floats) -> dict[str, list[float]]:
+    """Errors in mm by landmark, both sides together, of one scan in one pose."""
+    moved = mesh.moved(move)
+    marks = propose_landmarks(moved, find_face(moved))
+    out = defaultdict(list)
+    for name, point in truth.items():
+        kind = name.removesuffix("_left").removesuffix("_right")
+        if kind in SOUGHT and name in marks:
+            out[kind].append(float(np.linalg.norm(marks.point(name) - move[:3, :3] @ point - move[:3, 3])))
+    return out
+
+
+def table(title: str, errors: dict[str, list[float]]) -> tuple[str, bool]:
+    """The errors as text, and whether all demands are met."""
+    lines, good = [f"{title}\n{'landmark':<12}{'number':>8}{'median':>8}{'95 %':>8}{'largest':>8}"], True
+    for kind in (kind for kind in SOUGHT if errors.get(kind)):
+        values = np.array(errors[kind])
+        median, p95 = float(np.median(values)), float(np.percentile(values, 95))
+        met = median <= MEDIAN_MM and p95 <= P95_MM
+        good &= met
+        lines.append(
+            f"{kind:<12}{len(values):>8}{median:>8.2f}{p95:>8.2f}{values.max():>8.2f}"
+            + ("" if met else "  not met")
+        )
+    return "\n".join(lines), good
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--poses", type=int, default=20, help="random poses of each scan")
+    poses = parser.parse_args().poses
+    sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "core")]
+    from main_job.wearers import marlo_head
+    from scan.faces import HEADS, SENSORS, face_scan, random_pose, truth
+
+    every: dict[str, list[float]] = defaultdict(list)
+    for name in HEADS + SENSORS:
+        for seed in range(poses):
+            for kind, found in errors_of(face_scan(name), truth(name), random_pose(seed)).items():
+                every[kind] += found
+    text, good = table(f"Open face data, {len(HEADS + SENSORS)} scans in {poses} poses each, mm", every)
+    demo = table(
+        "Marlo, invented wearer, mm", errors_of(marlo_head().mesh, marlo_head().landmarks, np.eye(4))
+    )
+    print(f"{text}\n\n{demo[0]}")
+    return 0 if good else 1
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
