@@ -10,7 +10,7 @@ import bpy
 import numpy as np
 from mathutils import Matrix
 
-from .convert import InEditMode, fill_mesh, geometry_stamp
+from .convert import InEditMode, fill_mesh, geometry_stamp, shade_flat
 from .core.errors import Where
 from .legend import linear_colours
 from .placing import rigid_part
@@ -112,7 +112,8 @@ def commit_parts(
 def _mesh_of(name: str, part: Part, scale: float) -> bpy.types.Mesh:
     mesh = bpy.data.meshes.new(name)
     fill_mesh(mesh, part.points * scale, part.faces)
-    mesh.shade_smooth() if part.smooth else mesh.shade_flat()
+    if not part.smooth:  # smooth is how a new mesh begins
+        shade_flat(mesh)
     if part.values is not None and part.legend is not None:
         store_values(mesh, part.values, part.legend)
     return mesh

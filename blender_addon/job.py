@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 import bpy
 
 from .core.errors import DesignError
-from .messages import Step, clear_problem, manager_of, refuse, window_state
+from .messages import Step, clear_problem, manager_of, redraw, refuse, window_state
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
@@ -162,11 +162,3 @@ class JobStep(Step):
         if context.workspace:
             context.workspace.status_text_set(None)
         redraw(context)
-
-
-def redraw(context: bpy.types.Context) -> None:
-    """Ask every 3D view to draw again."""
-    for window in manager_of(context).windows:
-        for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()

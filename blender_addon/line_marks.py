@@ -14,7 +14,7 @@ import numpy as np
 
 from . import cache
 from .core.errors import DesignError
-from .job import redraw
+from .messages import redraw
 from .placing import face_matrix, to_world
 from .seal_curve import control_points, seal_object
 from .wearers import active_wearer, scene_state
@@ -64,6 +64,12 @@ def marks_of(wearer: SEALWRIGHT_PG_wearer | None) -> list[tuple[Colour, Floats]]
     """Colour and places of the bad spots."""
     found = _marks.get(wearer.number) if wearer else None
     return [(COLOURS[kind], points) for kind, points in found.spots.items()] if found else []
+
+
+def bad_places(wearer: SEALWRIGHT_PG_wearer) -> int:
+    """How many bad spots the last look found."""
+    found = _marks.get(wearer.number)
+    return sum(len(points) for points in found.spots.values()) if found else 0
 
 
 def look(context: bpy.types.Context) -> dict[str, int]:

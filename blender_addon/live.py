@@ -7,7 +7,7 @@ from typing import Any
 
 import bpy
 
-from .messages import keep_problem, window_state
+from .messages import clear_problem, keep_problem, missing_library, redraw, window_state
 from .wearers import active_wearer, scan_of, scene_state
 
 DELAY_S = 0.05  # long enough for a drag to deliver its next value first, too short to notice
@@ -49,8 +49,12 @@ def _rebuild() -> None:
     try:
         prepared, made = run_to_end(shape_steps(context, wearer))
         commit_shape(context, wearer, prepared, made)
+        clear_problem(context)
     except DesignError as refusal:
         keep_problem(context, refusal)
+    except ImportError as problem:
+        keep_problem(context, missing_library(problem))
+    redraw(context)
 
 
 def start() -> None:

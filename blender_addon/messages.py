@@ -69,6 +69,14 @@ def window_state(context: bpy.types.Context) -> SEALWRIGHT_PG_window:
     return state
 
 
+def redraw(context: bpy.types.Context) -> None:
+    """Ask every 3D view to draw again."""
+    for window in manager_of(context).windows:
+        for area in window.screen.areas:
+            if area.type == "VIEW_3D":
+                area.tag_redraw()
+
+
 def keep_problem(context: bpy.types.Context, refusal: DesignError) -> None:
     """Remember a refusal for the panel and the marker in the viewport."""
     from .placing import world_point

@@ -25,22 +25,9 @@ from bpy.props import (
     StringProperty,
 )
 
+from .labels import label_of
+
 FIELDS = Path(__file__).with_name("recipe_fields.json")
-UNIT_SUFFIXES = (
-    "_mm",
-    "_deg",
-    "_ml",
-    "_pa",
-    "_kpa",
-    "_n",
-    "_lpm",
-    "_g",
-    "_mm2",
-    "_mm3",
-    "_um",
-    "_s",
-    "_percent",
-)
 TABLES = {  # text fields that name a row: table and the key its rows lie under
     "material": ("materials", "materials"),
     "soft_material": ("materials", "materials"),
@@ -54,16 +41,6 @@ def read_fields() -> Fields:
     """The fields of the recipe, outermost section."""
     fields: Fields = json.loads(FIELDS.read_text(encoding="utf-8"))
     return fields
-
-
-def label_of(field: Mapping[str, Any]) -> str:
-    """The words on the panel: the field's name without its unit, then the unit."""
-    name, unit = field["name"], field.get("unit", "1")
-    if unit != "1":
-        for suffix in UNIT_SUFFIXES:
-            name = name.removesuffix(suffix)
-    words = name.replace("_", " ").capitalize()
-    return words if unit == "1" else f"{words} ({unit})"
 
 
 def property_of(

@@ -9,8 +9,8 @@ import bpy
 from bpy.props import PointerProperty
 
 from . import cache, line_marks, live, messages, overlay, props, wearers
-from .operators import body, checks, export, landmarks, problem, recipe, scan, seal_line
-from .ui import header, panels, results
+from .operators import body, checks, export, landmarks, problem, recipe, scan, scan_files, seal_line, share
+from .ui import header, panels, ports, results
 
 FIXED: tuple[type, ...] = (
     messages.SEALWRIGHT_PG_problem,
@@ -21,14 +21,17 @@ FIXED: tuple[type, ...] = (
     wearers.SEALWRIGHT_PG_scene,
     *problem.CLASSES,
     *scan.CLASSES,
+    *scan_files.CLASSES,
     *landmarks.CLASSES,
     *seal_line.CLASSES,
     *body.CLASSES,
     *checks.CLASSES,
     *export.CLASSES,
+    *share.CLASSES,
     *recipe.CLASSES,
     *header.CLASSES,
     *panels.CLASSES,
+    *ports.CLASSES,
     *results.CLASSES,
 )
 _recipe: list[type] = []
@@ -49,6 +52,7 @@ def register() -> None:
     bpy.types.Scene.sealwright = PointerProperty(type=wearers.SEALWRIGHT_PG_scene)  # type: ignore
     bpy.types.WindowManager.sealwright = PointerProperty(type=messages.SEALWRIGHT_PG_window)  # type: ignore
     bpy.app.handlers.load_pre.append(forget)
+    bpy.types.TOPBAR_MT_file_import.append(scan_files.draw_import)
     live.start()
     line_marks.start()
     overlay.start()
@@ -59,6 +63,7 @@ def unregister() -> None:
     overlay.stop()
     line_marks.stop()
     live.stop()
+    bpy.types.TOPBAR_MT_file_import.remove(scan_files.draw_import)
     bpy.app.handlers.load_pre.remove(forget)
     cache.clear()
     del bpy.types.WindowManager.sealwright  # type: ignore[attr-defined]

@@ -18,6 +18,7 @@ from .landmarks import moved_landmarks, place_landmarks
 from .placing import face_to_world, to_world
 from .props import to_data
 from .seal_curve import changed_points
+from .share import about_patch, patch_from, scan_to_patch
 from .units import check_size
 from .wearers import active_wearer, scan_of, wearer_mm
 
@@ -92,21 +93,39 @@ def face_inputs(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, recipe
     mm = wearer_mm(context, wearer)
     moved = {name: point * mm for name, point in sorted(moved_landmarks(context, wearer).items())}
     parts = [geometry_stamp(seen.data), matrix_array(seen.matrix_world).tobytes().hex(), repr(mm)]  # type: ignore[arg-type]
-    parts += [repr(recipe.scan), repr([(name, point.tolist()) for name, point in moved.items()])]
+    parts += [
+        about_patch(scan),
+        repr(recipe.scan),
+        repr([(name, point.tolist()) for name, point in moved.items()]),
+    ]
     return FaceInputs(hashlib.sha256("\n".join(parts).encode()).hexdigest()[:24], moved)
 
 
-def prepare_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, recipe: Recipe) -> Job[Prepared]:
+def prepare_steps(
+    context: bpy.types.Context,
+    wearer: SEALWRIGHT_PG_wearer,
+    recipe: Recipe,
+    inputs: FaceInputs | None = None,
+) -> Job[Prepared]:
     """Find the face on the scan, or take what this session already found for the same inputs."""
-    inputs = face_inputs(context, wearer, recipe)
+    inputs = inputs or face_inputs(context, wearer, recipe)
     known: Prepared | None = cache.remembered("prepared", inputs.key)
     if known is not None:
         return _already(known)
     scan = scan_of(context, wearer)
     assert scan is not None
-    mesh = object_to_trimesh(scan, context.evaluated_depsgraph_get(), wearer_mm(context, wearer))
+    mm = wearer_mm(context, wearer)
+    mesh = object_to_trimesh(scan, context.evaluated_depsgraph_get(), mm)
     check_size(mesh, wearer.unit)
-    return _preparing(mesh, recipe, inputs)
+    given = {name: point.tolist() for name, point in inputs.landmarks.items()}
+    if about_patch(scan):
+        from .core.skin_patch import prepare_patch
+
+        patch = patch_from(mesh, scan, mm)
+        return _preparing(prepare_patch(patch, recipe, scan_to_patch(scan, mm), given), inputs.key)
+    from .core.pipeline import prepare
+
+    return _preparing(prepare(mesh, recipe, given or None), inputs.key)
 
 
 def _already(known: Prepared) -> Generator[Step, None, Prepared]:
@@ -114,12 +133,9 @@ def _already(known: Prepared) -> Generator[Step, None, Prepared]:
     return known
 
 
-def _preparing(mesh: Any, recipe: Recipe, inputs: FaceInputs) -> Job[Prepared]:
-    from .core.pipeline import prepare
-
-    given = {name: point.tolist() for name, point in inputs.landmarks.items()}
-    made: Prepared = yield from prepare(mesh, recipe, given or None)
-    cache.remember("prepared", inputs.key, made)
+def _preparing(preparing: Job[Prepared], key: str) -> Job[Prepared]:
+    made = yield from preparing
+    cache.remember("prepared", key, made)
     return made
 
 
@@ -153,7 +169,7 @@ def design_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Jo
     """Gather now, then prepare (when something changed) and design in full quality, as one job."""
     recipe = recipe_of(wearer)
     inputs = face_inputs(context, wearer, recipe)
-    preparing = prepare_steps(context, wearer, recipe)
+    preparing = prepare_steps(context, wearer, recipe, inputs)
     return _designing(preparing, inputs.key, recipe, changed_points(context, wearer))
 
 
@@ -194,7 +210,7 @@ def shape_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job
     """Gather now, then prepare (when something changed) and lay out the coarse shape, as one job."""
     recipe = recipe_of(wearer)
     inputs = face_inputs(context, wearer, recipe)
-    preparing = prepare_steps(context, wearer, recipe)
+    preparing = prepare_steps(context, wearer, recipe, inputs)
     return _shaping(preparing, inputs.key, recipe, changed_points(context, wearer))
 
 

@@ -5,11 +5,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from .landmarks import CONFIDENCE, PREFIX
+from .line_marks import bad_places
 from .seal_curve import seal_object
-from .wearers import active_wearer, scan_of
+from .wearers import active_wearer, scan_of, tagged
 
 if TYPE_CHECKING:
     import bpy
+
+    from .wearers import SEALWRIGHT_PG_wearer
+
+SURE = 0.7  # landmarks less sure than this are to be looked at
 
 
 def need_wearer(context: bpy.types.Context) -> str:
@@ -75,3 +81,86 @@ def next_step(context: bpy.types.Context) -> tuple[str, str]:
     if wearer.stale or wearer.quality != "FINAL":
         return "Next: set values, then build all parts in full quality.", "build_parts"
     return "Next: read the checks, then export the parts.", "export_parts"
+
+
+def hint(context: bpy.types.Context, panel: str) -> str:
+    """The sentence at the top of one panel: what to do there next, or what is missing first.
+
+    Parameters
+    ----------
+    panel : "scan", "landmarks", "seal_line", "body", "ports", "straps", "checks" or "print".
+    """
+    wearer = active_wearer(context)
+    if wearer is None or need_scan(context):
+        return "Select the scanned face and press Use Selected Mesh, or import a scan."
+    if panel == "scan":
+        return "Check the unit: a face is 100 to 140 mm from nose root to chin. Then find the face."
+    return HINTS[panel](context, wearer)
+
+
+def _landmarks_hint(_context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    if not wearer.prepared:
+        return "Press Find Face. If it is not found, set three points or more at the 3D cursor first."
+    unsure = [name for name, obj in tagged(wearer, PREFIX) if _sure(obj) < SURE]
+    if unsure:
+        return f"Points to look at and to drag where they are off: {len(unsure)}. Then lay the seal line."
+    return "Look at the points and drag those that are off; then lay the seal line."
+
+
+def _sure(obj: bpy.types.Object) -> float:
+    """How sure a landmark is; one set by hand is as sure as its maker."""
+    return float(obj.get(CONFIDENCE, 1.0))  # type: ignore[no-untyped-call]
+
+
+def _line_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    if seal_object(context, wearer) is None:
+        return (
+            need_face(context) or "Lay the proposed line, then look whether it stays on bone and firm skin."
+        )
+    bad = bad_places(wearer)
+    if bad:
+        return f"Places marked in the view as too sharp, too near a feature, or off the scan: {bad}."
+    return "Drag the points where you want the seal; then preview the body."
+
+
+def _body_hint(_context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    if wearer.quality == "NONE":
+        return "Preview the body; it then follows every value."
+    if wearer.stale or wearer.quality != "FINAL":
+        return "Set values, then build all parts."
+    return "Built in full quality; read the checks."
+
+
+def _fittings_hint(_context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    if wearer.stale and wearer.quality == "FINAL":
+        return "A value changed: build all parts again (Body panel)."
+    return "Set the values; the preview shows them, the parts follow when they are built."
+
+
+def _checks_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    missing = need_design(context)
+    failed = sum(row.verdict == "fail" for row in wearer.checks)
+    if missing:
+        return missing
+    if failed:
+        return f"Checks that failed: {failed}. Click one to see its place, mend what it names, build again."
+    return (
+        "Read what is marked, then export."
+        if wearer.headline
+        else "Press Examine for pressure, leak and print."
+    )
+
+
+def _print_hint(context: bpy.types.Context, _wearer: SEALWRIGHT_PG_wearer) -> str:
+    return need_design(context) or "Choose folder and names, then export the parts and read the report."
+
+
+HINTS = {
+    "landmarks": _landmarks_hint,
+    "seal_line": _line_hint,
+    "body": _body_hint,
+    "ports": _fittings_hint,
+    "straps": _fittings_hint,
+    "checks": _checks_hint,
+    "print": _print_hint,
+}

@@ -146,7 +146,9 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
             max=1000.0,
             description="True distance of the two ruler points, for example across a card",
         )
-        export_folder: StringProperty(name="Folder", subtype="DIR_PATH", default="//")
+        export_folder: StringProperty(
+            name="Folder", subtype="DIR_PATH", default="//", options={"PATH_SUPPORTS_BLEND_RELATIVE"}
+        )
         export_name: StringProperty(
             name="File names",
             default="{wearer} {part} {date}",

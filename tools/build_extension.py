@@ -91,11 +91,11 @@ def stage_wheels(stage: Path, platforms: Sequence[str]) -> None:
 
 
 def run_builder(builder: Path, command: str, *arguments: str) -> None:
-    """Run Blender's builder and fail loudly when it does."""
+    """Run Blender's builder and fail loudly when it does, or when it only warns."""
     done = subprocess.run(
         [sys.executable, str(builder), command, *arguments], capture_output=True, text=True, check=False
     )
-    if done.returncode != 0:
+    if done.returncode != 0 or "warning" in (done.stdout + done.stderr).lower():
         raise BuildError(f"{builder.name} {command} failed:\n{done.stdout}{done.stderr}")
 
 

@@ -1,6 +1,6 @@
 """Driver for a real Blender window: goes through the job on an invented head, a picture for each panel.
 
-Runs inside Blender on timers (``blender --python``); pictures are taken of the whole screen with
+Runs inside Blender on timers (``blender --python``); pictures are taken with
 ImageMagick's ``import``. Set GUI_OUT to the path of the last picture; the others are written beside it. The
 heads file of the add-on tests lies at SEALWRIGHT_HEADS.
 """
@@ -44,11 +44,35 @@ def idle() -> bool:
     return not bpy.context.window_manager.sealwright.job_title
 
 
-def picture(name: str) -> None:
-    """The whole screen as a PNG; the last one has the name the caller waits for."""
+def picture(name: str, part: str = "SIDEBAR") -> None:
+    """A picture of the sidebar, of the 3D view or of the whole screen; the last one is waited for."""
     path = OUT if name == "last" else OUT.with_name(f"{name}.png")
-    subprocess.run(["import", "-window", "root", str(path)], check=True)
+    command = ["import", "-window", "root"]
+    if part != "SCREEN":
+        window, area = bpy.context.window_manager.windows[0], view()["area"]
+        bar = next(r for r in area.regions if r.type == "UI")
+        left, width = (bar.x, bar.width) if part == "SIDEBAR" else (area.x, area.width - bar.width)
+        command += ["-crop", f"{width}x{bar.height}+{left}+{window.height - bar.y - bar.height}", "+repage"]
+    subprocess.run([*command, str(path)], check=True)
     sys.stdout.write(f"[pictures] {path.name}\n")
+
+
+def our_panels() -> list[type]:
+    """The panels of the job, without the line at the top."""
+    from importlib import import_module
+
+    base = next(m for m in sys.modules if m.endswith(".sealwright.ui.panels"))
+    modules = [import_module(base.replace("panels", name)) for name in ("panels", "ports", "results")]
+    return [cls for module in modules for cls in module.CLASSES if "_PT_" in cls.__name__]
+
+
+def open_panels() -> None:
+    """Panels that begin closed begin open here."""
+    for cls in our_panels():
+        if getattr(cls, "bl_options", None):
+            bpy.utils.unregister_class(cls)
+            cls.bl_options = set()
+            bpy.utils.register_class(cls)
 
 
 def only_panels(*names: str) -> None:
@@ -56,16 +80,8 @@ def only_panels(*names: str) -> None:
     for cls in list(_hidden):
         bpy.utils.register_class(cls)
         _hidden.remove(cls)
-    from importlib import import_module
-
-    base = next(m for m in sys.modules if m.endswith(".sealwright.ui.panels"))
-    panels = (*import_module(base).CLASSES, *import_module(base.replace("panels", "results")).CLASSES)
-    for cls in panels:
-        if (
-            "_PT_" in cls.__name__
-            and cls.__name__.partition("_PT_")[2] not in names
-            and not cls.__name__.endswith("next")
-        ):
+    for cls in our_panels():
+        if cls.__name__.partition("_PT_")[2] not in names:
             bpy.utils.unregister_class(cls)
             _hidden.append(cls)
 
@@ -116,31 +132,38 @@ def tab() -> None:
 def story() -> Iterator[Callable[[], object] | str]:
     """The steps, one per tick; a text waits until no job is running."""
     yield scene
+    yield open_panels
     yield tab
     yield lambda: only_panels("scan")
     yield lambda: picture("panel-start")
     yield lambda: call("add_wearer", name="Ada")
     yield lambda: call("take_scan")
+    yield from (lambda: None for _ in range(3))  # the panel slides into its place
     yield lambda: picture("panel-scan")
     yield lambda: only_panels("landmarks")
     yield lambda: call("find_face")
-    yield lambda: picture("job-running")
+    yield lambda: picture("job-running", "SCREEN")
     yield "wait"
     yield lambda: picture("panel-landmarks")
     yield lambda: only_panels("seal_line")
     yield lambda: call("lay_seal_line")
     yield "wait"
     yield lambda: picture("panel-seal-line")
+    yield lambda: turn(35.0, 5.0, 330.0)
+    yield lambda: picture("view-seal-line", "VIEW")
+    yield turn
     yield lambda: only_panels("body")
     yield lambda: call("preview_body")
     yield "wait"
     yield lambda: picture("panel-body-preview")
     yield live_edit
     yield lambda: None
-    yield lambda: picture("live-edit")
+    yield lambda: picture("live-edit", "VIEW")
     yield lambda: call("build_parts")
     yield "wait"
     yield lambda: picture("panel-body")
+    yield lambda: turn(35.0, 5.0, 330.0)
+    yield lambda: picture("view-body", "VIEW")
     yield lambda: only_panels("ports", "holder")
     yield lambda: picture("panel-ports")
     yield lambda: only_panels("straps")
@@ -152,17 +175,18 @@ def story() -> Iterator[Callable[[], object] | str]:
     for kind in ("gap", "wall", "pressure", "overhang"):
         yield lambda kind=kind: call("show_map", kind=kind)
         yield lambda kind=kind: (turn(35.0, 5.0, 300.0))
-        yield lambda kind=kind: picture(f"map-{kind}")
+        yield lambda kind=kind: picture(f"map-{kind}", "VIEW")
     yield lambda: call("show_map", kind="NONE")
     yield lambda: only_panels("print")
     yield lambda: picture("panel-print")
+    yield only_panels
     yield problem
-    yield lambda: only_panels("ports")
+    yield "wait"
     yield lambda: picture("problem")
     yield lambda: only_panels(
         "scan", "landmarks", "seal_line", "body", "ports", "holder", "straps", "checks", "print"
     )
-    yield lambda: picture("last")
+    yield lambda: picture("last", "SCREEN")
 
 
 def live_edit() -> None:

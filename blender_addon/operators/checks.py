@@ -14,7 +14,7 @@ from ..messages import Refusal, Step, manager_of
 from ..output import commit_examined, show_only
 from ..stages import gather_wearer, made_steps
 from ..state import need_design
-from ..wearers import tagged
+from ..wearers import tagged, wearer_mm
 from .problem import frame_place
 
 if TYPE_CHECKING:
@@ -88,12 +88,18 @@ class SEALWRIGHT_OT_show_map(Step, bpy.types.Operator):
 
 
 def colour_views(context: bpy.types.Context) -> None:
-    """Let every solid 3D view take colours from the mesh."""
+    """Let every solid 3D view take colours from the mesh, and tell surfaces 0.1 mm apart from each other.
+
+    Blender's nearest distance of a view is 0.01 units; in a scene in millimetres that leaves a depth of 1 mm
+    at arm's length, and the skin shines through the map that lies on it.
+    """
+    nearest = 1.0 / wearer_mm(context, gather_wearer(context))
     for window in manager_of(context).windows:
         for area in window.screen.areas:
             space = area.spaces.active
             if isinstance(space, bpy.types.SpaceView3D):
                 space.shading.color_type = "VERTEX"
+                space.clip_start = max(space.clip_start, nearest)
                 area.tag_redraw()
 
 

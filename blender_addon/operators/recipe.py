@@ -77,7 +77,7 @@ class SEALWRIGHT_OT_save_recipe(FileStep, bpy.types.Operator):
         filter_glob: str
         with_line: bool
     else:
-        filepath: StringProperty(subtype="FILE_PATH", options={"SKIP_SAVE"})
+        filepath: StringProperty(subtype="FILE_PATH", options={"SKIP_SAVE", "PATH_SUPPORTS_BLEND_RELATIVE"})
         filter_glob: StringProperty(default="*.json", options={"HIDDEN"})
         with_line: BoolProperty(
             name="With My Seal Line",
@@ -104,7 +104,7 @@ class SEALWRIGHT_OT_load_recipe(FileStep, bpy.types.Operator):
         filepath: str
         filter_glob: str
     else:
-        filepath: StringProperty(subtype="FILE_PATH", options={"SKIP_SAVE"})
+        filepath: StringProperty(subtype="FILE_PATH", options={"SKIP_SAVE", "PATH_SUPPORTS_BLEND_RELATIVE"})
         filter_glob: StringProperty(default="*.json", options={"HIDDEN"})
 
     def run(self, context: bpy.types.Context) -> str:

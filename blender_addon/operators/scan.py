@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import bpy
@@ -11,9 +10,9 @@ import numpy as np
 from bpy.props import StringProperty
 
 from ..convert import object_to_trimesh
-from ..core.errors import BadNumbers, NoSurface, UnreadableFile, Where
+from ..core.errors import BadNumbers, Where
 from ..landmarks import stick_to
-from ..messages import Step, manager_of
+from ..messages import Step
 from ..state import need_scan, need_wearer
 from ..units import check_size, plausible_unit
 from ..wearers import (
@@ -29,13 +28,10 @@ from ..wearers import (
 )
 
 if TYPE_CHECKING:
-    from bpy.stub_internal.rna_enums import OperatorReturnItems
-
     from ..core.mesh import TriMesh
     from ..wearers import SEALWRIGHT_PG_wearer
 
 RULER = "ruler:"
-IMPORTERS = {".stl": "stl_import", ".ply": "ply_import", ".obj": "obj_import"}
 
 
 def set_scan(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, obj: bpy.types.Object) -> None:
@@ -110,74 +106,6 @@ class SEALWRIGHT_OT_take_scan(Step, bpy.types.Operator):
         wearer = active_wearer(context) or add_wearer(context, "Wearer")
         set_scan(context, wearer, obj)
         return f"{obj.name} is the scan of {wearer.name}."
-
-
-class SEALWRIGHT_OT_import_scan(Step, bpy.types.Operator):
-    """Import a scan (STL, PLY, OBJ, GLB) with Blender's own importer and use it"""
-
-    bl_idname = "sealwright.import_scan"
-    bl_label = "Import Scan"
-    bl_options = {"REGISTER", "UNDO"}
-
-    if TYPE_CHECKING:
-        filepath: str
-        filter_glob: str
-    else:
-        filepath: StringProperty(subtype="FILE_PATH", options={"SKIP_SAVE"})
-        filter_glob: StringProperty(default="*.stl;*.ply;*.obj;*.glb;*.gltf", options={"HIDDEN"})
-
-    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
-        """Take a dropped file at once, else ask for one."""
-        if self.filepath:
-            return self.execute(context)
-        manager_of(context).fileselect_add(self)
-        return {"RUNNING_MODAL"}
-
-    def run(self, context: bpy.types.Context) -> str:
-        """Import the file; its largest mesh becomes the scan."""
-        obj = import_mesh(context, Path(bpy.path.abspath(self.filepath)))
-        wearer = active_wearer(context)
-        if wearer is None or scan_of(context, wearer) is not None:
-            wearer = add_wearer(context, Path(self.filepath).stem)
-        set_scan(context, wearer, obj)
-        return f"{obj.name} is the scan of {wearer.name}."
-
-
-def import_mesh(context: bpy.types.Context, path: Path) -> bpy.types.Object:
-    """Import one file and return its largest mesh object.
-
-    Raises
-    ------
-    UnreadableFile : missing, of an unknown kind, or refused by the importer.
-    NoSurface : there is no mesh with triangles in it.
-    """
-    assert context.scene is not None
-    place, suffix = Where("scan file", key=path.name), path.suffix.lower()
-    if not path.is_file():
-        raise UnreadableFile(f"There is no file {path.name}.", place, "Choose an existing scan file.")
-    before = set(context.scene.objects)
-    try:
-        if suffix in IMPORTERS:
-            getattr(bpy.ops.wm, IMPORTERS[suffix])(filepath=str(path))
-        elif suffix in (".glb", ".gltf"):
-            bpy.ops.import_scene.gltf(filepath=str(path))
-        else:
-            raise UnreadableFile(
-                f"{path.name} is no kind of scan file that can be read.", place, "Use STL, PLY, OBJ or GLB."
-            )
-    except RuntimeError as error:
-        raise UnreadableFile(
-            f"{path.name} could not be imported: {error}", place, "Export the scan again, as STL or PLY."
-        ) from error
-    made = [o for o in context.scene.objects if o not in before]
-    meshes = [o for o in made if isinstance(o.data, bpy.types.Mesh) and len(o.data.polygons)]
-    if not meshes:
-        for obj in made:
-            bpy.data.objects.remove(obj)
-        raise NoSurface(
-            f"{path.name} has no triangles.", place, "Export the scan as a surface, not as a point cloud."
-        )
-    return max(meshes, key=lambda o: len(o.data.polygons) if isinstance(o.data, bpy.types.Mesh) else 0)
 
 
 class SEALWRIGHT_OT_use_fitting_unit(Step, bpy.types.Operator):
@@ -279,7 +207,6 @@ CLASSES = (
     SEALWRIGHT_OT_add_wearer,
     SEALWRIGHT_OT_remove_wearer,
     SEALWRIGHT_OT_take_scan,
-    SEALWRIGHT_OT_import_scan,
     SEALWRIGHT_OT_use_fitting_unit,
     SEALWRIGHT_OT_add_ruler,
     SEALWRIGHT_OT_use_ruler,

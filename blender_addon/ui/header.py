@@ -8,7 +8,7 @@ import textwrap
 import bpy
 
 from ..messages import window_state
-from ..state import next_step
+from ..state import hint, next_step
 
 CATEGORY = "Sealwright"
 LETTER_WIDTH, ICON_WIDTH = 6.4, 60.0  # mean of Blender's default font; icon and margins
@@ -39,6 +39,12 @@ def write(layout: bpy.types.UILayout, text: str, width: int, icon: str = "NONE")
     characters = int((width / scale - ICON_WIDTH) / LETTER_WIDTH)
     for row, line in enumerate(textwrap.wrap(text, max(characters, 20))):
         column.label(text=line, icon=icon if row == 0 or icon == "NONE" else "BLANK1")  # type: ignore[arg-type]
+
+
+def write_hint(layout: bpy.types.UILayout, context: bpy.types.Context, panel: str) -> None:
+    """The first line of a panel: what to do there next."""
+    width = context.region.width if context.region else 300
+    write(layout, hint(context, panel), width, "RIGHTARROW_THIN")
 
 
 class SEALWRIGHT_PT_next(Panel):

@@ -9,8 +9,9 @@ import bpy
 
 from ..landmarks import CONFIDENCE, PREFIX
 from ..props import read_fields
+from ..state import SURE
 from ..wearers import active_wearer, scene_state, tagged
-from .header import Panel
+from .header import Panel, write_hint
 
 
 def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple[str, ...] = ()) -> None:
@@ -27,9 +28,11 @@ def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple
             column.prop(group, field["name"])
 
 
-def folding(layout: bpy.types.UILayout, name: str) -> tuple[bpy.types.UILayout, bpy.types.UILayout | None]:
+def folding(
+    layout: bpy.types.UILayout, name: str, folded: bool = False
+) -> tuple[bpy.types.UILayout, bpy.types.UILayout | None]:
     """A part of a panel that folds; the second layout is None while folded (the stubs do not say so)."""
-    made: Any = layout.panel(f"sealwright_{name}")
+    made: Any = layout.panel(f"sealwright_{name}", default_closed=folded)
     return made[0], made[1]
 
 
@@ -90,6 +93,7 @@ class SEALWRIGHT_PT_scan(Panel):
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Draw the panel."""
+        write_hint(layout, context, "scan")
         state = scene_state(context)
         row = layout.row()
         row.template_list("SEALWRIGHT_UL_wearers", "", state, "wearers", state, "active", rows=2)
@@ -116,9 +120,6 @@ class SEALWRIGHT_PT_scan(Panel):
             column.prop(wearer.recipe.scan, name)
 
 
-SURE = 0.7  # landmarks less sure than this are marked to be looked at
-
-
 class SEALWRIGHT_PT_landmarks(WearerPanel):
     """Landmarks: find, look, correct."""
 
@@ -128,6 +129,7 @@ class SEALWRIGHT_PT_landmarks(WearerPanel):
 
     def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Find the face, list what was found with its confidence."""
+        write_hint(layout, context, "landmarks")
         layout.operator("sealwright.find_face", icon="VIEWZOOM")
         row = layout.row(align=True)
         row.operator_menu_enum("sealwright.set_landmark", "name", text="Set at Cursor", icon="CURSOR")
@@ -154,13 +156,14 @@ class SEALWRIGHT_PT_seal_line(WearerPanel):
 
     def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Lay and edit the line."""
+        write_hint(layout, context, "seal_line")
         layout.operator("sealwright.lay_seal_line", icon="CURVE_BEZCIRCLE")
         row = layout.row(align=True)
         row.operator("sealwright.edit_seal_line", icon="EDITMODE_HLT")
         row.operator("sealwright.smooth_seal_line", icon="MOD_SMOOTH")
         row = layout.row(align=True)
-        row.operator("sealwright.add_seal_point", icon="ADD")
-        row.operator("sealwright.remove_seal_point", icon="REMOVE")
+        row.operator("sealwright.add_seal_point", text="Add Point", icon="ADD")
+        row.operator("sealwright.remove_seal_point", text="Remove Point", icon="REMOVE")
         layout.operator_menu_enum("sealwright.mirror_seal_line", "keep", text="Mirror", icon="MOD_MIRROR")
 
 
@@ -176,6 +179,7 @@ class SEALWRIGHT_PT_body(WearerPanel):
         wearer, state = active_wearer(context), scene_state(context)
         if wearer is None:
             return
+        write_hint(layout, context, "body")
         row = layout.row(align=True)
         row.operator("sealwright.preview_body", icon="SHADING_WIRE")
         row.prop(state, "live", toggle=True)
@@ -191,75 +195,6 @@ class SEALWRIGHT_PT_body(WearerPanel):
                 draw_fields(body, getattr(wearer.recipe, name), section_fields(name))
 
 
-CONNECTION_VALUES = {
-    "printed": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
-    "metric": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
-    "trapezoidal": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
-    "rd40": ("turns", "bore_mm"),
-    "cone": ("cone_size", "cone_gender", "bore_mm"),
-    "plain": ("bore_mm", "length_mm"),
-    "valve": (),
-}
-SEAL_VALUES = {"o_ring": ("gland_side", "ring"), "soft_ring": ("soft_material", "soft_proud_mm"), "flat": ()}
-THREADED = ("printed", "metric", "trapezoidal", "rd40")
-FINE = ("wall_mm", "overlap_mm", "segments")
-
-
-class SEALWRIGHT_PT_ports(WearerPanel):
-    """Ports: where they are and how things connect to them."""
-
-    bl_idname = "SEALWRIGHT_PT_ports"
-    bl_label = "Ports"
-    bl_order = 5
-
-    def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
-        """One sub-panel per port; only the values that its kind of connection has."""
-        wearer = active_wearer(context)
-        if wearer is None:
-            return
-        row = layout.row(align=True)
-        row.operator("sealwright.add_port", icon="ADD")
-        row.operator("sealwright.remove_port", icon="REMOVE")
-        for number, port in enumerate(wearer.recipe.ports, start=1):
-            header, body = folding(layout, f"port_{number}")
-            header.label(text=f"Port {number}")
-            if body is not None:
-                draw_port(body, port)
-
-
-def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
-    """Place and connection of one port; only the values its kind of connection has."""
-    column = layout.column(align=True)
-    for name in ("front", "front_mm", "raise_mm", "tilt_deg", "turn_deg"):
-        column.prop(port, name)
-    column = layout.column(align=True)
-    connection = port.connection
-    column.prop(connection, "kind", text="Connection")
-    for name in CONNECTION_VALUES[connection.kind]:
-        column.prop(connection, name)
-    if connection.kind == "valve":
-        place = next(f for f in section_fields("ports") if f["name"] == "connection")
-        valve = next(f for f in place["fields"] if f["name"] == "valve")
-        draw_fields(layout, connection.valve, valve["fields"])
-    if connection.kind in THREADED:
-        column = layout.column(align=True)
-        for name in ("seal", *SEAL_VALUES[connection.seal]):
-            column.prop(connection, name)
-    column = layout.column(align=True)
-    for name in FINE:
-        column.prop(connection, name)
-
-
-class SEALWRIGHT_PT_holder(WearerPanel):
-    """The holder of the filter medium that screws on the first port."""
-
-    bl_idname = "SEALWRIGHT_PT_holder"
-    bl_label = "Holder"
-    bl_parent_id = "SEALWRIGHT_PT_ports"
-    bl_options = {"DEFAULT_CLOSED"}
-    section = "holder"
-
-
 class SEALWRIGHT_PT_straps(WearerPanel):
     """Straps: lugs and where they sit."""
 
@@ -269,6 +204,10 @@ class SEALWRIGHT_PT_straps(WearerPanel):
     bl_options = {"DEFAULT_CLOSED"}
     section = "straps"
 
+    def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """What to do here."""
+        write_hint(layout, context, "straps")
+
 
 CLASSES = (
     SEALWRIGHT_UL_wearers,
@@ -276,7 +215,5 @@ CLASSES = (
     SEALWRIGHT_PT_landmarks,
     SEALWRIGHT_PT_seal_line,
     SEALWRIGHT_PT_body,
-    SEALWRIGHT_PT_ports,
-    SEALWRIGHT_PT_holder,
     SEALWRIGHT_PT_straps,
 )

@@ -8,7 +8,7 @@ from typing import Any
 import bpy
 
 from ..wearers import active_wearer, scene_state
-from .header import write
+from .header import write, write_hint
 from .panels import WearerPanel, draw_fields, folding, section_fields
 
 CAUTION = (
@@ -47,6 +47,7 @@ class SEALWRIGHT_PT_checks(WearerPanel):
         if wearer is None:
             return
         width = context.region.width if context.region else 300
+        write_hint(layout, context, "checks")
         layout.operator("sealwright.examine", icon="VIEWZOOM")
         layout.operator_menu_enum("sealwright.show_map", "kind", text="Show Map", icon="COLOR")
         if wearer.stale and len(wearer.checks):
@@ -76,6 +77,7 @@ class SEALWRIGHT_PT_print(WearerPanel):
         if wearer is None:
             return
         width = context.region.width if context.region else 300
+        write_hint(layout, context, "print")
         row = layout.row(align=True)
         row.operator_menu_enum("sealwright.apply_preset", "preset", text="Preset", icon="PRESET")
         row.operator("sealwright.keep_preset", text="", icon="ADD")
@@ -84,7 +86,7 @@ class SEALWRIGHT_PT_print(WearerPanel):
         if len(state.wearers) > 1:
             layout.operator_menu_enum("sealwright.take_recipe", "wearer", text="Take Recipe From")
         draw_fields(layout, wearer.recipe.allowance, section_fields("allowance"))
-        header, body = folding(layout, "printer")
+        header, body = folding(layout, "printer", folded=True)
         header.label(text="Printer")
         if body is not None:
             draw_fields(body, wearer.recipe.printer, section_fields("printer"))
@@ -93,6 +95,7 @@ class SEALWRIGHT_PT_print(WearerPanel):
         for name in ("export_folder", "export_name", "export_date"):
             column.prop(state, name)
         layout.operator("sealwright.export_parts", icon="EXPORT")
+        layout.operator("sealwright.share_scene", icon="COMMUNITY")
         write(layout, CAUTION, width, "ERROR")
 
 

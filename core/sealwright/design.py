@@ -32,7 +32,7 @@ from .facepiece.strap_points import StrapPoint, strap_points
 from .fittings import hardware_parts, holder_stage, print_up, require_room
 from .hardware.allowance import Allowance, allowance_of
 from .hardware.holder import HolderParts
-from .hardware.lugs import LugParts, make_lug
+from .hardware.lugs import MERIDIANS, LugParts, make_lug
 from .hardware.ports import make_port
 from .mesh import Floats
 from .prepared import Prepared
@@ -265,14 +265,21 @@ def _side_port_stage(prepared: Prepared, recipe: Recipe, shell: Shell, allowance
 
 
 def _lug_stage(
-    shell: Shell, recipe: Recipe, allowance: Allowance, port: Placed, cache: StageCache
+    shell: Shell,
+    recipe: Recipe,
+    allowance: Allowance,
+    port: Placed,
+    cache: StageCache,
+    meridians: int = MERIDIANS,
 ) -> tuple[list[StrapPoint], list[LugParts]]:
     """Places and lugs; each root follows the wall under it."""
     points = strap_points(shell, recipe.straps, port.frame[:3, 2], allowance)
     lug = recipe.straps.lug
     lugs = [
         cache.get(
-            f"lug {number}", (lug, allowance, point.wall), partial(make_lug, lug, allowance, point.wall)
+            f"lug {number} of {meridians}",
+            (lug, allowance, point.wall),
+            partial(make_lug, lug, allowance, point.wall, meridians),
         )
         for number, point in enumerate(points)
     ]

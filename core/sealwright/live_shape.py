@@ -15,6 +15,8 @@ from .progress import Job, StageCache, Step, steps_within
 from .recipe import Recipe
 from .shaping import QUALITY, shape_job
 
+_MERIDIANS = 8  # round the edges of a lug that is only looked at; a tenth of the points
+
 
 @dataclass(frozen=True, eq=False)
 class LiveShape:
@@ -64,7 +66,7 @@ def live_shape(
     shape = yield from steps_within(for_shape, 0.5, 0.9)
     shell, ports = shape.shell, [shape.port]
     yield Step(0.9, "Placing ports and lugs")
-    straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
+    straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache, _MERIDIANS)
     added = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]
     added += [lug.solid.mesh.moved(place.frame) for lug, place in zip(lugs, straps, strict=True)]
     return LiveShape(joined(shell_mesh(shell), *added), line, shell, stations)

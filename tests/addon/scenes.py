@@ -32,9 +32,22 @@ def add_head(mm_per_unit: float = 1.0, name: str = "head") -> bpy.types.Object:
 
 def scene_stamp() -> tuple:
     """Everything of the scene that a refused step must not change."""
+    seen = set(bpy.context.view_layer.objects)
     objects = tuple(
-        (o.name, o.type, tuple(map(tuple, o.matrix_world)), o.data.name if o.data else "", dict_of(o))
+        (
+            o.name,
+            o.type,
+            tuple(map(tuple, o.matrix_world)),
+            o.data.name if o.data else "",
+            dict_of(o),
+            o in seen and o.hide_get(),
+            tuple(c.target.name for c in o.constraints if getattr(c, "target", None)),
+        )
         for o in sorted(bpy.data.objects, key=lambda o: o.name)
+    )
+    curves = tuple(
+        (curve.name, tuple(tuple(p.co) for spline in curve.splines for p in spline.bezier_points))
+        for curve in sorted(bpy.data.curves, key=lambda c: c.name)
     )
     meshes = []
     for mesh in sorted(bpy.data.meshes, key=lambda m: m.name):
@@ -42,7 +55,7 @@ def scene_stamp() -> tuple:
         mesh.vertices.foreach_get("co", points)
         meshes.append((mesh.name, points.tobytes(), len(mesh.polygons)))
     collections = tuple(sorted((c.name, tuple(o.name for o in c.objects)) for c in bpy.data.collections))
-    return objects, tuple(meshes), collections, property_values(bpy.context.scene.sealwright)
+    return objects, tuple(meshes), curves, collections, property_values(bpy.context.scene.sealwright)
 
 
 def dict_of(obj: bpy.types.Object) -> tuple:
@@ -71,3 +84,10 @@ def property_values(group) -> tuple:
             value = tuple(value)
         found.append((key, value))
     return tuple(found)
+
+
+def arrays_of(obj: bpy.types.Object) -> np.ndarray:
+    """Vertices (n, 3) of a mesh object, as they are stored."""
+    points = np.empty(3 * len(obj.data.vertices), np.float32)
+    obj.data.vertices.foreach_get("co", points)
+    return points.reshape(-1, 3)

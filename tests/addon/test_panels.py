@@ -61,7 +61,12 @@ class Shown:
 
 def draw_all(ext) -> Recorder:
     recorder = Recorder()
-    classes = [*ext("ui.header").CLASSES, *ext("ui.panels").CLASSES, *ext("ui.results").CLASSES]
+    classes = [
+        *ext("ui.header").CLASSES,
+        *ext("ui.panels").CLASSES,
+        *ext("ui.ports").CLASSES,
+        *ext("ui.results").CLASSES,
+    ]
     for cls in classes:
         if "_PT_" in cls.__name__:
             Shown(cls).content(recorder, bpy.context)

@@ -50,6 +50,16 @@ def select_head(_rng):
     bpy.context.view_layer.objects.active = heads[0] if heads else None
 
 
+def take_recipe(_rng):
+    if len(state().wearers) > 1 and state().active != 0:
+        bpy.ops.sealwright.take_recipe("EXEC_DEFAULT", True, wearer="0")
+
+
+def leave_edit_mode(_rng):
+    if bpy.context.mode != "OBJECT":
+        bpy.ops.object.mode_set(mode="OBJECT")
+
+
 def call(name, /, **arguments):
     def step(_rng):
         getattr(bpy.ops.sealwright, name)("EXEC_DEFAULT", True, **arguments)
@@ -76,6 +86,13 @@ STEPS_BY_WEIGHT = [
     (3, call("add_ruler")),
     (2, call("show_map", kind="gap")),
     (2, call("use_fitting_unit")),
+    (2, call("use_ruler")),
+    (2, call("show_check", index=0)),
+    (2, call("show_landmark", name="menton")),
+    (1, call("apply_preset", preset="dust-half-mask")),
+    (1, take_recipe),
+    (1, call("edit_seal_line")),
+    (2, leave_edit_mode),
     (6, set_value),
     (4, switch_wearer),
     (4, rename_something),

@@ -31,6 +31,8 @@ INSET_MM = 0.12  # the bar is a little thinner than the fins, so that no faces c
 ROOT_EDGE_MM = 0.6  # radius of edges inside the wall
 MOST_LEAN_DEG = 35.0  # the bar leans with the wall up to this
 
+MERIDIANS = 24  # round a ball of 1 mm: sides of 0.26 mm, below a printed line
+
 
 @dataclass(frozen=True)
 class LugParts:
@@ -68,12 +70,15 @@ class _Plan:
     sink: float
 
 
-def make_lug(settings: LugSettings, allowance: Allowance, wall: LugWall | None = None) -> LugParts:
+def make_lug(
+    settings: LugSettings, allowance: Allowance, wall: LugWall | None = None, meridians: int = MERIDIANS
+) -> LugParts:
     """Build one lug.
 
     Parameters
     ----------
     wall : the outer side of the body under it; by default a plane that stands upright in the print.
+    meridians : points round each rounded edge; few are enough to look at.
 
     Raises
     ------
@@ -84,8 +89,8 @@ def make_lug(settings: LugSettings, allowance: Allowance, wall: LugWall | None =
     plan = _planned(settings, allowance, wall)
     bar = [(x, y, z) for x in (-plan.half, plan.half) for y, *zs in _edges(plan) for z in zs]
     tips = _tips(plan, wall)
-    fins = [_fin(plan, wall, side, tips) for side in (-1, 1)]
-    solid = union("lug", *fins, rounded_hull(bar, EDGE_MM - INSET_MM, "lug bar"))
+    fins = [_fin(plan, wall, side, tips, meridians) for side in (-1, 1)]
+    solid = union("lug", *fins, rounded_hull(bar, EDGE_MM - INSET_MM, "lug bar", meridians))
     lowest, wide = min(tips), plan.half + 0.5 * plan.thick
     room = cuboid(
         (-wide - 1.0, lowest, plan.inside - plan.outside),
@@ -164,7 +169,7 @@ def _edge_z(plan: _Plan, y_mm: Any) -> Any:
     return z + (y_mm - y) + shift
 
 
-def _fin(plan: _Plan, wall: LugWall, side: int, tips: list[float]) -> Solid:
+def _fin(plan: _Plan, wall: LugWall, side: int, tips: list[float], meridians: int) -> Solid:
     """The fin at -X or +X: bar, lower edge at 45 degrees, root that follows the wall under both its faces."""
     ball, root = 0.5 * plan.thick - EDGE_MM, 0.5 * plan.thick - ROOT_EDGE_MM
     middle = side * plan.half
@@ -178,7 +183,7 @@ def _fin(plan: _Plan, wall: LugWall, side: int, tips: list[float]) -> Solid:
         depth = np.minimum(wall.at(place, np.array(heights)) - plan.sink, _edge_z(plan, np.array(heights)))
         centres += [(middle + dx, y, float(d)) for y, d in zip(heights, depth, strict=True)]
         radii += [ROOT_EDGE_MM] * len(heights)
-    return rounded_hull(centres, radii, "lug fin")
+    return rounded_hull(centres, radii, "lug fin", meridians)
 
 
 def _facts(settings: LugSettings, allowance: Allowance, plan: _Plan, wall: LugWall) -> dict[str, Any]:

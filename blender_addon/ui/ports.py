@@ -1,0 +1,85 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The panels of the ports and of what screws on them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ..wearers import active_wearer
+from .header import write_hint
+from .panels import WearerPanel, draw_fields, folding, section_fields
+
+CONNECTION_VALUES = {
+    "printed": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
+    "metric": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
+    "trapezoidal": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
+    "rd40": ("turns", "bore_mm"),
+    "cone": ("cone_size", "cone_gender", "bore_mm"),
+    "plain": ("bore_mm", "length_mm"),
+    "valve": (),
+}
+SEAL_VALUES = {"o_ring": ("gland_side", "ring"), "soft_ring": ("soft_material", "soft_proud_mm"), "flat": ()}
+THREADED = ("printed", "metric", "trapezoidal", "rd40")
+SHORT: dict[str, dict[str, Any]] = {"gland_side": {"text": "Gland"}, "soft_material": {"text": "Soft"}}
+FINE = ("wall_mm", "overlap_mm", "segments")
+
+
+class SEALWRIGHT_PT_ports(WearerPanel):
+    """Ports: where they are and how things connect to them."""
+
+    bl_idname = "SEALWRIGHT_PT_ports"
+    bl_label = "Ports"
+    bl_order = 5
+
+    def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """One sub-panel per port; only the values that its kind of connection has."""
+        wearer = active_wearer(context)
+        if wearer is None:
+            return
+        write_hint(layout, context, "ports")
+        row = layout.row(align=True)
+        row.operator("sealwright.add_port", icon="ADD")
+        row.operator("sealwright.remove_port", icon="REMOVE")
+        for number, port in enumerate(wearer.recipe.ports, start=1):
+            header, body = folding(layout, f"port_{number}")
+            header.label(text=f"Port {number}")
+            if body is not None:
+                draw_port(body, port)
+
+
+def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
+    """Place and connection of one port; only the values its kind of connection has."""
+    column = layout.column(align=True)
+    for name in ("front", "front_mm", "raise_mm", "tilt_deg", "turn_deg"):
+        column.prop(port, name)
+    column = layout.column(align=True)
+    connection = port.connection
+    column.prop(connection, "kind", text="Kind")
+    for name in CONNECTION_VALUES[connection.kind]:
+        column.prop(connection, name)
+    if connection.kind == "valve":
+        place = next(f for f in section_fields("ports") if f["name"] == "connection")
+        valve = next(f for f in place["fields"] if f["name"] == "valve")
+        draw_fields(layout, connection.valve, valve["fields"])
+    if connection.kind in THREADED:
+        column = layout.column(align=True)
+        for name in ("seal", *SEAL_VALUES[connection.seal]):
+            column.prop(connection, name, **SHORT.get(name, {}))
+    column = layout.column(align=True)
+    for name in FINE:
+        column.prop(connection, name)
+
+
+class SEALWRIGHT_PT_holder(WearerPanel):
+    """The holder of the filter medium that screws on the first port."""
+
+    bl_idname = "SEALWRIGHT_PT_holder"
+    bl_label = "Holder"
+    bl_parent_id = "SEALWRIGHT_PT_ports"
+    bl_options = {"DEFAULT_CLOSED"}
+    section = "holder"
+
+
+CLASSES = (SEALWRIGHT_PT_ports, SEALWRIGHT_PT_holder)

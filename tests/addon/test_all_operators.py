@@ -1,0 +1,277 @@
+"""Every operator of the extension: poll sentence, success, undo, redo, again, after saving and opening,
+after its objects were renamed or deleted.
+
+Every case starts from a saved file that is opened, so each success is one after saving and opening. An
+operator that is not in the table fails the first test.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import bpy
+import pytest
+from scenes import add_head, scene_stamp
+
+STAGES = ("nothing", "head", "scan", "ruler", "face", "line", "built")
+
+
+@dataclass(frozen=True)
+class Case:
+    """How one operator is called.
+
+    Attributes
+    ----------
+    stage : how far the job must be; one of `STAGES`.
+    missing : words of the poll sentence in an empty file; "" where it can always run.
+    arguments : what it is called with; "{folder}" is filled in.
+    changes : it belongs to the undo history.
+    before : run first, after opening the file.
+    """
+
+    stage: str
+    missing: str
+    arguments: dict = field(default_factory=dict)
+    changes: bool = True
+    before: object = None
+
+
+def second_wearer():
+    bpy.ops.sealwright.add_wearer(name="Ben")
+    bpy.context.scene.sealwright.wearers[1].recipe.band.width_mm = 20.0
+
+
+def a_problem():
+    state = bpy.context.window_manager.sealwright.problem
+    state.what, state.has_point, state.point = "Something", True, (1.0, 2.0, 3.0)
+
+
+def to_tmp(folder: Path):
+    bpy.context.scene.sealwright.export_folder = str(folder)
+
+
+WEARER, SCAN = "Add a wearer first", "Add a wearer first"
+CASES = {
+    "add_wearer": Case("nothing", "", {"name": "Ada"}),
+    "remove_wearer": Case("scan", WEARER),
+    "take_scan": Case("head", "Select the mesh object"),
+    "import_scan": Case("nothing", "", {"filepath": "{folder}/face.stl"}),
+    "use_fitting_unit": Case("scan", SCAN),
+    "add_ruler": Case("scan", SCAN),
+    "use_ruler": Case("ruler", SCAN),
+    "find_face": Case("scan", SCAN),
+    "set_landmark": Case("face", SCAN, {"name": "menton"}),
+    "reset_landmarks": Case("face", SCAN),
+    "show_landmark": Case("face", "", {"name": "menton"}),
+    "lay_seal_line": Case("face", SCAN),
+    "edit_seal_line": Case("line", SCAN),
+    "smooth_seal_line": Case("line", SCAN),
+    "mirror_seal_line": Case("line", SCAN, {"keep": "LEFT"}),
+    "add_seal_point": Case("line", SCAN),
+    "remove_seal_point": Case("line", SCAN),
+    "preview_body": Case("line", SCAN),
+    "build_parts": Case("line", SCAN),
+    "add_port": Case("scan", WEARER),
+    "remove_port": Case("scan", WEARER, before=lambda: bpy.ops.sealwright.add_port()),
+    "examine": Case("built", WEARER),
+    "show_map": Case("built", WEARER, {"kind": "wall"}),
+    "show_check": Case("built", WEARER, {"index": 0}),
+    "export_parts": Case("built", WEARER, changes=False),
+    "share_scene": Case("built", WEARER, changes=False),
+    "save_recipe": Case("scan", WEARER, {"filepath": "{folder}/saved.json"}, changes=False),
+    "load_recipe": Case("scan", WEARER, {"filepath": "{folder}/mine.json"}),
+    "apply_preset": Case("scan", WEARER, {"preset": "half-mask-with-valve"}),
+    "keep_preset": Case("scan", WEARER, {"name": "Kept"}, changes=False),
+    "take_recipe": Case("scan", WEARER, {"wearer": "0"}, before=second_wearer),
+    "show_place": Case("nothing", "no problem", changes=False, before=a_problem),
+    "dismiss_problem": Case("nothing", "", changes=False),
+}
+# What the second call may answer; everything else must work again and again.
+ONLY_ONCE = {"remove_wearer": "Add a wearer first", "remove_port": "at least one port"}
+
+
+# As the files are, these find everything in place already, or only turn the view and the selection.
+NOTHING_TO_DO = {"reset_landmarks", "show_landmark", "edit_seal_line"}
+
+
+def call(name: str, case: Case, folder: Path, undo: bool = False):
+    arguments = {
+        key: value.replace("{folder}", str(folder)) if isinstance(value, str) else value
+        for key, value in case.arguments.items()
+    }
+    positional = ("EXEC_DEFAULT", True) if undo else ()
+    return getattr(bpy.ops.sealwright, name)(*positional, **arguments)
+
+
+@pytest.fixture(scope="module")
+def saved(tmp_path_factory):
+    """One saved file per stage, a scan file and a recipe file."""
+    folder = tmp_path_factory.mktemp("stages")
+    bpy.ops.wm.read_homefile(use_empty=True)
+    bpy.context.scene.unit_settings.scale_length = 0.001
+    steps = {
+        "nothing": lambda: None,
+        "head": add_head,
+        "scan": bpy.ops.sealwright.take_scan,
+        "ruler": bpy.ops.sealwright.add_ruler,
+        "face": bpy.ops.sealwright.find_face,
+        "line": bpy.ops.sealwright.lay_seal_line,
+        "built": bpy.ops.sealwright.build_parts,
+    }
+    for stage in STAGES:
+        steps[stage]()
+        bpy.ops.wm.save_as_mainfile(filepath=str(folder / f"{stage}.blend"), copy=True)
+    bpy.ops.wm.stl_export(filepath=str(folder / "face.stl"), export_selected_objects=True)
+    bpy.context.scene.sealwright.wearers[0].recipe.band.width_mm = 13.5
+    bpy.ops.sealwright.save_recipe(filepath=str(folder / "mine.json"))
+    return folder
+
+
+@pytest.fixture
+def opened(saved, tmp_path):
+    """Open the file of a case and run what must come before."""
+
+    def at(case: Case) -> Path:
+        bpy.ops.wm.open_mainfile(filepath=str(saved / f"{case.stage}.blend"))
+        to_tmp(tmp_path / "out")
+        if case.before:
+            case.before()
+        bpy.ops.ed.undo_push(message="start")
+        return saved
+
+    return at
+
+
+def ours():
+    return [o for o in bpy.data.objects if "sealwright" in o]
+
+
+def test_no_operator_is_missing_here():
+    assert set(dir(bpy.ops.sealwright)) == set(CASES)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_poll_sentence(name):
+    case = CASES[name]
+    if case.missing:
+        with pytest.raises(RuntimeError, match=case.missing):
+            getattr(bpy.ops.sealwright, name)()
+    bpy.context.window_manager.sealwright.job_title = "Building"
+    try:
+        if name not in ("show_place", "show_check", "show_landmark"):  # looking is allowed while a job runs
+            with pytest.raises(RuntimeError, match="Building is running; wait for it or press Esc"):
+                getattr(bpy.ops.sealwright, name)()
+    finally:
+        bpy.context.window_manager.sealwright.job_title = ""
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_success_undo_redo_and_again(name, opened):
+    case = CASES[name]
+    folder = opened(case)
+    before = scene_stamp()
+    assert call(name, case, folder, undo=True) == {"FINISHED"}
+    after = scene_stamp()
+    if case.changes:
+        assert (after == before) == (name in NOTHING_TO_DO)
+        bpy.ops.ed.undo()
+        assert scene_stamp() == before
+        bpy.ops.ed.redo()
+        assert scene_stamp() == after
+    else:
+        assert after == before
+    if name in ONLY_ONCE:
+        with pytest.raises(RuntimeError, match=ONLY_ONCE[name]):
+            call(name, case, folder)
+    else:
+        assert call(name, case, folder) == {"FINISHED"}
+    if bpy.context.mode != "OBJECT":
+        bpy.ops.object.mode_set(mode="OBJECT")
+
+
+@pytest.mark.parametrize("name", [n for n, c in CASES.items() if c.stage not in ("nothing", "head")])
+def test_after_renaming_everything(name, opened, ext):
+    case = CASES[name]
+    folder = opened(case)
+    for index, obj in enumerate(bpy.data.objects):
+        obj.name = f"thing {index}"
+        if obj.data:
+            obj.data.name = f"data {index}"
+    for collection in bpy.data.collections:
+        collection.name = "drawer"
+    assert call(name, case, folder) == {"FINISHED"}
+    wearers = bpy.context.scene.sealwright.wearers
+    for wearer in wearers:
+        tags = [tag for tag, _ in ext("wearers").tagged(wearer, "")]
+        assert len(tags) == len(set(tags))  # found again, not made a second time
+    if bpy.context.mode != "OBJECT":
+        bpy.ops.object.mode_set(mode="OBJECT")
+
+
+# Without its objects a step works, or says what is missing; these say so.
+NEEDS_OBJECTS = {
+    "use_ruler": "Lay the ruler",
+    "edit_seal_line": "Lay the seal line first",
+    "smooth_seal_line": "Lay the seal line first",
+    "mirror_seal_line": "Lay the seal line first",
+    "add_seal_point": "Lay the seal line first",
+    "remove_seal_point": "Lay the seal line first",
+    "show_landmark": "no landmark",
+    "show_map": "no wall map",
+}
+
+
+@pytest.mark.parametrize("name", [n for n, c in CASES.items() if c.stage not in ("nothing", "head")])
+def test_after_deleting_its_objects(name, opened):
+    case = CASES[name]
+    folder = opened(case)
+    for obj in ours():
+        bpy.data.objects.remove(obj)
+    before = scene_stamp()
+    if name in NEEDS_OBJECTS:
+        with pytest.raises(RuntimeError, match=NEEDS_OBJECTS[name]):
+            call(name, case, folder)
+        assert scene_stamp() == before
+    else:
+        assert call(name, case, folder) == {"FINISHED"}
+
+
+READS_SCAN = (
+    "find_face",
+    "lay_seal_line",
+    "preview_body",
+    "build_parts",
+    "add_ruler",
+    "use_fitting_unit",
+)
+
+
+@pytest.mark.parametrize("name", READS_SCAN)
+def test_a_refused_step_leaves_the_scene(name, opened, ext):
+    case = CASES[name]
+    folder = opened(case)
+    ext("cache").clear()
+    scan = bpy.context.scene.sealwright.wearers[0].scan
+    bpy.context.view_layer.objects.active = scan
+    bpy.ops.object.mode_set(mode="EDIT")
+    before = scene_stamp()
+    with pytest.raises(RuntimeError, match="edit mode"):
+        call(name, case, folder)
+    assert scene_stamp() == before
+    assert bpy.context.window_manager.sealwright.problem.code == "edit-mode"
+    bpy.ops.object.mode_set(mode="OBJECT")
+
+
+@pytest.mark.parametrize("name", [n for n, c in CASES.items() if c.stage not in ("nothing", "head")])
+def test_after_the_scan_was_deleted(name, opened):
+    """The delete key unlinks the scan from the scene; a step says so, or does not need it."""
+    case = CASES[name]
+    folder = opened(case)
+    scan = bpy.context.scene.sealwright.wearers[0].scan
+    for collection in list(scan.users_collection):
+        collection.objects.unlink(scan)
+    try:
+        assert call(name, case, folder) == {"FINISHED"}
+    except RuntimeError as refusal:
+        assert "has no scan" in str(refusal)

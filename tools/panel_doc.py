@@ -1,0 +1,253 @@
+"""Write docs/panels.md: every panel with its picture, every button and every value, from the code.
+
+``python tools/panel_doc.py`` writes it; ``--check`` only says whether it is up to date. What a button does is
+its tooltip (the docstring of its operator); what a value does is its reason in the recipe.
+"""
+
+from __future__ import annotations
+
+import ast
+import importlib.util
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+REPO = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(REPO / "tools"))
+from recipe_fields import fields_of  # noqa: E402
+
+PAGE = REPO / "docs" / "panels.md"
+ADDON = REPO / "blender_addon"
+HEAD = """# Every panel
+
+The tab **Sealwright** in the sidebar of the 3D view (press N) holds the job from top to bottom. Its first
+lines say what comes next and do it; while a long step runs they show its name and percentage, and Esc stops
+it. A refused step leaves its message there until the next one succeeds: [every refusal](errors.md). The first
+line of each panel says what to do in it. Buttons that cannot be pressed say why in their tooltip.
+
+All values are saved in the .blend and in recipe files ([all keys](recipe.md)). Lengths are millimetres
+whatever the scene's unit scale is.
+
+*Made by `tools/panel_doc.py` from the code.*
+"""
+
+
+@dataclass(frozen=True)
+class Page:
+    """One panel: title, picture, purpose, its operators, sections with the values it shows."""
+
+    title: str
+    picture: str
+    text: str
+    buttons: tuple[str, ...]
+    sections: tuple[str, ...] = ()
+    only: tuple[str, ...] = ()
+
+
+PANELS = (
+    Page(
+        "Scan",
+        "panel-scan",
+        "Whose face, which mesh, how large. Drop an STL, PLY, OBJ or GLB file into the view, use File > "
+        "Import, or take a mesh that is there; modifiers, parents, mirroring and uneven scales count, "
+        "and the mesh itself is never changed. **Unit** says what one Blender unit of the scan is. "
+        "Several wearers may be in one file, each with a recipe and a collection.",
+        (
+            "add_wearer",
+            "remove_wearer",
+            "take_scan",
+            "import_scan",
+            "use_fitting_unit",
+            "add_ruler",
+            "use_ruler",
+        ),
+        ("scan",),
+        ("wearer_scale", "smoothing_mm", "fill_mm"),
+    ),
+    Page(
+        "Landmarks",
+        "panel-landmarks",
+        "Named points on the skin, with how sure each is; a question mark stands at those under 70 %. "
+        "Click a name to select its point, then drag it (G): it sticks to the skin. Moved points stay "
+        "when the face is found again. Left and right are the wearer's.",
+        ("find_face", "set_landmark", "reset_landmarks", "show_landmark"),
+    ),
+    Page(
+        "Seal Line",
+        "panel-seal-line",
+        "The closed line along which the mask seals. An untouched line follows its values; an edited "
+        "one is yours. While you drag, spots are marked: orange where it bends too sharply, red near "
+        "lip, nostril or eye, pink off the scanned skin.",
+        (
+            "lay_seal_line",
+            "edit_seal_line",
+            "smooth_seal_line",
+            "add_seal_point",
+            "remove_seal_point",
+            "mirror_seal_line",
+        ),
+        ("seal_line",),
+    ),
+    Page(
+        "Body",
+        "panel-body",
+        "The coarse preview follows every value while **Live preview** is on; the parts in full quality "
+        "are built on demand. An editable quad mesh of the body is laid beside the printable solid. "
+        "Parts that you edited by hand are set aside under a name that says so, never overwritten.",
+        ("preview_body", "build_parts"),
+        ("", "band", "chamber", "tube"),
+        ("title", "kind"),
+    ),
+    Page(
+        "Ports and holder",
+        "panel-ports",
+        "The chamber wall runs into the first port; side ports, for example for a valve, are added "
+        "after it. Only the values that the chosen kind has are shown. The holder of the filter medium "
+        "screws on the first port.",
+        ("add_port", "remove_port"),
+        ("ports", "holder"),
+    ),
+    Page("Straps", "panel-straps", "The lugs for the straps and where they sit.", (), ("straps",)),
+    Page(
+        "Checks",
+        "panel-checks",
+        "Every check with what was found, the limit, and how to mend it; click one and the view turns "
+        "to the place. **Examine** adds soundness, print, predicted pressure and leak. A prediction is "
+        "no fit test.",
+        ("examine", "show_map", "show_check"),
+    ),
+    Page(
+        "Print",
+        "panel-print",
+        "Recipes, allowances of the material and the printer, file names, export. Export writes STL "
+        "files, one 3MF with all parts, the report and the recipe, all or none. **Share Scene** is for "
+        "another maker: the file shows the skin round nose and mouth, so ask the wearer before you send "
+        "it.",
+        (
+            "apply_preset",
+            "keep_preset",
+            "load_recipe",
+            "save_recipe",
+            "take_recipe",
+            "export_parts",
+            "share_scene",
+        ),
+        ("allowance", "printer"),
+    ),
+    Page(
+        "A problem",
+        "problem",
+        "What is wrong and how to mend it, with the place marked in the view.",
+        ("show_place", "dismiss_problem"),
+    ),
+)
+MAPS = """
+## Maps
+
+Colours run from dark to yellow as in the open map viridis, which stays in order for colour-blind eyes and in
+grey; a white tick on the legend marks the limit.
+
+| gap to the skin | wall thickness |
+| --- | --- |
+| ![Gap](pictures/map-gap.png) | ![Wall](pictures/map-wall.png) |
+
+| overhang, printed port down | predicted pressure |
+| --- | --- |
+| ![Overhang](pictures/map-overhang.png) | ![Pressure](pictures/map-pressure.png) |
+"""
+
+
+def buttons() -> dict[str, tuple[str, str]]:
+    """Operator -> label and tooltip, read from the code."""
+    found = {}
+    for path in sorted((ADDON / "operators").glob("*.py")):
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef) and "_OT_" in node.name:
+                values = {
+                    line.targets[0].id: line.value.value
+                    for line in node.body
+                    if isinstance(line, ast.Assign)
+                    and isinstance(line.targets[0], ast.Name)
+                    and isinstance(line.value, ast.Constant)
+                }
+                name = values["bl_idname"].partition(".")[2]
+                found[name] = (values["bl_label"], ast.get_docstring(node) or "")
+    return found
+
+
+def label_module() -> Any:
+    """The add-on's labels; its package cannot be imported without Blender."""
+    spec = importlib.util.spec_from_file_location("labels", ADDON / "labels.py")
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def values_of(page: Page, recipe: list[dict[str, Any]]) -> str:
+    """The tables of a panel's values."""
+    out, labels = "", label_module()
+    for name in page.sections:
+        fields = recipe if not name else next(f for f in recipe if f["name"] == name)["fields"]
+        rows = rows_of(fields, labels, page.only if name in ("", "scan") else ())
+        heading = f"**{name.replace('_', ' ').capitalize()}**\n\n" if len(page.sections) > 1 and name else ""
+        out += f"\n{heading}| value | default | range | what it does |\n| --- | --- | --- | --- |\n{rows}"
+    return out
+
+
+def rows_of(fields: list[dict[str, Any]], labels: Any, only: tuple[str, ...], inside: str = "") -> str:
+    """Table rows, inner sections after their own name."""
+    out = ""
+    for field in fields:
+        kind = field["kind"]
+        if (only and field["name"] not in only) or kind in ("points", "sections"):
+            continue
+        if kind == "section":
+            out += rows_of(field["fields"], labels, (), f"{inside}{field['name'].replace('_', ' ')}: ")
+            continue
+        limits, default = "", field["default"]
+        if kind in ("number", "integer"):
+            limits, default = f"{field['low']:g} to {field['high']:g}", f"{field['default']:g}"
+        elif kind == "choice":
+            limits = ", ".join(field["options"])
+        elif kind == "switch":
+            default = "on" if default else "off"
+        words = labels.label_of(field)
+        words = f"{inside}{words[:1].lower()}{words[1:]}".capitalize() if inside else words
+        out += f"| {words} | {default} | {limits} | {field['doc']} |\n"
+    return out
+
+
+def panel_page() -> str:
+    """The whole page."""
+    from sealwright.recipe import Recipe
+
+    recipe, known, out = fields_of(Recipe), buttons(), HEAD
+    told = [name for page in PANELS for name in page.buttons]
+    if sorted(told) != sorted(known):
+        raise SystemExit(f"Buttons told twice or never: {sorted(set(told) ^ set(known))}")
+    for page in PANELS:
+        out += f"\n## {page.title}\n\n![{page.title}](pictures/{page.picture}.png)\n\n{page.text}\n"
+        if page.buttons:
+            out += "\n| button | what it does |\n| --- | --- |\n"
+            out += "".join(f"| {known[name][0]} | {known[name][1]}. |\n" for name in page.buttons)
+        out += values_of(page, recipe)
+    return out + MAPS
+
+
+def main() -> int:
+    """Write or check the page."""
+    page = panel_page()
+    if "--check" in sys.argv:
+        current = PAGE.read_text(encoding="utf-8") if PAGE.is_file() else ""
+        if current != page:
+            sys.stderr.write("docs/panels.md is out of date: run python tools/panel_doc.py\n")
+            return 1
+        return 0
+    PAGE.write_text(page, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
