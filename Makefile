@@ -35,6 +35,8 @@ lint: .venv/.ready
 	$(BIN)/ruff check .
 	$(BIN)/mypy
 	$(BIN)/python tools/recipe_doc.py --check
+	$(BIN)/python tools/error_doc.py --check
+	$(BIN)/python tools/panel_doc.py --check
 
 quick: .venv/.ready
 	$(BIN)/python $(PYTEST)
