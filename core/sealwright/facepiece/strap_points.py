@@ -198,4 +198,4 @@ def _column(places: Floats) -> tuple[float, ...]:
     if len(known) == 0:
         return (NOTHING_MM,) * len(HEIGHTS_MM)
     z = np.interp(HEIGHTS_MM, known[:, 0], known[:, 1], left=NOTHING_MM)
-    return tuple(np.round(z, 3).tolist())
+    return tuple(np.round(z, 7).tolist())

@@ -158,8 +158,16 @@ def _tip(plan: _Plan, wall: LugWall, place: int) -> float:
     """
     heights = np.arange(plan.bottom, HEIGHTS_MM[0], -0.25)
     there = wall.exists(place, heights)
-    sunk = there & (_edge_z(plan, heights) <= wall.at(place, heights) - plan.sink)
-    return float(heights[np.argmax(sunk)]) if sunk.any() else HEIGHTS_MM[0]
+    above = _edge_z(plan, heights) - (wall.at(place, heights) - plan.sink)
+    sunk = there & (above <= 0.0)
+    if not sunk.any():
+        return HEIGHTS_MM[0]
+    first = int(np.argmax(sunk))
+    if first == 0 or not there[first - 1]:
+        return float(heights[first])
+    # Between two samples, so that walls that differ by rounding give fins that differ by no more.
+    share = above[first - 1] / (above[first - 1] - above[first])
+    return float(heights[first - 1] + share * (heights[first] - heights[first - 1]))
 
 
 def _edge_z(plan: _Plan, y_mm: Any) -> Any:
