@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from .checks.fit import FitCheck, check_entry, check_fit
+from .checks.fit import FitCheck, check_entry, check_fit, skin_near
 from .checks.wall import WallCheck, check_clearance, check_wall
 from .errors import Remark, SealLineCrossing, Where
 from .facepiece.body import (
@@ -164,10 +164,11 @@ def _body_design(
     facts |= shape.facts
     if quality == "final":
         facts |= compared_overhang(shape, recipe, asked, line)
-        fit = check_fit(face, line, band, body.mesh, recipe.band.stand_off_mm)
+        near_band = skin_near(face, band.grid.reshape(-1, 3))
+        fit = check_fit(face, line, band, body.mesh, recipe.band.stand_off_mm, near_band)
         thickness = check_wall(shell, recipe.chamber.wall_mm)
         near, _ = check_clearance(prepared.nose_and_lips, shell, recipe.chamber.clearance_mm)
-        entry = check_entry(face, body.mesh, recipe.band.stand_off_mm)
+        entry = check_entry(face, body.mesh, recipe.band.stand_off_mm, near_band)
         facts |= fit.facts() | thickness.facts()
         facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}
     remarks = [*prepared.remarks, *shape.remarks, *ports[0].parts.remarks]

@@ -61,8 +61,33 @@ class FitCheck:
         }
 
 
+@dataclass(frozen=True, eq=False)
+class SkinNear:
+    """The scan's skin near a band, with its search tree: one for all checks.
+
+    Attributes
+    ----------
+    mesh : triangles of the scan, and guessed skin, mm.
+    distance : closest points on them.
+    """
+
+    mesh: TriMesh
+    distance: MeshDistance
+
+
+def skin_near(face: FaceSurface, near: Floats) -> SkinNear:
+    """The skin within about 12 mm of points (k, 3), mm, ready for `check_fit` and `check_entry`."""
+    mesh = scanned_skin(face, near)
+    return SkinNear(mesh, MeshDistance(mesh))
+
+
 def check_fit(
-    face: FaceSurface, line: SealLine, band: ContactBand, body: TriMesh, stand_off_mm: float
+    face: FaceSurface,
+    line: SealLine,
+    band: ContactBand,
+    body: TriMesh,
+    stand_off_mm: float,
+    skin: SkinNear | None = None,
 ) -> FitCheck:
     """Measure the contact of a finished body against the scan; where it has holes, against the guessed skin.
 
@@ -71,15 +96,16 @@ def check_fit(
     face, line, band : what the body was designed on.
     body : the finished body, face frame, mm.
     stand_off_mm : the wanted gap.
+    skin : the skin near the band; None looks for it.
     """
     rows = band.grid[:, band.contact]
     across = band.across_mm[band.contact]
-    skin = MeshDistance(scanned_skin(face, rows.reshape(-1, 3)))
+    to_skin = (skin or skin_near(face, rows.reshape(-1, 3))).distance
     touch = TOUCH_MM + face.smoothing.bound_mm
-    places = skin.closest(rows.reshape(-1, 3))[2].reshape(rows.shape)
+    places = to_skin.closest(rows.reshape(-1, 3))[2].reshape(rows.shape)
     distance = MeshDistance(body)
     gap = distance.to(places.reshape(-1, 3)).reshape(places.shape[:2]) - abs(stand_off_mm)
-    seal_gap = distance.to(skin.closest(line.points)[2]) - abs(stand_off_mm)
+    seal_gap = distance.to(to_skin.closest(line.points)[2]) - abs(stand_off_mm)
     touching = np.abs(gap) <= touch
     middle = int(np.argmin(np.abs(across)))
     width = _run_length(touching[:, middle:], np.abs(across[middle:] - across[middle]))
@@ -135,7 +161,9 @@ class EntryCheck:
     point: tuple[float, float, float]
 
 
-def check_entry(face: FaceSurface, body: TriMesh, stand_off_mm: float) -> EntryCheck:
+def check_entry(
+    face: FaceSurface, body: TriMesh, stand_off_mm: float, skin: SkinNear | None = None
+) -> EntryCheck:
     """How deep the body's vertices lie inside the skin, measured square to the skin.
 
     Parameters
@@ -143,6 +171,7 @@ def check_entry(face: FaceSurface, body: TriMesh, stand_off_mm: float) -> EntryC
     face : the face surface.
     body : the finished body, face frame, mm.
     stand_off_mm : negative stand-off is wanted entry and is allowed for.
+    skin : the skin wherever the body may enter it; None looks for it.
     """
     height = face.height_of(body.vertices)
     pq, _ = face.chart.place_of(body.vertices)
@@ -151,11 +180,11 @@ def check_entry(face: FaceSurface, body: TriMesh, stand_off_mm: float) -> EntryC
     if len(suspects) == 0:
         x, y, z = body.vertices[int(np.argmin(np.where(over_skin, height, np.inf)))]
         return EntryCheck(0.0, (float(x), float(y), float(z)))
-    skin = scanned_skin(face, body.vertices[suspects])
-    nearest, triangle, closest = MeshDistance(skin).closest(body.vertices[suspects])
+    skin = skin or skin_near(face, body.vertices[suspects])
+    nearest, triangle, closest = skin.distance.closest(body.vertices[suspects])
     # Below the sheet but outside the scan lies the air of an overhanging crease, as behind a nose wing: the
     # side of the nearest skin decides, by the vertex normals of the nearest triangle.
-    normals = skin.vertex_normals[skin.faces[triangle]].sum(axis=1)
+    normals = skin.mesh.vertex_normals[skin.mesh.faces[triangle]].sum(axis=1)
     inside = ((body.vertices[suspects] - closest) * normals).sum(axis=1) < 0
     depth = np.where(inside, np.minimum(nearest, -height[suspects]), 0.0) + min(stand_off_mm, 0.0)
     worst = int(np.argmax(depth))
