@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import time
-
 import numpy as np
 import pytest
 from sealwright.errors import ClosedSolid, NoSurface
@@ -213,15 +211,3 @@ def test_thickened_face_is_refused_and_a_closed_head_is_not() -> None:
         clean(shell)
     # The rim adds area to a 3 mm sheet, so the mean thickness is a little less.
     assert "about 2." in caught.value.what
-
-
-def test_cost_grows_with_the_triangles() -> None:
-    """Four times the triangles take about four times as long: at most 8, for noise of the machine."""
-    small, large = sheet(200, 150), sheet(400, 300)
-    clean(small)
-    spent = []
-    for mesh in (small, large):
-        start = time.process_time()
-        clean(mesh)
-        spent.append(time.process_time() - start)
-    assert spent[1] < 8.0 * max(spent[0], 0.02)
