@@ -90,10 +90,13 @@ def require_off_skin(face: FaceSurface, things: Sequence[Room], least_mm: float 
     ------
     DoesNotFit : a part nearer to the skin than ``least_mm``; `where.point` is its nearest place.
     """
+    furthest = float(np.nanmax(np.where(face.known, face.radii, np.nan)))
     for thing in things:
         corners = thing.solid.mesh.corners
         edges = 0.5 * (corners + np.roll(corners, 1, axis=1))
         places = np.concatenate([corners.reshape(-1, 3), edges.reshape(-1, 3), corners.mean(axis=1)])
+        near = np.linalg.norm(places - face.chart.centre, axis=1) < furthest + least_mm
+        places = places[near] if near.any() else places[:1]
         height = np.where(face.is_known(face.chart.place_of(places)[0]), face.height_of(places), np.inf)
         worst = int(np.argmin(height))
         if height[worst] < least_mm:

@@ -71,6 +71,14 @@ def check_clearance(points: Floats, shell: Shell, clearance_mm: float) -> tuple[
     if len(points) == 0:
         return float("inf"), np.zeros(3)
     rows = np.flatnonzero(shell.wall)
-    distance = MeshDistance(side_mesh(shell.face_side[:, rows[0] - 2 :])).to(points)
+    side = shell.face_side[:, rows[0] - 2 :]
+    # A corner of the grid lies no further from any of its points than the longest diagonal: only points that
+    # much nearer than others to a corner can be the nearest.
+    steps = [np.diff(side, axis=1), side - np.roll(side, 1, axis=0)]
+    diagonal = sum(float(np.linalg.norm(step, axis=-1).max()) for step in steps)
+    corners = cKDTree(side.reshape(-1, 3))
+    reach = float(corners.query(points[::8])[0].min()) + diagonal
+    points = points[np.isfinite(corners.query(points, distance_upper_bound=reach)[0])]
+    distance = MeshDistance(side_mesh(side)).to(points)
     worst = int(np.argmin(distance))
     return float(distance[worst]), points[worst]

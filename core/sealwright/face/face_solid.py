@@ -10,12 +10,12 @@ from scipy import ndimage
 
 from ..errors import OffTheScan, Where
 from ..mesh import Bools, Floats, TriMesh
-from ..solids.boolean import Solid, solid_of
+from ..solids.boolean import Solid, solid_of, triangles_between
 from .clearance import grown_by_ball
 from .denoise import plugged
 from .refine import FineSheet, fine_sheet
 from .stand_off import at_distance
-from .surface import FaceSurface, sheet_faces
+from .surface import FaceSurface
 
 _MARGIN_MM = (
     9.0  # skin round the touching parts that also takes part, so that nothing near can enter the face
@@ -113,20 +113,49 @@ def _without_touching_corners(squares: Bools) -> Bools:
 
 
 def _radial_prism(face: FaceSurface, top: FineSheet, squares: Bools, depth_share: float) -> TriMesh:
-    """The sheet as top, its whole pixels nearer to the centre as bottom, and walls along the border."""
+    """The sheet as top, walls along the rays of its border, and a bottom on a ball inside the head.
+
+    The bottom has no points but those of the border: its chords lie inside the ball, and so below the sheet.
+    """
     index = np.where(top.pixels, np.cumsum(top.pixels).reshape(top.pixels.shape) - 1, -1).astype(np.int32)
-    corners, count = int(top.pixels.sum()), len(top.points)
-    below = face.chart.centre + (top.points[:corners] - face.chart.centre) * (1.0 - depth_share)
-    bottom = sheet_faces(index, squares)[:, ::-1] + count
     rim = _rim_edges(index, squares)
+    loops = _loops(rim)
+    border = np.concatenate(loops)
+    rays = top.points - face.chart.centre
+    radius = np.linalg.norm(rays, axis=1)
+    ball = (1.0 - depth_share) * radius.min()
+    directions = rays[border] / radius[border, None]
+    below = face.chart.centre + ball * directions
+    flat = _on_a_plane(face, directions)
+    ends = np.cumsum([len(loop) for loop in loops])[:-1]
+    filled = triangles_between(np.split(flat, ends))
+    under = np.full(len(top.points), -1, dtype=np.int32)
+    under[border] = len(top.points) + np.arange(len(border), dtype=np.int32)
+    start, end = rim.T
     walls = np.vstack(
-        [
-            np.stack([rim[:, 1], rim[:, 0], rim[:, 0] + count], axis=1),
-            np.stack([rim[:, 1], rim[:, 0] + count, rim[:, 1] + count], axis=1),
-        ]
+        [np.stack([end, start, under[start]], axis=1), np.stack([end, under[start], under[end]], axis=1)]
     )
+    bottom = under[border][filled[:, ::-1]]
     faces = np.vstack([top.faces, bottom, walls]).astype(np.int32)
     return TriMesh(np.concatenate([top.points, below]), faces)
+
+
+def _on_a_plane(face: FaceSurface, directions: Floats) -> Floats:
+    """Plane places (k, 2) of directions (k, 3), seen as on the chart.
+
+    On the plane that touches the ball in their middle straight lines are chords of the ball; where they go
+    too far round it for that, their places on the chart serve.
+    """
+    pq, _ = face.chart.place_of(face.chart.centre + directions.mean(axis=0))
+    middle = face.chart.direction_at(pq)
+    right = face.chart.axes[0] - (face.chart.axes[0] @ middle) * middle
+    right = right / np.linalg.norm(right)
+    up = np.cross(middle, right)
+    ahead = directions @ middle
+    if ahead.min() < 0.1:
+        return face.chart.place_of(face.chart.centre + directions)[0]
+    up = up if up @ face.chart.axes[1] > 0 else -up
+    return np.asarray(np.stack([directions @ right, directions @ up], axis=1) / ahead[:, None])
 
 
 def _rim_edges(index: NDArray[np.int32], squares: Bools) -> NDArray[np.int32]:
@@ -138,3 +167,17 @@ def _rim_edges(index: NDArray[np.int32], squares: Bools) -> NDArray[np.int32]:
     a, b, c, d = index[:-1, :-1], index[:-1, 1:], index[1:, 1:], index[1:, :-1]
     sides = [(a, b, low), (b, c, right), (c, d, high), (d, a, left)]
     return np.vstack([np.stack([start[on], end[on]], axis=1) for start, end, on in sides])
+
+
+def _loops(edges: NDArray[np.int32]) -> list[NDArray[np.int32]]:
+    """Directed edges (e, 2), one from each vertex, as closed loops of vertices."""
+    following = dict(edges.tolist())
+    loops = []
+    while following:
+        start, here = following.popitem()
+        loop = [start]
+        while here != start:
+            loop.append(here)
+            here = following.pop(here)
+        loops.append(np.array(loop, dtype=np.int32))
+    return loops

@@ -93,8 +93,8 @@ class ScanOnChart:
 
 def _hold_wanted(wanted: Bools, low: NDArray[np.int64], size: NDArray[np.int64]) -> Bools:
     """Which boxes (n,) hold a wanted pixel, by a summed-area table."""
-    table = np.zeros((wanted.shape[0] + 1, wanted.shape[1] + 1), dtype=np.int64)
-    table[1:, 1:] = wanted.cumsum(axis=0).cumsum(axis=1)
+    table = np.zeros((wanted.shape[0] + 1, wanted.shape[1] + 1), dtype=np.int32)
+    np.cumsum(wanted.cumsum(axis=0, dtype=np.int32), axis=1, out=table[1:, 1:])
     (row, column), (row_end, column_end) = low.T, (low + size).T
     inside = table[row_end, column_end] - table[row, column_end] - table[row_end, column] + table[row, column]
     return np.asarray(inside > 0)

@@ -122,14 +122,19 @@ def _over_brinks(fine: Floats, pitch_rad: float) -> Floats:
     goes on falling before or after and is left as it is.
     """
     out = fine.copy()
-    for image, raised in ((fine, out), (fine.T, out.T)):
-        step = np.diff(image, axis=0)
-        size = np.pad(np.nan_to_num(np.abs(step), nan=np.inf), ((1, 1), (0, 0)), constant_values=np.inf)
-        beside = np.maximum(size[:-2], size[2:])
-        brink = (np.abs(step) > _BRINK * pitch_rad * image[1:]) & (np.abs(step) > _ALONE * beside)
-        down, up = brink & (step < 0), brink & (step > 0)
-        raised[1:][down] = np.maximum(raised[1:][down], image[:-1][down])
-        raised[:-1][up] = np.maximum(raised[:-1][up], image[1:][up])
+    flat, raised = fine.ravel(), out.ravel()
+    known = np.flatnonzero(np.isfinite(flat))
+    known = known[(known > 2 * fine.shape[1]) & (known < fine.size - 3 * fine.shape[1])]
+    for stride in (1, fine.shape[1]):
+        start = known[np.isfinite(flat[known + stride])]
+        step = flat[start + stride] - flat[start]
+        size = np.full(fine.size, np.inf)
+        size[start] = np.abs(step)
+        beside = np.maximum(size[start - stride], size[start + stride])
+        brink = (size[start] > _BRINK * pitch_rad * flat[start + stride]) & (size[start] > _ALONE * beside)
+        low = np.where(step < 0, start + stride, start)[brink]
+        high = np.where(step < 0, start, start + stride)[brink]
+        np.maximum.at(raised, low, flat[high])
     return out
 
 

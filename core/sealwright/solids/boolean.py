@@ -12,6 +12,7 @@ from types import ModuleType
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import BackendUnavailable, BadSolid, BooleanFailed, Where, first_point
 from ..mesh import Floats, TriMesh, edge_use
@@ -186,6 +187,18 @@ def intersection(role: str, first: Solid, second: Solid) -> Solid:
     """
     return _checked(
         first.native ^ second.native, role, 0.0, min(first.volume, second.volume), [first, second]
+    )
+
+
+def triangles_between(loops: Sequence[Floats]) -> NDArray[np.int32]:
+    """Triangles (m, 3) that fill plane polygons, as indices of all their points one after the other.
+
+    Parameters
+    ----------
+    loops : (k, 2) corners each; outer ones counter-clockwise, holes clockwise.
+    """
+    return np.asarray(
+        _backend().triangulate([np.asarray(loop, dtype=np.float64) for loop in loops]), np.int32
     )
 
 

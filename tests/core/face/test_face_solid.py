@@ -45,18 +45,29 @@ def along_the_ridge() -> np.ndarray:
     return HEAD + np.stack([x, -np.sqrt(75.0**2 - x**2 - z**2), z], axis=1)
 
 
-def test_solid_over_a_sphere_has_the_volume_of_its_solid_angle() -> None:
-    solid = face_solid(sphere(75.0), RING, 0.0, 0.2)
-    top = solid.mesh
-    outer = np.linalg.norm(top.corners, axis=-1).min(axis=1) > 74.0
-    a, b, c = np.moveaxis(top.corners[outer] / 75.0, 1, 0)
-    # Solid angle of a triangle: Van Oosterom and Strackee 1983.
-    angle = 2 * np.arctan2(
+def solid_angles(corners: np.ndarray) -> np.ndarray:
+    """Signed solid angles (m,) of triangles (m, 3, 3) from the origin: Van Oosterom and Strackee 1983."""
+    a, b, c = np.moveaxis(corners / np.linalg.norm(corners, axis=2, keepdims=True), 1, 0)
+    return 2 * np.arctan2(
         np.einsum("ij,ij->i", a, np.cross(b, c)),
         1 + (a * b).sum(1) + (b * c).sum(1) + (c * a).sum(1),
     )
-    expected = angle.sum() * (75.0**3 - 60.0**3) / 3.0
-    # 1e-4: flat triangles instead of a sphere, (0.0075)^2 / 8 of the radius, at both ends
+
+
+def test_solid_over_a_sphere_has_the_volume_of_its_solid_angle() -> None:
+    solid = face_solid(sphere(75.0), RING, 0.0, 0.2)
+    corners = solid.mesh.corners
+    far = np.linalg.norm(corners, axis=-1)
+    outer, inner = far.min(axis=1) > 74.0, far.max(axis=1) < 61.0
+    angle = solid_angles(corners[outer])
+    below = solid_angles(corners[inner])
+    # The bottom has its corners on the ball of 60 mm and fills the same solid angle once, without a fold.
+    assert far[inner] == pytest.approx(np.full((inner.sum(), 3), 60.0), abs=1e-9)
+    assert (below < 1e-12).all()
+    assert -below.sum() == pytest.approx(angle.sum(), rel=1e-9)
+    under = -np.linalg.det(corners[inner]).sum() / 6.0
+    expected = angle.sum() * 75.0**3 / 3.0 - under
+    # 1e-4: flat triangles instead of a sphere, (0.0075)^2 / 8 of the radius, at the top
     assert solid.volume == pytest.approx(expected, rel=1e-4)
 
 
