@@ -66,8 +66,8 @@ scenes: .bpy-ready
 	$(BIN)/python tools/build_scenes.py --out out/scenes
 
 # ---- seldom -------------------------------------------------------------------------------------------
-benchmark: .venv/.ready
-	$(BIN)/python benchmarks/versus_native.py
+benchmark: .bpy-ready
+	$(BIN)/python benchmarks/versus_native.py --blender-python .venv-bpy52/bin/python
 
 clean:
 	rm -rf build dist out .venv .venv-* .bpy-ready

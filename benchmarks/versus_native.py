@@ -1,10 +1,9 @@
 """Sealwright against Blender's own Solidify + union + difference, on the same scans, in the same run.
 
 Needs Sealwright in the Python that runs this script, and Blender's Python module in another one
-(it pins its own NumPy), for example:
+(it pins its own NumPy), which the add-on tests have made:
 
-    python3.11 -m venv /tmp/blender-venv && /tmp/blender-venv/bin/pip install bpy==5.0.1
-    python benchmarks/versus_native.py --blender-python /tmp/blender-venv/bin/python
+    make benchmark
 
 The contenders take turns, each in a process of its own, so that peak memory is its own. A ratio
 under 1 means Sealwright took less. What is compared: Blender thickens the whole scan, unites a boss and cuts
