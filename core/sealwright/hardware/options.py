@@ -35,7 +35,11 @@ class ValveSettings:
 class PortSettings:
     """One port of the body."""
 
-    kind: str = choice("printed", PORT_KINDS, "Connection of the port.")
+    kind: str = choice(
+        "printed",
+        PORT_KINDS,
+        "Connection of the port. Numbers of rd40 are derived from memory of DIN 405: gauge before use.",
+    )
     diameter_mm: float = quantity(
         50.0, "mm", 12.0, 80.0, "Nominal thread diameter; ignored by rd40 and cones."
     )
