@@ -12,6 +12,7 @@ from sealwright.hardware.holder import make_holder
 from sealwright.hardware.lugs import make_lug
 from sealwright.hardware.options import HolderSettings, LugSettings, PortSettings
 from sealwright.hardware.ports import make_port
+from sealwright.solids.boolean import shared_volume
 from sealwright.solids.primitives import cuboid, cylinder
 
 from .gauges import ALLOWANCE
@@ -39,7 +40,9 @@ def test_overlapping_boxes_are_refused_at_the_middle_of_what_they_share() -> Non
 
 def test_grazing_is_allowed() -> None:
     one = Room("port 1", cuboid((0, 0, 0), (10, 10, 10), "one"))
-    two = Room("lug", cuboid((9.995, 0, 0), (20, 10, 10), "two"))  # 0.5 mm3
+    two = Room("lug", cuboid((9.995, 0, 0), (20, 10, 10), "two"))
+    # 0.005 mm over 100 mm2; 1e-9: sums in another order
+    assert shared_volume(one.solid, two.solid) == pytest.approx(0.5, abs=1e-9)
     require_free([one], [two])
 
 
