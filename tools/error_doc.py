@@ -8,10 +8,11 @@ they are raised, without running anything (the add-on needs Blender).
 from __future__ import annotations
 
 import ast
-import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+
+from made_page import write_or_check
 
 REPO = Path(__file__).resolve().parents[1]
 PAGE = REPO / "docs" / "errors.md"
@@ -125,18 +126,5 @@ def cell(text: str) -> str:
     return " ".join(text.replace("|", "\\|").replace("<", "&lt;").split())
 
 
-def main() -> int:
-    """Write or check the page."""
-    page = error_page()
-    if "--check" in sys.argv:
-        current = PAGE.read_text(encoding="utf-8") if PAGE.is_file() else ""
-        if current != page:
-            sys.stderr.write("docs/errors.md is out of date: run python tools/error_doc.py\n")
-            return 1
-        return 0
-    PAGE.write_text(page, encoding="utf-8")
-    return 0
-
-
 if __name__ == "__main__":
-    raise SystemExit(main())
+    raise SystemExit(write_or_check(PAGE, error_page()))

@@ -15,6 +15,7 @@ from typing import Any
 
 REPO = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(REPO / "tools"))
+from made_page import write_or_check  # noqa: E402
 from recipe_fields import fields_of  # noqa: E402
 
 PAGE = REPO / "docs" / "panels.md"
@@ -236,18 +237,5 @@ def panel_page() -> str:
     return out + MAPS
 
 
-def main() -> int:
-    """Write or check the page."""
-    page = panel_page()
-    if "--check" in sys.argv:
-        current = PAGE.read_text(encoding="utf-8") if PAGE.is_file() else ""
-        if current != page:
-            sys.stderr.write("docs/panels.md is out of date: run python tools/panel_doc.py\n")
-            return 1
-        return 0
-    PAGE.write_text(page, encoding="utf-8")
-    return 0
-
-
 if __name__ == "__main__":
-    raise SystemExit(main())
+    raise SystemExit(write_or_check(PAGE, panel_page()))

@@ -6,10 +6,10 @@
 from __future__ import annotations
 
 import dataclasses
-import sys
 from pathlib import Path
 from typing import Any
 
+from made_page import write_or_check
 from sealwright.recipe import FORMAT, Recipe
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "recipe.md"
@@ -59,18 +59,5 @@ def _row(field: dataclasses.Field[Any]) -> str:
     return f"| `{field.name}` | {default} | {limits} | {meta['doc']} |\n"
 
 
-def main() -> int:
-    """Write or check the page."""
-    page = recipe_page()
-    if "--check" in sys.argv:
-        current = PAGE.read_text(encoding="utf-8") if PAGE.is_file() else ""
-        if current != page:
-            sys.stderr.write("docs/recipe.md is out of date: run python tools/recipe_doc.py\n")
-            return 1
-        return 0
-    PAGE.write_text(page, encoding="utf-8")
-    return 0
-
-
 if __name__ == "__main__":
-    raise SystemExit(main())
+    raise SystemExit(write_or_check(PAGE, recipe_page()))
