@@ -29,9 +29,10 @@ FLAGS = [
     "--use-gl=angle",
     "--use-angle=swiftshader",
     "--enable-unsafe-swiftshader",
-    "--virtual-time-budget=20000",
     "--dump-dom",
 ]
+# Virtual time runs out before the browser's other threads have read the files where the machine is busy.
+BUDGETS_MS = (20_000, 200_000, 2_000_000)
 
 PROBE = """<script>
 const errors = [];
@@ -74,9 +75,14 @@ def probe(tmp_path_factory):
     page = page.replace("<style>", PROBE + "<style>", 1).replace("</body>", ACT)
     path = folder / "page.html"
     path.write_text(page, encoding="utf-8")
-    command = [BROWSER, *FLAGS, f"--user-data-dir={folder / 'profile'}", path.as_uri()]
-    done = subprocess.run(command, capture_output=True, encoding="utf-8", timeout=120, check=True)
-    return json.loads(lxml_html.fromstring(done.stdout).get_element_by_id("probe").text)
+    for budget in BUDGETS_MS:
+        profile = f"--user-data-dir={folder / f'profile-{budget}'}"
+        command = [BROWSER, *FLAGS, f"--virtual-time-budget={budget}", profile, path.as_uri()]
+        done = subprocess.run(command, capture_output=True, encoding="utf-8", timeout=120, check=True)
+        found = lxml_html.fromstring(done.stdout).get_element_by_id("probe", None)
+        if found is not None:
+            return json.loads(found.text)
+    raise AssertionError(f"The page's script did not come to its end:\n{done.stdout[-2000:]}")
 
 
 def test_scripts_run_without_errors(probe):
