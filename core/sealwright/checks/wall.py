@@ -12,8 +12,6 @@ from ..facepiece.shell import Shell, side_mesh
 from ..mesh import Bools, Floats
 from .distance import MeshDistance
 
-_PIXELS = 0.2  # clearances: the field the wall rises on has pixels of over 1 mm
-
 
 @dataclass(frozen=True, eq=False)
 class WallCheck:
@@ -62,12 +60,12 @@ def check_wall(shell: Shell, wanted_mm: float) -> WallCheck:
 def check_clearance(points: Floats, shell: Shell, clearance_mm: float) -> tuple[float, Floats]:
     """Smallest distance in mm from skin points (m, 3) of nose and lips to the chamber side, and the point.
 
-    Beside the contact band the wall must come down to the skin; points within 1.8 times the wanted clearance
+    Beside the contact band the wall must come down to the skin; points within 1.6 times the wanted clearance
     of the band, where the wall is still rising, are left out.
     """
     inner = shell.face_side[:, np.flatnonzero(shell.contact)[-1]]
     away, _ = cKDTree(inner).query(points) if len(points) else (np.zeros(0), None)
-    points = points[away > (RISE + _PIXELS) * clearance_mm]
+    points = points[away > RISE * clearance_mm]
     if len(points) == 0:
         return float("inf"), np.zeros(3)
     rows = np.flatnonzero(shell.wall)

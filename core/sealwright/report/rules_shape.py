@@ -11,7 +11,6 @@ from .trust_section import trust_verdict
 from .verdict import Verdict, graded
 from .words import seen_landmark
 
-_WALL_GRID_MM = 0.2  # how well a wall that is a grid of 1.8 mm keeps a clearance
 _INVARIANT = "project invariant: 0.05 mm plus the stated smoothing bound"
 _LEAST_CLEARANCE_MM = 2.0
 _PRACTICE = "common practice, no source"
@@ -137,7 +136,7 @@ def _clearance(section: dict[str, Any]) -> Iterator[Verdict]:
         )
     near, wanted = section["nose_lips_mm"], section["wanted_mm"]
     if near is not None and wanted is not None:
-        good = near >= wanted - _WALL_GRID_MM
+        good = near >= wanted - TOUCH_MM
         yield Verdict(
             "clearance.nose_lips_mm",
             "Clearance to nose and lips",
