@@ -9,7 +9,7 @@ import numpy as np
 from .design import Design, make_design
 from .errors import Remark
 from .face.surface import FaceSurface, face_chart, face_surface
-from .mesh import Floats, TriMesh
+from .mesh import Floats, TriMesh, at_all_corners
 from .prepared import Prepared
 from .progress import Job, StageCache, Step, run_to_end
 from .recipe import Recipe
@@ -92,7 +92,7 @@ def _prepared(
 def _cropped(mesh: TriMesh, centre: Floats, reach_mm: float) -> TriMesh:
     """The triangles within reach of the middle of the head."""
     near = np.linalg.norm(mesh.vertices - centre, axis=1) < reach_mm
-    return mesh.submesh(np.asarray(near[mesh.faces].all(axis=1)))
+    return mesh.submesh(at_all_corners(near, mesh.faces))
 
 
 def design(

@@ -18,9 +18,9 @@ from scipy.spatial import ConvexHull, cKDTree
 
 from .design import Design
 from .errors import NoSurface, Where
-from .face.rasterise import rasterise_radii
+from .face.rasterise import scan_on_chart
 from .face.surface import FaceSurface, face_chart, face_surface, sheet_mesh
-from .mesh import Bools, Floats, TriMesh, joined
+from .mesh import Bools, Floats, TriMesh, at_all_corners, joined
 from .pipeline import USUAL_FACE_MM
 from .prepared import Prepared
 from .progress import Job, Step
@@ -109,9 +109,10 @@ def skin_patch(design: Design, margin_mm: float = MARGIN_MM) -> SkinPatch:
     skin = prepared.skin
     inside = _inside(loop, prepared.face.chart.place_of(skin.vertices)[0])
     keep = inside | (rim.query(skin.vertices, distance_upper_bound=margin_mm)[0] < margin_mm)
-    if not keep[skin.faces].all(axis=1).any():
+    whole_faces = at_all_corners(keep, skin.faces)
+    if not whole_faces.any():
         raise NoSurface("No skin lies under the mask.", Where("scan"), "Build the parts again.")
-    piece = skin.submesh(np.asarray(keep[skin.faces].all(axis=1)))
+    piece = skin.submesh(whole_faces)
     whole = joined(piece, _collar(prepared.face, rim, loop, margin_mm))
     own_size = 1.0 / prepared.wearer_scale
     return SkinPatch(
@@ -213,7 +214,8 @@ def _surface(
     chart = face_chart(float(np.linalg.norm(landmarks["sellion"] - landmarks["menton"]) / USUAL_FACE_MM))
     bound = recipe.scan.smoothing_mm if recipe.scan.smoothing_mm >= 0.0 else patch.smoothing_mm
     face = face_surface(patch.mesh.moved(to_face), chart, recipe.scan.fill_mm, bound)
-    true = np.isfinite(rasterise_radii(patch.skin.moved(to_face), chart, face.furthest_mm))
+    furthest_mm = face.scan.furthest_mm if face.scan else np.inf
+    true = np.isfinite(scan_on_chart(patch.skin.moved(to_face), chart, furthest_mm).radii())
     kept = {field.name: getattr(face, field.name) for field in fields(face)}
     kept["measured"], kept["guessed"] = true, np.asarray(face.guessed | (face.measured & ~true))
     scale = recipe.scan.wearer_scale

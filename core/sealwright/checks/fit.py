@@ -11,7 +11,7 @@ from scipy import ndimage
 from ..face.surface import FaceSurface, sheet_mesh
 from ..facepiece.contact_band import ContactBand
 from ..facepiece.seal_line import SealLine
-from ..mesh import Bools, Floats, TriMesh, joined
+from ..mesh import Bools, Floats, TriMesh, at_all_corners, joined
 from .distance import MeshDistance
 
 TOUCH_MM = (
@@ -118,25 +118,24 @@ def scanned_skin(face: FaceSurface, near: Floats) -> TriMesh:
 
     Without its scan (an analytic surface) the face surface stands for it.
     """
-    if face.skin is None:
+    if face.scan is None:
         return face.mesh
     marked = np.zeros(face.radii.shape, dtype=bool)
-    rows, columns = _pixels(face, near)
+    rows, columns = _whole_pixels(face, face.chart.pixels_of(face.chart.place_of(near)[0]))
     marked[rows, columns] = True
     close = ndimage.distance_transform_edt(~marked) * face.pitch_mm <= _NEAR_MM
-    row, column = _pixels(face, face.skin.vertices)
-    scan = close[row, column][face.skin.faces].all(axis=1)
-    parts = [face.skin.submesh(scan)] if scan.any() else []
+    row, column = _whole_pixels(face, face.scan.pixel)
+    scan = at_all_corners(close[row, column], face.scan.mesh.faces)
+    parts = [face.scan.mesh.submesh(scan)] if scan.any() else []
     guess = ndimage.binary_dilation(face.guessed) & close
     if (guess[:-1, :-1] & guess[1:, :-1] & guess[:-1, 1:] & guess[1:, 1:]).any():
         parts.append(sheet_mesh(face.points, np.asarray(guess)))
     return joined(*parts) if parts else face.mesh
 
 
-def _pixels(face: FaceSurface, points: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Rows and columns (n,) of the pixels of points (n, 3); those off the chart go to its border."""
-    pixel = np.rint(face.chart.pixels_of(face.chart.place_of(points)[0])).astype(np.int64)
-    row, column = pixel.clip(0, face.chart.side - 1).T
+def _whole_pixels(face: FaceSurface, pixel: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Rows and columns (n,) of the nearest pixels to places (n, 2); those off the chart go to its border."""
+    row, column = np.rint(pixel).clip(0, face.chart.side - 1).astype(np.int64).T
     return row, column
 
 

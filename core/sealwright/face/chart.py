@@ -55,19 +55,22 @@ class RadialChart:
 
     def direction_at(self, pq: Floats) -> Floats:
         """Unit directions (..., 3) in the face frame for chart positions (..., 2) in radians."""
-        angle = np.linalg.norm(pq, axis=-1)
-        across = np.sinc(angle / np.pi)  # sin(angle) / angle, 1 at the middle
-        local = np.stack([pq[..., 0] * across, pq[..., 1] * across, np.cos(angle)], axis=-1)
-        return np.asarray(local @ self.axes, dtype=np.float64)
+        p, q = pq[..., 0], pq[..., 1]
+        angle = np.sqrt(p * p + q * q)
+        across = np.sin(angle) / np.where(angle > 0.0, angle, 1.0)
+        across = np.where(angle > 0.0, across, 1.0)
+        local = np.stack([p * across, q * across, np.cos(angle)])
+        return np.asarray(np.einsum("i...,ij->...j", local, self.axes))
 
     def place_of(self, points: Floats) -> tuple[Floats, Floats]:
         """Chart positions (..., 2) in radians and radii (...) in mm of points (..., 3) in the face frame."""
-        local = (points - self.centre) @ self.axes.T
-        sideways = np.hypot(local[..., 0], local[..., 1])
-        angle = np.arctan2(sideways, local[..., 2])
-        ratio = np.divide(angle, sideways, out=np.zeros_like(angle), where=sideways > 1e-12)
-        radius = np.linalg.norm(local, axis=-1)
-        return local[..., :2] * ratio[..., None], radius
+        local = np.einsum(
+            "ij,...j->i...", self.axes, points - self.centre
+        )  # three long rows: fast to work on
+        across = local[0] ** 2 + local[1] ** 2
+        sideways, radius = np.sqrt(across), np.sqrt(across + local[2] ** 2)
+        ratio = np.arctan2(sideways, local[2]) / np.maximum(sideways, 1e-12)
+        return np.stack([local[0] * ratio, local[1] * ratio], axis=-1), radius
 
     def pixels_of(self, pq: Floats) -> Floats:
         """Fractional (row, column) pixel positions (..., 2) of chart positions (..., 2) in radians."""

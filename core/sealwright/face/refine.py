@@ -1,34 +1,38 @@
 """The skin between the pixels: where the scan bends more than the image of radii can follow, it is split.
 
 Chords of 0.75 mm cut up to 0.4 mm off skin that is seen at a slant, as beside the nose wings. Squares of the
-image that lie further from the scan than a tolerance are split into 4 x 4; their neighbours take the new
-corners into a fan, so that the sheet stays closed.
+image that lie further from the scan than a tolerance are split into 2 x 2 or 4 x 4; where the skin is flat,
+up to 4 x 4 of them are merged, because every triangle costs time in each boolean.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from ..mesh import Bools, Floats, Ints
+from ..mesh import Bools, Floats
 from .chart import RadialChart
-from .rasterise import ScanOnChart
-from .surface import FaceSurface, sheet_faces
+from .squares import Squares, flat_squares, sheet_of_squares, squares_of
+from .surface import FaceSurface
 
 SPLIT = 4
 """Parts of a square's side: chord errors shrink 4-fold at a kink, 16-fold on smooth skin."""
 
 _TOLERANCE_MM = 0.02  # square to the skin, beyond the bound of the smoothing
+_HALF = 2  # the lattice on which whole squares are judged: corners, and the middles between them
+_MERGED_MM = 0.015  # stricter, so that the borders of large squares do not show
+_AWAY_MM = 0.05  # where the body does not touch
 _BRINK = 3.0  # slope along the ray beyond which a step may be a brink
 _ALONE = 1.8  # and how many times it must exceed the steps before and after it
 
 
 @dataclass(frozen=True, eq=False)
 class FineSheet:
-    """A sheet of squares, some of them split.
+    """A sheet of squares of several sizes.
 
     Attributes
     ----------
@@ -43,24 +47,31 @@ class FineSheet:
 
 
 def fine_sheet(face: FaceSurface, radii: Floats, squares: Bools, touched: Bools) -> FineSheet:
-    """The sheet over some squares of the image, split where the scan asks for it.
+    """The sheet over some squares of the image: split where the scan asks for it, merged where it is flat.
 
     Parameters
     ----------
-    face : the face surface; without its scan (``face.skin``) nothing is split.
+    face : the face surface; without its scan nothing is split.
     radii : (h, w) mm, the skin, known everywhere.
     squares : (h - 1, w - 1) pixel squares to cover.
-    touched : those of them that may be split; squares at the border of all are never.
+    touched : those of them that may be split; squares at the border of all are neither split nor merged.
     """
-    chart = _fine_chart(face.chart)
-    split, fine = np.zeros_like(squares), np.zeros((0, 0))
-    if face.skin is not None:
-        scan = ScanOnChart(face.skin, chart, face.furthest_mm)
-        inner = touched & ndimage.binary_erosion(squares, np.ones((3, 3), dtype=bool))
-        middles = _lattice(inner, SPLIT // 2)
-        split = inner & _rough(_seen(face, scan, radii, middles), radii, face.chart.pitch_rad)
-        fine = _over_brinks(_seen(face, scan, radii, _lattice(split, 1)), chart.pitch_rad)
-    used, faces = _triangles(squares, split)
+    chart = _finer(face.chart, SPLIT)
+    inner = squares & ndimage.binary_erosion(squares, np.ones((3, 3), dtype=bool))
+    steep = _steepness(radii, face.chart.pitch_rad)
+    bow = radii[:-1, :-1] * face.chart.pitch_rad**2 / 4.0
+    skin, split, fine, parts = _doubled(radii), np.zeros_like(squares), None, []
+    if face.scan is not None:
+        skin = _seen(face, radii, _HALF, inner & touched, skin)
+        limit = _TOLERANCE_MM * steep
+        split = _too_coarse(skin, inner & touched, bow, limit)
+        fine = _over_brinks(_seen(face, radii, SPLIT, split), chart.pitch_rad)
+        parts = _parts(split, fine, bow, limit)
+    limit = np.where(touched, _MERGED_MM, _AWAY_MM) * steep
+    blocks = _blocks(skin, bow, np.where(inner & ~split, limit, -1.0), face.chart.half)
+    single = squares_of(squares & ~split & ~_inside(blocks, squares.shape), 1)
+    whole = [some.times(SPLIT) for some in (*blocks, single)]
+    used, faces = sheet_of_squares(chart.side, [*whole, *parts])
     coarse = np.zeros_like(used)
     coarse[::SPLIT, ::SPLIT] = used[::SPLIT, ::SPLIT]
     order = np.concatenate([np.flatnonzero(coarse), np.flatnonzero(used & ~coarse)])
@@ -68,48 +79,108 @@ def fine_sheet(face: FaceSurface, radii: Floats, squares: Bools, touched: Bools)
     rank[order] = np.arange(len(order), dtype=np.int32)
     row, column = np.divmod(order, chart.side)
     arm = chart.direction_at((np.stack([column, row], axis=1) - chart.half) * chart.pitch_rad)
-    value = _interpolated(radii, row, column)
-    if face.skin is not None:
+    value = _interpolated(radii, row, column, SPLIT)
+    if fine is not None:
         exact = fine.ravel()[order]
         value = np.where(np.isfinite(exact), exact, value)
     pixels = used[::SPLIT, ::SPLIT].copy()
     return FineSheet(chart.centre + arm * value[:, None], rank[faces], pixels)
 
 
-def _fine_chart(chart: RadialChart) -> RadialChart:
-    return replace(chart, pitch_rad=chart.pitch_rad / SPLIT, half=chart.half * SPLIT)
+def _too_coarse(skin: Floats, squares: Bools, bow: Floats, limit: Floats) -> Bools:
+    """Those of some squares (h - 1, w - 1) whose corners alone do not follow the skin within the limit."""
+    some = squares_of(squares, 1)
+    flat = flat_squares(skin, some.times(_HALF), bow[squares], limit[squares])
+    out = np.zeros_like(squares)
+    out[some.row[~flat], some.column[~flat]] = True
+    return out
 
 
-def _interpolated(radii: Floats, row: NDArray[np.int64], column: NDArray[np.int64]) -> Floats:
-    """Bilinear radii (n,) at places of the fine lattice."""
-    place = np.stack([row / SPLIT, column / SPLIT])
+def _blocks(skin: Floats, bow: Floats, limit: Floats, half: int) -> list[Squares]:
+    """Flat blocks of 4 x 4 pixel squares, and of 2 x 2 between them, that meet at the middle column.
+
+    ``skin`` has a place on every pixel and between any two; ``limit`` is negative where none may lie.
+    """
+    chosen: list[Squares] = []
+    for span in (4, 2):
+        first = half % span
+        free = np.where(_inside(chosen, limit.shape), -1.0, limit)
+        count = (len(limit) - first) // span
+        part = free[first : first + count * span, first : first + count * span]
+        least = part.reshape(count, span, count, span).min(axis=(1, 3))
+        row, column = np.nonzero(least >= 0.0)
+        some = Squares(span, first + row * span, first + column * span)
+        bows = span**2 * bow[some.row, some.column]
+        chosen.append(some.where(flat_squares(skin, some.times(_HALF), bows, least[row, column])))
+    return chosen
+
+
+def _inside(blocks: Sequence[Squares], shape: tuple[int, ...]) -> Bools:
+    """Pixel squares (h - 1, w - 1) that lie in blocks."""
+    inside = np.zeros(shape, dtype=bool)
+    for some in blocks:
+        for down in range(some.size):
+            for right in range(some.size):
+                inside[some.row + down, some.column + right] = True
+    return inside
+
+
+def _parts(split: Bools, fine: Floats, bow: Floats, limit: Floats) -> list[Squares]:
+    """Split squares in halves of their sides, and in quarters where halves are too coarse."""
+    halves = squares_of(np.repeat(np.repeat(split, 2, axis=0), 2, axis=1), SPLIT // 2)
+    row, column = halves.row // SPLIT, halves.column // SPLIT
+    flat = flat_squares(fine, halves, bow[row, column] / 4.0, limit[row, column])
+    rest = halves.where(~flat)
+    quarters = [Squares(1, rest.row + down, rest.column + right) for down in (0, 1) for right in (0, 1)]
+    return [halves.where(flat), *quarters]
+
+
+def _doubled(radii: Floats) -> Floats:
+    """The image (h, w) with the mean of its neighbours between any two pixels (2 h - 1, 2 w - 1)."""
+    out = np.empty((2 * radii.shape[0] - 1, 2 * radii.shape[1] - 1))
+    out[::2, ::2] = radii
+    out[1::2, ::2] = (radii[:-1] + radii[1:]) / 2.0
+    out[:, 1::2] = (out[:, :-1:2] + out[:, 2::2]) / 2.0
+    return out
+
+
+def _corners_of(squares: Bools) -> Bools:
+    """Pixels (h, w) at the corners of squares (h - 1, w - 1)."""
+    padded = np.pad(squares, 1)
+    return np.asarray(padded[:-1, :-1] | padded[1:, :-1] | padded[:-1, 1:] | padded[1:, 1:])
+
+
+def _finer(chart: RadialChart, times: int) -> RadialChart:
+    return replace(chart, pitch_rad=chart.pitch_rad / times, half=chart.half * times)
+
+
+def _interpolated(radii: Floats, row: NDArray[np.int64], column: NDArray[np.int64], times: int) -> Floats:
+    """Bilinear radii (n,) at places of a lattice that is ``times`` as fine."""
+    place = np.stack([row / times, column / times])
     return np.asarray(ndimage.map_coordinates(radii, place, order=1, mode="nearest"))
 
 
-def _lattice(squares: Bools, step: int) -> Bools:
-    """Places of the fine lattice in some squares and on their borders, every ``step``-th of them."""
-    side = squares.shape[0] * SPLIT + 1
-    inside = np.repeat(np.repeat(squares, SPLIT, axis=0), SPLIT, axis=1)
+def _seen(
+    face: FaceSurface, radii: Floats, times: int, squares: Bools, elsewhere: Floats | None = None
+) -> Floats:
+    """Radii (fine side, fine side) in some squares on a lattice ``times`` as fine, mm.
+
+    The image is kept where it lies within the bound of the smoothing from the scan, and else moved to that
+    bound. Where the scan has no skin, the image is kept. Outside the squares stands what is given, or NaN.
+    """
+    side = squares.shape[0] * times + 1
+    out = np.full((side, side), np.nan) if elsewhere is None else elsewhere.copy()
+    if face.scan is None or not squares.any():
+        return out
     places = np.zeros((side, side), dtype=bool)
+    inside = np.repeat(np.repeat(squares, times, axis=0), times, axis=1)
     for rows in (slice(0, -1), slice(1, None)):
         for columns in (slice(0, -1), slice(1, None)):
             places[rows, columns] |= inside
-    kept = np.zeros_like(places)
-    kept[::step, ::step] = places[::step, ::step]
-    return kept
-
-
-def _seen(face: FaceSurface, scan: ScanOnChart, radii: Floats, places: Bools) -> Floats:
-    """Radii (fine side, fine side) at some places of the fine lattice, mm; NaN elsewhere.
-
-    The image is kept where it lies within the bound of the smoothing from the scan, and else moved to that
-    bound. Where the scan has no skin, the image is kept.
-    """
     row, column = np.nonzero(places)
-    skin = _interpolated(radii, row, column)
-    raw = scan.radii(places)[places]
+    skin = _interpolated(radii, row, column, times)
+    raw = face.scan.finer(times, _corners_of(squares)).radii(places)[places]
     bound = face.smoothing.bound_mm
-    out = np.full(places.shape, np.nan)
     out[places] = np.where(np.isfinite(raw), np.clip(skin, raw - bound, raw + bound), skin)
     return out
 
@@ -138,50 +209,8 @@ def _over_brinks(fine: Floats, pitch_rad: float) -> Floats:
     return out
 
 
-def _rough(fine: Floats, radii: Floats, pitch_rad: float) -> Bools:
-    """Squares (h - 1, w - 1) where fine and coarse skin differ by more than allowed."""
-    row, column = np.nonzero(np.isfinite(fine))
-    off = np.zeros(fine.shape)
-    off[row, column] = np.abs(fine[row, column] - _interpolated(radii, row, column))
-    largest = ndimage.maximum_filter(off, size=SPLIT + 1)[SPLIT // 2 :: SPLIT, SPLIT // 2 :: SPLIT]
+def _steepness(radii: Floats, pitch_rad: float) -> Floats:
+    """Distance along the ray per distance square to the skin, for every pixel square (h - 1, w - 1)."""
     a, b, c, d = radii[:-1, :-1], radii[:-1, 1:], radii[1:, 1:], radii[1:, :-1]
     slope = np.hypot(c - a, d - b) / (np.sqrt(2.0) * pitch_rad * (a + b + c + d) / 4)
-    return np.asarray(largest > _TOLERANCE_MM * np.sqrt(1.0 + slope**2))
-
-
-def _triangles(squares: Bools, split: Bools) -> tuple[Bools, Ints]:
-    """Used places of the fine lattice, and triangles (m, 3) as flat indices of it."""
-    side = squares.shape[0] * SPLIT + 1
-    index = np.arange(side * side, dtype=np.int32).reshape(side, side)
-    parts = np.repeat(np.repeat(split, SPLIT, axis=0), SPLIT, axis=1)
-    padded = np.pad(split, 1)
-    beside = padded[:-2, 1:-1] | padded[2:, 1:-1] | padded[1:-1, :-2] | padded[1:-1, 2:]
-    fan = squares & ~split & beside
-    plain = sheet_faces(index[::SPLIT, ::SPLIT], squares & ~split & ~fan)
-    faces = np.vstack([plain, sheet_faces(index, parts), _fans(index, fan, padded)])
-    used = np.zeros(side * side, dtype=bool)
-    used[faces.ravel()] = True
-    return used.reshape(side, side), faces
-
-
-def _fans(index: NDArray[np.int32], fan: Bools, padded: Bools) -> NDArray[np.int32]:
-    """Triangles of whole squares next to split ones: from their middle to each piece of their four sides."""
-    row, column = np.nonzero(fan)
-    low, left = row * SPLIT, column * SPLIT
-    middle = index[low + SPLIT // 2, left + SPLIT // 2]
-    # Start corner, step along the side, and the neighbour across it, once round.
-    sides = [
-        (0, 0, 0, 1, padded[row, column + 1]),
-        (0, SPLIT, 1, 0, padded[row + 1, column + 2]),
-        (SPLIT, SPLIT, 0, -1, padded[row + 2, column + 1]),
-        (SPLIT, 0, -1, 0, padded[row + 1, column]),
-    ]
-    out = []
-    for down, right, step_down, step_right, fine in sides:
-        for pieces, chosen in ((1, ~fine), (SPLIT, fine)):
-            for piece in range(pieces):
-                start, stop = piece * SPLIT // pieces, (piece + 1) * SPLIT // pieces
-                a = index[low + down + start * step_down, left + right + start * step_right]
-                b = index[low + down + stop * step_down, left + right + stop * step_right]
-                out.append(np.stack([a, b, middle], axis=1)[chosen])
-    return np.vstack(out).astype(np.int32)
+    return np.asarray(np.sqrt(1.0 + slope**2))

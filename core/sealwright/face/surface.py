@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from ..errors import NotAFace, Remark, Where
-from ..mesh import Bools, Floats, TriMesh
+from ..mesh import Bools, Floats, TriMesh, at_all_corners
 from .chart import RadialChart
 from .denoise import Smoothed, plugged, robust_sigma, smooth_bounded, vertex_noise
 from .holes import enclosed_holes, fill_smoothly
-from .rasterise import rasterise_radii
+from .rasterise import ScanOnChart, scan_on_chart
 
 _PITCH_MM = 0.75  # on the skin 75 mm from the centre: chord error under 0.02 mm on a radius of 4 mm
 _SPAN_RAD = 1.42  # half opening of the chart: nose bridge to under the chin, cheek to cheek
@@ -35,8 +35,7 @@ class FaceSurface:
     noise_mm : white noise of the scan round the mask region (standard deviation).
     smoothing : what was moved and by how much.
     remarks : what the maker should know.
-    skin, furthest_mm : the scan it was made from, face frame, and how far from the centre it was looked for;
-        None where there is no scan.
+    scan : what it was made from, on the same chart; None where there is no scan.
     """
 
     chart: RadialChart
@@ -46,8 +45,12 @@ class FaceSurface:
     noise_mm: float
     smoothing: Smoothed
     remarks: tuple[Remark, ...] = field(default=())
-    skin: TriMesh | None = None
-    furthest_mm: float = np.inf
+    scan: ScanOnChart | None = None
+
+    @property
+    def skin(self) -> TriMesh | None:
+        """The triangles of the scan, face frame, mm."""
+        return self.scan.mesh if self.scan else None
 
     @cached_property
     def known(self) -> Bools:
@@ -173,7 +176,7 @@ class FaceSurface:
             measured=self.measured[pick],
             guessed=self.guessed[pick],
             smoothing=moved,
-            skin=None,
+            scan=None,
         )
 
     @cached_property
@@ -248,7 +251,8 @@ def face_surface(
     NotAFace : almost nothing of the scan lies where the face should be.
     """
     size = float(np.linalg.norm(chart.centre) / np.linalg.norm([55.0, 25.0]))
-    raw = rasterise_radii(mesh, chart, furthest_mm=170.0 * size)
+    scan = scan_on_chart(mesh, chart, furthest_mm=170.0 * size)
+    raw = scan.radii()
     measured = np.isfinite(raw)
     if measured.mean() < 0.1:
         raise NotAFace(
@@ -258,13 +262,13 @@ def face_surface(
         )
     pitch_mm = chart.pitch_rad * float(np.median(raw[measured]))
     near = _near(mesh, chart, 100.0 * size)
-    noise = robust_sigma(vertex_noise(mesh.submesh(np.asarray(near[mesh.faces].all(axis=1)))))
+    noise = robust_sigma(vertex_noise(mesh.submesh(at_all_corners(near, mesh.faces))))
     bound = min(1.5 * noise, 0.3) if smooth_bound_mm < 0 else smooth_bound_mm
     bound = 0.0 if noise < _CLEAN_MM and smooth_bound_mm < 0 else bound
     holes = enclosed_holes(measured, max(int(round(fill_mm / 2 / pitch_mm)), 1))
     smoothed = smooth_bounded(raw, measured, noise, bound, pitch_mm)
     radii = fill_smoothly(smoothed.radii, holes)
-    return FaceSurface(chart, radii, measured, holes, noise, smoothed, (), mesh, 170.0 * size)
+    return FaceSurface(chart, radii, measured, holes, noise, smoothed, (), scan)
 
 
 def _near(mesh: TriMesh, chart: RadialChart, reach_mm: float) -> Bools:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.ndimage import gaussian_filter, grey_dilation, grey_erosion, map_coordinates
 
-from ..mesh import Bools, Floats, TriMesh
+from ..mesh import Bools, Floats, TriMesh, at_all_corners, turned
 from .sample import front_most, sample_skin
 
 STEP_MM = 1.0
@@ -78,11 +78,11 @@ def _front_samples(
 ) -> tuple[Floats, Floats]:
     """Samples about 1 mm apart within the extent, in the face frame: points and outward normals."""
     rotation, shift = scan_to_face[:3, :3], scan_to_face[:3, 3]
-    q = mesh.vertices @ rotation.T + shift
+    q = turned(mesh.vertices, rotation) + shift
     inside: Bools = (np.abs(q[:, 0]) < half + 6) & (q[:, 2] > low - 6) & (q[:, 2] < high + 6)
     inside &= np.abs(q[:, 1]) < 110.0
     faces = mesh.faces[:: max(1, len(mesh.faces) // MOST_FACES)]
-    faces = faces[inside[faces].all(axis=1)]
+    faces = faces[at_all_corners(inside, faces)]
     skin = sample_skin(mesh, 1.0, 45_000, faces, smooth=False)
     q, normals = skin.points @ rotation.T + shift, skin.normals @ rotation.T
     # The middle of the face tells the winding: nearly all of it is seen from the front.

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 from scipy.sparse.csgraph import connected_components
 
-from ..mesh import Bools, Floats, Ints, TriMesh
+from ..mesh import Bools, Floats, Ints, TriMesh, at_any_corner
 
 _FORWARD = 1 << 16
 
@@ -110,7 +110,7 @@ def used_by(faces: Ints, low: Ints, high: Ints) -> tuple[NDArray[np.int64], NDAr
     order = np.argsort(wanted)
     touched = np.zeros(int(faces.max()) + 1, dtype=bool)
     touched[low] = True
-    near = np.flatnonzero(touched[faces].any(axis=1))
+    near = np.flatnonzero(at_any_corner(touched, faces))
     some = faces[near].astype(np.int64)
     ends = np.stack([some, some[:, [1, 2, 0]]])
     key = (ends.min(axis=0) << 32 | ends.max(axis=0)).ravel()

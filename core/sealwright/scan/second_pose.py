@@ -8,7 +8,7 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from ..errors import NotAFace, Remark, Where
-from ..mesh import Bools, Floats, Ints, TriMesh
+from ..mesh import Bools, Floats, Ints, TriMesh, at_all_corners
 from .face_frame import face_frame
 from .face_refine import rotation_of
 from .landmark_set import Landmarks
@@ -111,7 +111,7 @@ def _near_faces(mesh: TriMesh, back: Floats, frame: Floats, reach_mm: float) -> 
     centre = back[:3, :3] @ origin + back[:3, 3]
     offset = mesh.vertices - centre
     near = np.einsum("ij,ij->i", offset, offset) < reach_mm**2
-    return np.asarray(mesh.faces[near[mesh.faces].all(axis=1)])
+    return np.asarray(mesh.faces[at_all_corners(near, mesh.faces)])
 
 
 def _still_skin(mesh: TriMesh, frame: Floats, marks: Landmarks, size: float) -> SkinSamples:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.spatial import cKDTree
 
-from ..mesh import Floats, TriMesh
+from ..mesh import Floats, TriMesh, at_any_corner
 
 
 def snap_to_skin(mesh: TriMesh, points: Floats, reach_mm: float) -> tuple[Floats, Floats]:
@@ -31,7 +31,7 @@ def snap_to_skin(mesh: TriMesh, points: Floats, reach_mm: float) -> tuple[Floats
     close = np.isfinite(tree.query(mesh.vertices[boxed], distance_upper_bound=reach_mm + edge)[0])
     near = np.zeros(len(mesh.vertices), dtype=bool)
     near[boxed[close]] = True
-    faces = mesh.faces[near[mesh.faces].any(axis=1)]
+    faces = mesh.faces[at_any_corner(near, mesh.faces)]
     places, distance = points.copy(), np.full(len(points), np.inf)
     if len(faces) == 0:
         return places, distance

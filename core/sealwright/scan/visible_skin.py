@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..errors import Remark, Where
-from ..mesh import Floats, TriMesh
+from ..mesh import Floats, TriMesh, at_all_corners
 from .face_fit import FaceFit, Start, thinned
 from .face_refine import refine
 from .pose import Pose
@@ -34,7 +34,7 @@ def visible_skin(mesh: TriMesh, rotation: Floats, shift: Floats, flip: bool) -> 
     offset = mesh.vertices - centre
     near = np.einsum("ij,ij->i", offset, offset) < FACE_RADIUS_MM**2
     faces = mesh.faces[:: max(1, len(mesh.faces) // MOST_FACES)]
-    faces = faces[near[faces].all(axis=1)]
+    faces = faces[at_all_corners(near, faces)]
     if len(faces) < 50:
         return None
     skin = sample_skin(mesh, 2.2, 9_000, faces)

@@ -77,4 +77,4 @@ def mirrored(mesh: TriMesh) -> TriMesh:
 
 def without_scan(face: FaceSurface) -> FaceSurface:
     """The same surface with nothing to look finer at."""
-    return replace(face, skin=None)
+    return replace(face, scan=None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import trimesh
-from sealwright.face.rasterise import rasterise_radii
+from sealwright.face.rasterise import scan_on_chart
 from sealwright.mesh import joined, trimesh_of
 
 from .shapes import chart_at
@@ -33,7 +33,7 @@ def hits(mesh, chart) -> np.ndarray:
 
 def test_sphere_about_the_centre() -> None:
     mesh = ball(75.0)
-    radii = rasterise_radii(mesh, CHART, 200.0)
+    radii = scan_on_chart(mesh, CHART, 200.0).radii()
     assert radii.shape == (CHART.side, CHART.side)
     # Corners lie on the sphere; the plane of a triangle with circumradius q <= e / sqrt(3) lies at
     # sqrt(R^2 - q^2) from the middle.
@@ -44,7 +44,7 @@ def test_sphere_about_the_centre() -> None:
 
 def test_sphere_beside_the_centre() -> None:
     middle = np.array([5.0, 10.0, -4.0])
-    radii = rasterise_radii(ball(80.0, 5, middle), CHART, 200.0)
+    radii = scan_on_chart(ball(80.0, 5, middle), CHART, 200.0).radii()
     along = CHART.directions @ middle
     exact = along + np.sqrt(along**2 - middle @ middle + 80.0**2)
     # 0.03 mm: chords of the finer sphere, at a slant of up to 9 degrees
@@ -53,7 +53,7 @@ def test_sphere_beside_the_centre() -> None:
 
 def test_every_pixel_agrees_with_embree(marlo) -> None:
     chart = marlo.face.chart
-    radii = rasterise_radii(marlo.skin, chart, 1000.0)
+    radii = scan_on_chart(marlo.skin, chart, 1000.0).radii()
     expected = hits(marlo.skin, chart)
     both = np.isfinite(radii) & np.isfinite(expected)
     # Rays along a border or a brink are seen by one and not by the other.
@@ -65,20 +65,22 @@ def test_every_pixel_agrees_with_embree(marlo) -> None:
 
 def test_outermost_of_two_layers_is_taken() -> None:
     both = joined(ball(60.0), ball(75.0))
-    assert np.array_equal(rasterise_radii(both, CHART, 200.0), rasterise_radii(ball(75.0), CHART, 200.0))
+    assert np.array_equal(
+        scan_on_chart(both, CHART, 200.0).radii(), scan_on_chart(ball(75.0), CHART, 200.0).radii()
+    )
 
 
 def test_winding_does_not_matter() -> None:
     mesh = ball(75.0)
-    inward = rasterise_radii(mesh.flipped(), CHART, 200.0)
+    inward = scan_on_chart(mesh.flipped(), CHART, 200.0).radii()
     # 1e-12 mm: the same products in another order
-    assert inward == pytest.approx(rasterise_radii(mesh, CHART, 200.0), abs=1e-12)
+    assert inward == pytest.approx(scan_on_chart(mesh, CHART, 200.0).radii(), abs=1e-12)
 
 
 def test_what_is_too_far_and_what_is_behind_is_left_out() -> None:
-    assert np.isnan(rasterise_radii(ball(75.0), CHART, 70.0)).all()
+    assert np.isnan(scan_on_chart(ball(75.0), CHART, 70.0).radii()).all()
     behind = ball(10.0, 3, (0.0, 60.0, 0.0))  # the chart looks along -Y
-    assert np.isnan(rasterise_radii(behind, CHART, 200.0)).all()
+    assert np.isnan(scan_on_chart(behind, CHART, 200.0).radii()).all()
 
 
 def test_wanted_pixels_alone_give_the_same_values() -> None:
@@ -86,6 +88,6 @@ def test_wanted_pixels_alone_give_the_same_values() -> None:
     wanted = np.zeros((CHART.side, CHART.side), dtype=bool)
     wanted[10:14, 90:] = True
     wanted[60, 60] = True
-    some, whole = rasterise_radii(mesh, CHART, 200.0, wanted), rasterise_radii(mesh, CHART, 200.0)
+    some, whole = scan_on_chart(mesh, CHART, 200.0).radii(wanted), scan_on_chart(mesh, CHART, 200.0).radii()
     assert np.array_equal(some[wanted], whole[wanted])
     assert np.isnan(some[~wanted]).all()
