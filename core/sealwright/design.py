@@ -38,7 +38,7 @@ from .mesh import Floats
 from .prepared import Prepared
 from .progress import Job, StageCache, Step, steps_within
 from .recipe import Recipe
-from .shaping import QUALITY, compared_overhang, shape_job
+from .shaping import QUALITY, Shape, compared_overhang, shape_job
 from .solids.boolean import Solid
 
 # A port is the same on every face: the last ones are kept for the whole session.
@@ -61,6 +61,8 @@ class Design:
     remarks : what the maker should know.
     print_up : part -> direction (3,) in the face frame that points up on the bed; missing for parts whose
         way up is searched.
+    shape, asked_port : what the solids were made of, and the first port where the recipe puts it (None for a
+        tube).
     """
 
     recipe: Recipe
@@ -77,6 +79,14 @@ class Design:
     facts: Mapping[str, Any]
     remarks: tuple[Remark, ...]
     print_up: Mapping[str, Floats] = field(default_factory=dict)
+    shape: Shape | None = None
+    asked_port: Placed | None = None
+
+    def compared_overhang(self) -> dict[str, float]:
+        """Area past the overhang limit with and without it, see `shaping.compared_overhang`."""
+        if self.shape is None or self.asked_port is None or self.seal_line is None:
+            return {}
+        return compared_overhang(self.shape, self.recipe, self.asked_port, self.seal_line)
 
 
 def make_design(
@@ -163,7 +173,6 @@ def _body_design(
     facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}
     facts |= shape.facts
     if quality == "final":
-        facts |= compared_overhang(shape, recipe, asked, line)
         near_band = skin_near(face, band.grid.reshape(-1, 3))
         fit = check_fit(face, line, band, body.mesh, recipe.band.stand_off_mm, near_band)
         thickness = check_wall(shell, recipe.chamber.wall_mm)
@@ -196,6 +205,8 @@ def _body_design(
         facts,
         tuple(remarks),
         print_up(ports, holders),
+        shape,
+        asked,
     )
 
 

@@ -15,7 +15,7 @@ from .hardware.allowance import Allowance
 from .hardware.collisions import Room, require_free
 from .hardware.holder import HolderParts, make_holder
 from .hardware.lugs import LugParts
-from .mesh import Floats
+from .mesh import Floats, TriMesh, at_any_corner
 from .recipe import Recipe
 from .solids.boolean import Solid
 
@@ -92,7 +92,11 @@ def require_off_skin(face: FaceSurface, things: Sequence[Room], least_mm: float 
     """
     furthest = float(np.nanmax(np.where(face.known, face.radii, np.nan)))
     for thing in things:
-        corners = thing.solid.mesh.corners
+        mesh = thing.solid.mesh
+        away = np.linalg.norm(mesh.vertices - face.chart.centre, axis=1)
+        # Places on a triangle lie no nearer to the centre than its nearest corner by more than half its side.
+        low = at_any_corner(away < furthest + least_mm + 0.6 * _longest_side(mesh), mesh.faces)
+        corners = mesh.corners[low] if low.any() else mesh.corners[:1]
         edges = 0.5 * (corners + np.roll(corners, 1, axis=1))
         places = np.concatenate([corners.reshape(-1, 3), edges.reshape(-1, 3), corners.mean(axis=1)])
         near = np.linalg.norm(places - face.chart.centre, axis=1) < furthest + least_mm
@@ -106,6 +110,12 @@ def require_off_skin(face: FaceSurface, things: Sequence[Room], least_mm: float 
                 Where(thing.role, point=(x, y, z), key=thing.key),
                 "Bring the port forward, tilt it away, give the holder a longer neck, or a smaller filter.",
             )
+
+
+def _longest_side(mesh: TriMesh) -> float:
+    """Length of the longest edge, mm."""
+    sides = mesh.corners - np.roll(mesh.corners, 1, axis=1)
+    return float(np.sqrt(np.einsum("ijk,ijk->ij", sides, sides).max()))
 
 
 def require_room(

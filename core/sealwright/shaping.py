@@ -146,8 +146,8 @@ def compared_overhang(shape: Shape, recipe: Recipe, port: Placed, line: SealLine
     )
     plain = make_shell(shape.band, free, recipe.chamber.wall_mm, line.sigma_stations)
     return {
-        "overhang_mm2_limited": _overhang(shape.shell, down),
-        "overhang_mm2_free": _overhang(plain, down),
+        "overhang_limited_mm2": _overhang(shape.shell, down),
+        "overhang_free_mm2": _overhang(plain, down),
     }
 
 

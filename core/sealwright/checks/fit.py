@@ -11,12 +11,13 @@ from scipy import ndimage
 from ..face.surface import FaceSurface, sheet_mesh
 from ..facepiece.contact_band import ContactBand
 from ..facepiece.seal_line import SealLine
-from ..mesh import Bools, Floats, TriMesh, at_all_corners, joined
+from ..mesh import Bools, Floats, TriMesh, at_all_corners, at_any_corner, joined
 from .distance import MeshDistance
 
 TOUCH_MM = (
     0.05  # a point is in contact when it follows the wanted stand-off within this, design.md invariant 2
 )
+_SURE_MM, _LOW_MM = 1.0, 4.0  # what is within the first of the skin is within the second along the rays
 _NEAR_MM = 12.0  # skin further from the band than this is not measured
 
 
@@ -103,14 +104,29 @@ def check_fit(
     to_skin = (skin or skin_near(face, rows.reshape(-1, 3))).distance
     touch = TOUCH_MM + face.smoothing.bound_mm
     places = to_skin.closest(rows.reshape(-1, 3))[2].reshape(rows.shape)
-    distance = MeshDistance(body)
-    gap = distance.to(places.reshape(-1, 3)).reshape(places.shape[:2]) - abs(stand_off_mm)
-    seal_gap = distance.to(to_skin.closest(line.points)[2]) - abs(stand_off_mm)
+    wanted = np.concatenate([places.reshape(-1, 3), to_skin.closest(line.points)[2]])
+    apart = _distance_from(body, face, wanted) - abs(stand_off_mm)
+    gap, seal_gap = apart[: len(rows) * rows.shape[1]].reshape(rows.shape[:2]), apart[-len(line.points) :]
     touching = np.abs(gap) <= touch
     middle = int(np.argmin(np.abs(across)))
     width = _run_length(touching[:, middle:], np.abs(across[middle:] - across[middle]))
     width = width + _run_length(touching[:, middle::-1], np.abs(across[middle::-1] - across[middle]))
     return FitCheck(places, gap, seal_gap, width, across, touch)
+
+
+def _distance_from(body: TriMesh, face: FaceSurface, places: Floats) -> Floats:
+    """Distances (n,) in mm of places on the skin (n, 3) from a body, most of which is far from the skin.
+
+    The part of it near the skin has the nearest point wherever that is closer than a millimetre.
+    """
+    low = at_any_corner(face.height_of(body.vertices) < _LOW_MM, body.faces)
+    if not low.any():
+        return MeshDistance(body).to(places)
+    distance = MeshDistance(body.submesh(low)).to(places)
+    far = distance > _SURE_MM
+    if far.any():
+        distance[far] = MeshDistance(body).to(places[far])
+    return distance
 
 
 def scanned_skin(face: FaceSurface, near: Floats) -> TriMesh:
@@ -172,8 +188,8 @@ def check_entry(
     stand_off_mm : negative stand-off is wanted entry and is allowed for.
     skin : the skin wherever the body may enter it; None looks for it.
     """
-    height = face.height_of(body.vertices)
-    pq, _ = face.chart.place_of(body.vertices)
+    pq, radius = face.chart.place_of(body.vertices)
+    height = radius - face.radius_at(pq)
     over_skin = face.is_known(pq)
     suspects = np.flatnonzero((height < -1e-3) & over_skin)
     if len(suspects) == 0:

@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 
 from ..facepiece.clearance_field import RISE
 from ..facepiece.shell import Shell, side_mesh
-from ..mesh import Bools, Floats
+from ..mesh import Bools, Floats, at_any_corner
 from .distance import MeshDistance
 
 
@@ -70,13 +70,15 @@ def check_clearance(points: Floats, shell: Shell, clearance_mm: float) -> tuple[
         return float("inf"), np.zeros(3)
     rows = np.flatnonzero(shell.wall)
     side = shell.face_side[:, rows[0] - 2 :]
-    # A corner of the grid lies no further from any of its points than the longest diagonal: only points that
-    # much nearer than others to a corner can be the nearest.
+    # No place in a triangle lies further from all its corners than the longest side over the root of three:
+    # only points and corners that much nearer to each other than the nearest seen so far can be the nearest.
     steps = [np.diff(side, axis=1), side - np.roll(side, 1, axis=0)]
     diagonal = sum(float(np.linalg.norm(step, axis=-1).max()) for step in steps)
-    corners = cKDTree(side.reshape(-1, 3))
-    reach = float(corners.query(points[::8])[0].min()) + diagonal
+    mesh = side_mesh(side)
+    reach = float(cKDTree(mesh.vertices).query(points[::8])[0].min()) + diagonal / 3.0**0.5
+    near = np.isfinite(cKDTree(points).query(mesh.vertices, distance_upper_bound=reach)[0])
+    corners = cKDTree(mesh.vertices[near])
     points = points[np.isfinite(corners.query(points, distance_upper_bound=reach)[0])]
-    distance = MeshDistance(side_mesh(side)).to(points)
+    distance = MeshDistance(mesh.submesh(at_any_corner(near, mesh.faces))).to(points)
     worst = int(np.argmin(distance))
     return float(distance[worst]), points[worst]

@@ -179,15 +179,20 @@ def _under(wall: _Wall, frame: Floats, station: int, across: Floats) -> LugWall:
     near = (station + np.arange(-(count // 6), count // 6 + 1)) % count
     local = (wall.whole[near] - frame[:3, 3]) @ frame[:3, :3]
     facing = np.abs(local[..., 2]) < _THROUGH_MM  # the far side of a narrow body is not meant
-    found = np.full((len(across), local.shape[1], 2), np.nan)
-    for row in range(local.shape[1]):
-        seen = local[facing[:, row], row]
-        if len(seen) < 2:
-            continue
-        seen = seen[np.argsort(seen[:, 0], kind="stable")]
-        inside = (across >= seen[0, 0]) & (across <= seen[-1, 0])
-        for axis in (1, 2):
-            found[inside, row, axis - 1] = np.interp(across[inside], seen[:, 0], seen[:, axis])
+    x = np.where(facing, local[..., 0], np.inf)
+    order = np.argsort(x, axis=0, kind="stable")
+    x, y, z = (np.take_along_axis(part, order, axis=0) for part in (x, local[..., 1], local[..., 2]))
+    last, rows = facing.sum(axis=0) - 1, np.arange(local.shape[1])
+    found = np.full((len(across), len(rows), 2), np.nan)
+    for place, wanted in enumerate(across):
+        high = (x < wanted).sum(axis=0)
+        good = (last > 0) & (x[0] <= wanted) & (high <= last)
+        high, row = np.maximum(high, 1)[good], rows[good]
+        low_x, high_x = x[high - 1, row], x[high, row]
+        share = (wanted - low_x) / np.where(high_x > low_x, high_x - low_x, 1.0)
+        for axis, values in enumerate((y, z)):
+            low = values[high - 1, row]
+            found[place, row, axis] = low + share * (values[high, row] - low)
     return LugWall(tuple(_column(places) for places in found))
 
 

@@ -31,7 +31,8 @@ INSET_MM = 0.12  # the bar is a little thinner than the fins, so that no faces c
 ROOT_EDGE_MM = 0.6  # radius of edges inside the wall
 MOST_LEAN_DEG = 35.0  # the bar leans with the wall up to this
 
-MERIDIANS = 24  # round a ball of 1 mm: sides of 0.26 mm, below a printed line
+_ROOT_MERIDIANS = 8  # inside the wall nobody sees them; sides and the edge at 45 degrees are met exactly
+MERIDIANS = 16  # round an edge: its sides lie within 0.03 mm of the ball, a tenth of a printed line
 
 
 @dataclass(frozen=True)
@@ -182,7 +183,7 @@ def _fin(plan: _Plan, wall: LugWall, side: int, tips: list[float], meridians: in
     ball, root = 0.5 * plan.thick - EDGE_MM, 0.5 * plan.thick - ROOT_EDGE_MM
     middle = side * plan.half
     centres = [(middle + dx, y, z) for dx in (-ball, ball) for y, _, z in _edges(plan)]
-    radii = [EDGE_MM] * len(centres)
+    radii, points = [EDGE_MM] * len(centres), [meridians] * len(centres)
     first = 0 if side < 0 else 2
     for number, dx in ((first, -root), (first + 1, root)):
         place = (0, 1, PLACES - 2, PLACES - 1)[number]
@@ -191,7 +192,8 @@ def _fin(plan: _Plan, wall: LugWall, side: int, tips: list[float], meridians: in
         depth = np.minimum(wall.at(place, np.array(heights)) - plan.sink, _edge_z(plan, np.array(heights)))
         centres += [(middle + dx, y, float(d)) for y, d in zip(heights, depth, strict=True)]
         radii += [ROOT_EDGE_MM] * len(heights)
-    return rounded_hull(centres, radii, "lug fin", meridians)
+        points += [min(meridians, _ROOT_MERIDIANS)] * len(heights)
+    return rounded_hull(centres, radii, "lug fin", points)
 
 
 def _facts(settings: LugSettings, allowance: Allowance, plan: _Plan, wall: LugWall) -> dict[str, Any]:

@@ -119,8 +119,7 @@ def wall_section(design: Design) -> Section | None:
         "within_10_percent_share": facts["wall_within_10_percent_share"],
         "fairing_residual_mm": facts["chamber_fairing_residual_mm"],
         "port_front_mm": facts["port_front_mm"],
-        "overhang_limited_mm2": facts["overhang_mm2_limited"],
-        "overhang_free_mm2": facts["overhang_mm2_free"],
+        **design.compared_overhang(),
     }
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -23,13 +24,16 @@ def ball_points(radius_mm: float, meridians: int = 24) -> Floats:
     return radius_mm * np.vstack([[0.0, 0.0, 1.0], body, [0.0, 0.0, -1.0]])
 
 
-def rounded_hull(centres: ArrayLike, radius_mm: ArrayLike, role: str, meridians: int = 24) -> Solid:
+def rounded_hull(
+    centres: ArrayLike, radius_mm: ArrayLike, role: str, meridians: int | Sequence[int] = 24
+) -> Solid:
     """The convex hull of balls: a capsule for two, a rounded plate for four.
 
     Parameters
     ----------
     centres : (k, 3) ball centres, mm.
     radius_mm : one ball radius, or one (k,) for each: the radii of the edges of the result.
+    meridians : points round each ball, one number for all or one for each.
 
     Raises
     ------
@@ -39,7 +43,9 @@ def rounded_hull(centres: ArrayLike, radius_mm: ArrayLike, role: str, meridians:
 
     middle = np.asarray(centres, dtype=np.float64)
     radii = np.broadcast_to(np.asarray(radius_mm, dtype=np.float64), len(middle))
-    points = (middle[:, None] + radii[:, None, None] * ball_points(1.0, meridians)[None]).reshape(-1, 3)
+    round_each = np.broadcast_to(np.asarray(meridians), len(middle)).tolist()
+    balls = {count: ball_points(1.0, count) for count in set(round_each)}
+    points = np.vstack([m + r * balls[n] for m, r, n in zip(middle, radii, round_each, strict=True)])
     hull = ConvexHull(points)
     used, compact = np.unique(hull.simplices, return_inverse=True)
     faces = compact.reshape(-1, 3).astype(np.int32)
