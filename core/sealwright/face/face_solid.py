@@ -18,23 +18,30 @@ from .stand_off import at_distance
 from .surface import FaceSurface
 
 _MARGIN_MM = (
-    9.0  # skin round the touching parts that also takes part, so that nothing near can enter the face
+    6.0  # skin round the touching parts that also takes part, so that nothing near can enter the face
 )
 _TOUCH_PX = 3.0  # skin nearer to the touching parts may be touched and is followed as finely as the scan asks
 
 
 def face_solid(
-    face: FaceSurface, near: Floats, stand_off_mm: float, depth_share: float = 0.2, filled: bool = False
+    face: FaceSurface,
+    near: Floats,
+    stand_off_mm: float,
+    depth_share: float = 0.2,
+    filled: bool = False,
+    touching: Floats | None = None,
 ) -> Solid:
     """The skin round some points as a closed solid that reaches into the head.
 
     Parameters
     ----------
     face : the face surface.
-    near : (k, 3) points in mm; skin within 9 mm of their places takes part.
+    near : (k, 3) points in mm; skin within 6 mm of their places takes part.
     stand_off_mm : the skin is first grown by this distance (shrunk when negative).
     depth_share : how deep it reaches, as a share of the distance to the chart's centre.
     filled : also take all skin that the points go round.
+    touching : (t, 3) those of the points that may touch the skin, which is followed most finely there; None
+        when all may.
 
     Raises
     ------
@@ -51,7 +58,8 @@ def face_solid(
             Where("contact band", point=(float(x), float(y), float(z))),
             "Move the seal line onto scanned skin.",
         )
-    close = np.asarray(ndimage.distance_transform_edt(~marked) <= _TOUCH_PX)
+    touch = marked if touching is None else _marked(face, touching)
+    close = np.asarray(ndimage.distance_transform_edt(~touch) <= _TOUCH_PX)
     top = fine_sheet(face, plugged(face.radii, face.known), squares, squares & _whole_squares(close))
     if stand_off_mm != 0.0:
         top = replace(top, points=_stood_off(face, top, close, stand_off_mm))

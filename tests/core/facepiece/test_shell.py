@@ -56,7 +56,8 @@ def test_body_on_a_sphere_is_a_body_of_revolution() -> None:
 def test_contact_face_on_a_sphere_has_the_strip_s_area() -> None:
     """Area of the body's surface on the sphere: a zone, 2 pi R^2 (cos a - cos b), from its own rims."""
     body = scene("sphere").body.mesh
-    on_skin = (np.abs(np.linalg.norm(body.corners, axis=-1) - RADIUS_MM) < 0.005).all(axis=1)
+    # Squares of the skin are merged where that costs at most 0.015 mm; the rim's corners lie on such chords.
+    on_skin = (np.abs(np.linalg.norm(body.corners, axis=-1) - RADIUS_MM) < 0.016).all(axis=1)
     polar = np.arccos(-body.vertices[np.unique(body.faces[on_skin]), 1] / RADIUS_MM)
     expected = 2 * np.pi * RADIUS_MM**2 * (np.cos(polar.min()) - np.cos(polar.max()))
     assert body.face_areas[on_skin].sum() == pytest.approx(expected, rel=0.02)
