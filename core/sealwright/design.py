@@ -29,7 +29,7 @@ from .facepiece.seal_line_proposal import seal_line
 from .facepiece.shell import Shell
 from .facepiece.side_port import side_port_frame
 from .facepiece.strap_points import StrapPoint, strap_points
-from .fittings import hardware_parts, holder_stage, print_up, require_room
+from .fittings import hardware_parts, holder_stage, outside_parts, print_up, require_off_skin, require_room
 from .hardware.allowance import Allowance, allowance_of
 from .hardware.holder import HolderParts
 from .hardware.lugs import MERIDIANS, LugParts, make_lug
@@ -151,7 +151,9 @@ def _body_design(
     band, shell, ports = shape.band, shape.shell, [shape.port]
     yield Step(0.4, "Adding ports and lugs")
     plain = shell_solid(shell)
-    void = chamber_void(face, shell, ports[0])
+    # The chamber side does not depend on the wall's thickness.
+    inside = (band, shape.wall, shape.port.frame.tobytes())
+    void = cache.get("chamber", inside, lambda: chamber_void(face, shell, ports[0]))
     straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
     ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance)]
     placed_lugs = list(zip(lugs, straps, strict=True))
@@ -167,16 +169,24 @@ def _body_design(
         yield Step(0.7, "Building the holder")
         holders = holder_stage(recipe, ports, allowance)
         parts |= hardware_parts(recipe, ports, holders)
-        require_room(ports, holders, plain, placed_lugs, face)
+        require_room(ports, holders, plain, placed_lugs)
+        outside = outside_parts(ports, holders)
+        frames = tuple(placed.frame.tobytes() for placed in ports)
+        key = (face, frames, recipe.ports, recipe.holder, allowance)
+        cache.get("off the skin", key, lambda: require_off_skin(face, outside))
     yield Step(0.85, "Measuring")
     fit = thickness = None
     facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}
     facts |= shape.facts
     if quality == "final":
-        near_band = skin_near(face, band.grid.reshape(-1, 3))
+        near_band = cache.get("skin near", band, lambda: skin_near(face, band.grid.reshape(-1, 3)))
         fit = check_fit(face, line, band, body.mesh, recipe.band.stand_off_mm, near_band)
         thickness = check_wall(shell, recipe.chamber.wall_mm)
-        near, _ = check_clearance(prepared.nose_and_lips, shell, recipe.chamber.clearance_mm)
+        near, _ = cache.get(
+            "clearance found",
+            (*inside, recipe.chamber.clearance_mm),
+            lambda: check_clearance(prepared.nose_and_lips, shell, recipe.chamber.clearance_mm),
+        )
         entry = check_entry(face, body.mesh, recipe.band.stand_off_mm, near_band)
         facts |= fit.facts() | thickness.facts()
         facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}

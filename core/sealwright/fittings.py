@@ -81,6 +81,17 @@ def print_up(ports: Sequence[Placed], holders: Sequence[HolderParts | None]) -> 
     return up
 
 
+def outside_parts(ports: Sequence[Placed], holders: Sequence[HolderParts | None]) -> list[Room]:
+    """Holders and what else stands on the ports outside the mask, in place."""
+    outside = []
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
+        key = f"recipe.ports[{number - 1}]"
+        if holder is not None:
+            outside.append(Room(f"holder {number}", holder.body.moved(placed.frame), f"{key}.front_mm"))
+        outside += [Room(f"{p.role} {number}", p.moved(placed.frame), key) for p in placed.parts.extra]
+    return outside
+
+
 def require_off_skin(face: FaceSurface, things: Sequence[Room], least_mm: float = OFF_SKIN_MM) -> None:
     """Refuse a part outside the mask that touches the nose, a cheek or the chin.
 
@@ -123,34 +134,30 @@ def require_room(
     holders: Sequence[HolderParts | None],
     shell: Solid,
     lugs: Sequence[tuple[LugParts, StrapPoint]],
-    face: FaceSurface,
 ) -> None:
-    """Refuse ports or holders in each other's way, a holder that meets body or face, a lug in a mating part.
+    """Refuse ports or holders in each other's way, a holder that meets the body, a lug in a mating part.
 
     Raises
     ------
     DoesNotFit : the first thing in the way, with the place and the recipe keys that move it.
     """
     wall = Room("body wall", shell, "recipe.chamber")
-    rooms, things, outside = [], [], []
+    rooms, things = [], []
     for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
         key = f"recipe.ports[{number - 1}]"
         if holder is None:
             room, thing = placed.parts.keep_clear, placed.parts.boss
         else:
             room, thing = holder.keep_clear, holder.body
-            outside.append(Room(f"holder {number}", thing.moved(placed.frame), f"{key}.front_mm"))
             require_free(
                 [Room(f"holder {number}", room.moved(placed.frame), "recipe.holder.neck_mm")], [wall]
             )
-        outside += [Room(f"{p.role} {number}", p.moved(placed.frame), key) for p in placed.parts.extra]
         rooms.append(Room(f"part on port {number}", room.moved(placed.frame), key))
         things.append(Room(f"port {number}", thing.moved(placed.frame), key))
     standing = [
         Room(f"lug {number}", parts.solid.moved(place.frame), "recipe.straps")
         for number, (parts, place) in enumerate(lugs, start=1)
     ]
-    require_off_skin(face, outside)
     require_free(things, standing)
     for number, needed in enumerate(rooms):
         require_free([needed], things[:number] + things[number + 1 :])

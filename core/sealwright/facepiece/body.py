@@ -11,6 +11,7 @@ from ..errors import Remark, Where
 from ..face.face_solid import face_solid
 from ..face.surface import FaceSurface
 from ..hardware.lugs import LugParts
+from ..hardware.port_parts import THROAT_LIP_MM
 from ..hardware.ports import PortParts
 from ..mesh import Floats, TriMesh
 from ..solids.boolean import Solid, difference, main_piece, shared_volume, solid_of, union
@@ -100,15 +101,31 @@ def assemble(
     ------
     BooleanFailed : a union or cut gave something that cannot be right.
     """
+    open_already = bool(ports) and _clear_of_bore(shell, ports[0])
     added = [placed.parts.boss.moved(placed.frame).named("port boss") for placed in ports]
+    if open_already:
+        added[0] = ports[0].parts.bored.moved(ports[0].frame).named("port boss")
     if void is not None:  # a further port stands on the wall; only the first may reach into the chamber
         added[1:] = [outside_only(boss, void) for boss in added[1:]]
     for parts, place in lugs:
         solid = parts.solid.moved(place.frame).named("lug").with_short_edges(_SHORT_MM)
         added.append(solid if void is None else main_piece(difference("lug", solid, void), 0.5))
     body = union("body", shell, *added)
-    bores = [placed.parts.bore.moved(placed.frame).named("bore") for placed in ports]
-    return difference("body", body, *bores)
+    left = ports[1:] if open_already else ports
+    bores = [placed.parts.bore.moved(placed.frame).named("bore") for placed in left]
+    return difference("body", body, *bores) if bores else body
+
+
+def _clear_of_bore(shell: Solid, port: Placed) -> bool:
+    """Whether the wall keeps out of a port's bore, which then need not be cut through the whole body.
+
+    The wall runs into the boss wider than the bore by `THROAT_LIP_MM`; its chords cut in by much less than
+    half of that.
+    """
+    local = (shell.mesh.vertices - port.frame[:3, 3]) @ port.frame[:3, :3]
+    reached = local[:, 2] > port.parts.bore.mesh.bounds[0, 2] - 1.0
+    radius = np.hypot(local[reached, 0], local[reached, 1])
+    return bool((radius > port.parts.seat_radius_mm - 0.5 * THROAT_LIP_MM).all())
 
 
 def crowded_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], ports: Sequence[Placed]) -> list[Remark]:

@@ -7,10 +7,11 @@ chamber wall ends and the boss begins.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from ..errors import Remark
-from ..solids.boolean import Solid
+from ..solids.boolean import Solid, difference
 from ..solids.primitives import revolved
 from .options import PortSettings
 
@@ -50,6 +51,11 @@ class PortParts:
     extra: tuple[Solid, ...] = ()
     remarks: tuple[Remark, ...] = ()
     print_up: tuple[float, float, float] = (0.0, 0.0, -1.0)
+
+    @cached_property
+    def bored(self) -> Solid:
+        """The boss with its bore already cut."""
+        return difference(self.boss.role, self.boss, self.bore)
 
     @property
     def throat_radius_mm(self) -> float:

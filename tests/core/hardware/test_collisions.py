@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from sealwright.errors import DoesNotFit
 from sealwright.facepiece.body import Placed
-from sealwright.fittings import require_off_skin, require_room
+from sealwright.fittings import outside_parts, require_off_skin, require_room
 from sealwright.hardware.collisions import Room, require_apart, require_free
 from sealwright.hardware.holder import make_holder
 from sealwright.hardware.lugs import make_lug
@@ -100,7 +100,7 @@ def forward(x: float) -> np.ndarray:
     return frame
 
 
-def test_ports_and_their_holders_in_each_other_s_way_are_refused_between_them(marlo) -> None:
+def test_ports_and_their_holders_in_each_other_s_way_are_refused_between_them() -> None:
     cap = make_holder(HolderSettings(), PortSettings(), ALLOWANCE)
 
     def two(apart: float) -> list[Placed]:
@@ -108,24 +108,24 @@ def test_ports_and_their_holders_in_each_other_s_way_are_refused_between_them(ma
 
     # Bare ports need a hand's room, 41 mm from the axis of one to the other's thread of 25 mm: 66 mm.
     with pytest.raises(DoesNotFit) as bare:
-        require_room(two(60.0), [None, None], AWAY, [], marlo.face)
+        require_room(two(60.0), [None, None], AWAY, [])
     assert abs(bare.value.where.point[0]) < 30.0
     assert bare.value.where.key.startswith("recipe.ports[")
-    require_room(two(68.0), [None, None], AWAY, [], marlo.face)
+    require_room(two(68.0), [None, None], AWAY, [])
     # Holders of 110 mm reach 55 mm from their axis and keep 4 mm round the rim: 114 mm between the axes.
     with pytest.raises(DoesNotFit) as held:
-        require_room(two(112.0), [cap, cap], AWAY, [], marlo.face)
+        require_room(two(112.0), [cap, cap], AWAY, [])
     assert "port 2" in held.value.what
     assert abs(held.value.where.point[0]) < 5.0
-    require_room(two(116.0), [cap, cap], AWAY, [], marlo.face)
+    require_room(two(116.0), [cap, cap], AWAY, [])
 
 
-def test_holder_that_meets_the_body_s_wall_is_refused(marlo) -> None:
+def test_holder_that_meets_the_body_s_wall_is_refused() -> None:
     cap = make_holder(HolderSettings(), PortSettings(), ALLOWANCE)
     x, y, z = forward(0.0)[:3, 3]
     wall = cuboid((x + 30.0, y - 30.0, z - 5.0), (x + 50.0, y, z + 5.0), "body wall")
     with pytest.raises(DoesNotFit, match="body wall") as caught:
-        require_room([Placed(PORT, forward(0.0))], [cap], wall, [], marlo.face)
+        require_room([Placed(PORT, forward(0.0))], [cap], wall, [])
     assert caught.value.where.key == "recipe.holder.neck_mm"
     assert caught.value.where.point[0] > x + 25.0
 
@@ -135,5 +135,5 @@ def test_holder_at_the_face_is_refused(marlo) -> None:
     near = forward(0.0)
     near[:3, 3] = marlo.landmarks["pronasale"] + [0.0, 10.0, -20.0]
     with pytest.raises(DoesNotFit, match="from the skin") as caught:
-        require_room([Placed(PORT, near)], [cap], AWAY, [], marlo.face)
+        require_off_skin(marlo.face, outside_parts([Placed(PORT, near)], [cap]))
     assert caught.value.where.key == "recipe.ports[0].front_mm"
