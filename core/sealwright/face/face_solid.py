@@ -29,7 +29,6 @@ def face_solid(
     stand_off_mm: float,
     depth_share: float = 0.2,
     filled: bool = False,
-    touching: Floats | None = None,
 ) -> Solid:
     """The skin round some points as a closed solid that reaches into the head.
 
@@ -40,8 +39,6 @@ def face_solid(
     stand_off_mm : the skin is first grown by this distance (shrunk when negative).
     depth_share : how deep it reaches, as a share of the distance to the chart's centre.
     filled : also take all skin that the points go round.
-    touching : (t, 3) those of the points that may touch the skin, which is followed most finely there; None
-        when all may.
 
     Raises
     ------
@@ -58,8 +55,7 @@ def face_solid(
             Where("contact band", point=(float(x), float(y), float(z))),
             "Move the seal line onto scanned skin.",
         )
-    touch = marked if touching is None else _marked(face, touching)
-    close = np.asarray(ndimage.distance_transform_edt(~touch) <= _TOUCH_PX)
+    close = np.asarray(ndimage.distance_transform_edt(~marked) <= _TOUCH_PX)
     top = fine_sheet(face, plugged(face.radii, face.known), squares, squares & _whole_squares(close))
     if stand_off_mm != 0.0:
         top = replace(top, points=_stood_off(face, top, close, stand_off_mm))

@@ -55,9 +55,7 @@ def trimmed(body: Solid, face: Solid) -> Solid:
 
 def band_face(face: FaceSurface, band: ContactBand, stand_off_mm: float) -> Solid:
     """The face solid round a contact band."""
-    first, last = np.flatnonzero(band.contact)[[0, -1]]
-    touching = band.grid[:, max(first - 1, 0) : last + 2]  # edge and fillet leave the skin
-    return face_solid(face, band.grid.reshape(-1, 3), stand_off_mm, touching=touching.reshape(-1, 3))
+    return face_solid(face, band.grid.reshape(-1, 3), stand_off_mm)
 
 
 def chamber_void(face: FaceSurface, shell: Shell, port: Placed) -> Solid:
