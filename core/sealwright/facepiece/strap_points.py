@@ -120,10 +120,10 @@ class _Wall:
         self.foot = self.outer[:, -1].mean(axis=0)  # the wall ends round this point in the port's boss
         self.normals = smooth / np.linalg.norm(smooth, axis=-1, keepdims=True)
 
-    def at(self, grid: Floats, station: int, way_mm: float) -> Floats:
-        """A value (3,) of a grid (n, k, 3) at a distance down the wall."""
+    def at(self, grid: Floats, station: int, way_mm: float | Floats) -> Floats:
+        """Values (..., 3) of a grid (n, k, 3) at distances (...) down the wall."""
         walked, way = self.walked[station], self.starts[station] + way_mm
-        return np.array([np.interp(way, walked, grid[station, :, axis]) for axis in range(3)])
+        return np.stack([np.interp(way, walked, grid[station, :, axis]) for axis in range(3)], axis=-1)
 
     def places(self, wanted: int, way_mm: float) -> list[tuple[int, float, float]]:
         """The few places near the wanted one that suit both lugs of a pair best by the wall's lean there.
@@ -135,25 +135,29 @@ class _Wall:
         count, reach = len(self.outer), int(_AWAY_MM / self.spacing)
         found = []
         step = max(int(_STEP_MM / self.spacing), 1)
+        ways = np.arange(way_mm - _UP_MM, way_mm + _DOWN_MM + 0.1, _STEP_MM)
         for station in range(
             max(wanted - reach // step * step, 1), min(wanted + reach + 1, count // 2), step
         ):
-            for way in np.arange(way_mm - _UP_MM, way_mm + _DOWN_MM + 0.1, _STEP_MM):
-                off = 0.5 * (abs(station - wanted) * self.spacing + abs(float(way) - way_mm))
-                both = [self._unfit(s, float(way)) for s in (station, count - station)]
-                found.append((round(max(both) + off, 3), station, float(way), off))
+            off = 0.5 * (abs(station - wanted) * self.spacing + np.abs(ways - way_mm))
+            unfit = np.maximum(self._unfit(station, ways), self._unfit(count - station, ways))
+            cost = np.round(unfit + off, 3)
+            found += [
+                (float(c), station, float(w), float(o)) for c, w, o in zip(cost, ways, off, strict=True)
+            ]
         return [(station, way, off) for _, station, way, off in sorted(found)[:_LOOK_CLOSER]]
 
-    def _unfit(self, station: int, way_mm: float) -> float:
-        """How badly a place suits a lug: degrees of lean too much, and millimetres that its fins lack."""
-        sine = float(np.clip(self.at(self.normals, station, way_mm) @ self.down, 0.0, 0.65))
-        lean = float(np.arcsin(sine))
-        away = self.foot - self.at(self.outer, station, way_mm)
-        height = float(away @ self.down)
-        radius = max(float(np.linalg.norm(away - height * self.down)), 1.5 * self._half)
-        fall = radius - float(np.sqrt(radius**2 - self._half**2))  # of a round wall at the fins
-        below = (_FIN_MM + fall) / (1.0 - float(np.tan(lean))) - BAR_BOTTOM_MM
-        return max(float(np.degrees(lean)) - _STEEP_DEG, 0.0) + 3.0 * max(below + _SPARE_MM - height, 0.0)
+    def _unfit(self, station: int, ways_mm: Floats) -> Floats:
+        """How badly places (w,) suit a lug: degrees of lean too much, and millimetres that its fins lack."""
+        lean = np.arcsin(np.clip(self.at(self.normals, station, ways_mm) @ self.down, 0.0, 0.65))
+        away = self.foot - self.at(self.outer, station, ways_mm)
+        height = away @ self.down
+        level = np.linalg.norm(away - height[:, None] * self.down, axis=1)
+        radius = np.maximum(level, 1.5 * self._half)
+        fall = radius - np.sqrt(radius**2 - self._half**2)  # of a round wall at the fins
+        below = (_FIN_MM + fall) / (1.0 - np.tan(lean)) - BAR_BOTTOM_MM
+        steep = np.maximum(np.degrees(lean) - _STEEP_DEG, 0.0)
+        return np.asarray(steep + 3.0 * np.maximum(below + _SPARE_MM - height, 0.0))
 
     def lacks(self, point: StrapPoint, tip_mm: float) -> float:
         """How badly a lug stands whose fins end at a height: millimetres too long, and too near the port."""

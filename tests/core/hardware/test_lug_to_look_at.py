@@ -11,7 +11,7 @@ from sealwright.hardware.lugs import EDGE_MM, LugSettings, make_lug
 
 
 def test_few_meridians_stay_within_the_sagitta_of_their_edges():
-    fine = make_lug(LugSettings(), Allowance()).solid.mesh
+    fine = make_lug(LugSettings(), Allowance(), meridians=24).solid.mesh
     coarse = make_lug(LugSettings(), Allowance(), meridians=8).solid.mesh
     away = np.abs(MeshDistance(coarse).to(fine.vertices))
     # a ball of radius r with 8 meridians and 4 steps lies inside the true one by at most r (1 - cos(pi / 8))
