@@ -9,18 +9,11 @@ from typing import Any
 
 import numpy as np
 
+from .body_stage import build_body
 from .checks.fit import FitCheck, check_entry, check_fit, skin_near
 from .checks.wall import WallCheck, check_clearance, check_wall
 from .errors import Remark, SealLineCrossing, Where
-from .facepiece.body import (
-    Placed,
-    assemble,
-    band_face,
-    chamber_void,
-    crowded_lugs,
-    shell_solid,
-    trimmed,
-)
+from .facepiece.body import Placed, chamber_void, crowded_lugs
 from .facepiece.contact_band import ContactBand
 from .facepiece.port_place import mouth_middle, port_frame
 from .facepiece.quick_tube import quick_tube
@@ -150,26 +143,22 @@ def _body_design(
     shape = yield from steps_within(for_shape, 0.1, 0.4)
     band, shell, ports = shape.band, shape.shell, [shape.port]
     yield Step(0.4, "Adding ports and lugs")
-    plain = shell_solid(shell)
     # The chamber side does not depend on the wall's thickness.
     inside = (band, shape.wall, shape.port.frame.tobytes())
     void = cache.get("chamber", inside, lambda: chamber_void(face, shell, ports[0]))
     straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
     ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance)]
     placed_lugs = list(zip(lugs, straps, strict=True))
-    whole = assemble(plain, ports, placed_lugs, void)
-    yield Step(0.5, "Trimming by the face")
-    skin = cache.get(
-        "skin", (band, recipe.band.stand_off_mm), lambda: band_face(face, band, recipe.band.stand_off_mm)
-    )
-    body = trimmed(whole, skin)
-    parts = {"body": body}
+    yield Step(0.5, "Building the body")
+    off = recipe.band.stand_off_mm
+    built = build_body(face, shape, ports, placed_lugs, void, off, cache)
+    parts = {"body": built.body}
     holders: list[HolderParts | None] = []
     if quality == "final":
         yield Step(0.7, "Building the holder")
         holders = holder_stage(recipe, ports, allowance)
         parts |= hardware_parts(recipe, ports, holders)
-        require_room(ports, holders, plain, placed_lugs)
+        require_room(ports, holders, built.wall, placed_lugs)
         outside = outside_parts(ports, holders)
         frames = tuple(placed.frame.tobytes() for placed in ports)
         key = (face, frames, recipe.ports, recipe.holder, allowance)
@@ -180,14 +169,18 @@ def _body_design(
     facts |= shape.facts
     if quality == "final":
         near_band = cache.get("skin near", band, lambda: skin_near(face, band.grid.reshape(-1, 3)))
-        fit = check_fit(face, line, band, body.mesh, recipe.band.stand_off_mm, near_band)
+        fit = cache.get(
+            "fit",
+            (line, band, built.on_skin, off),
+            lambda: check_fit(face, line, band, built.on_skin.mesh, off, near_band),
+        )
         thickness = check_wall(shell, recipe.chamber.wall_mm)
         near, _ = cache.get(
             "clearance found",
             (*inside, recipe.chamber.clearance_mm),
             lambda: check_clearance(prepared.nose_and_lips, shell, recipe.chamber.clearance_mm),
         )
-        entry = check_entry(face, body.mesh, recipe.band.stand_off_mm, near_band)
+        entry = check_entry(face, built.body.mesh, off, near_band)
         facts |= fit.facts() | thickness.facts()
         facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}
     remarks = [*prepared.remarks, *shape.remarks, *ports[0].parts.remarks]
@@ -232,7 +225,7 @@ def _line_stage(
     seal_points: Sequence[Sequence[float]] | None,
     cache: StageCache,
 ) -> SealLine:
-    stations = QUALITY[quality][0]
+    stations = QUALITY[quality].stations
     own = tuple(tuple(float(c) for c in p) for p in seal_points) if seal_points is not None else None
     key = (prepared, recipe.seal_line, recipe.band.inner_mm, own, stations)
 

@@ -27,7 +27,7 @@ class LiveShape:
     mesh : to look at only; parts run into each other and into the face.
     seal_line : the line it was laid along (None for a tube).
     shell : band and wall (None for a tube).
-    stations : how many stations round the line, as in `design.QUALITY`.
+    stations : how many stations round the line, as in `shaping.QUALITY`.
     """
 
     mesh: TriMesh
@@ -53,7 +53,7 @@ def live_shape(
     DesignError : any refusal of a stage that takes part.
     """
     cache = cache if cache is not None else StageCache()
-    stations = QUALITY["preview"][0]
+    stations = QUALITY["preview"].stations
     if recipe.kind == "tube":
         tube = yield from make_design(prepared, recipe, "preview", seal_points, cache)
         return LiveShape(tube.parts["tube"].mesh, None, None, stations)

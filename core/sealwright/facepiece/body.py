@@ -83,17 +83,14 @@ def chamber_void(face: FaceSurface, shell: Shell, port: Placed) -> Solid:
     return main_piece(difference("chamber", hull, skin), 0.2)
 
 
-def assemble(
-    shell: Solid, ports: Sequence[Placed], lugs: Sequence[tuple[LugParts, StrapPoint]], void: Solid | None
-) -> Solid:
-    """Unite the shell with bosses and lugs and cut the bores; the face comes last, it has most triangles.
+def with_ports(shell: Solid, ports: Sequence[Placed], void: Solid | None) -> Solid:
+    """Unite a shell, or its wall, with port bosses and open their bores.
 
     Parameters
     ----------
-    shell : the shell, not yet trimmed by the face.
+    shell : not yet trimmed by the face.
     ports : the first is the one the chamber wall runs into.
-    lugs : lug parts and their places.
-    void : the chamber's air, which nothing may fill; None when nothing could.
+    void : the chamber's air, which no further boss may fill; None when none could.
 
     Raises
     ------
@@ -105,13 +102,23 @@ def assemble(
         added[0] = ports[0].parts.bored.moved(ports[0].frame).named("port boss")
     if void is not None:  # a further port stands on the wall; only the first may reach into the chamber
         added[1:] = [outside_only(boss, void) for boss in added[1:]]
-    for parts, place in lugs:
-        solid = parts.solid.moved(place.frame).named("lug").with_short_edges(_SHORT_MM)
-        added.append(solid if void is None else main_piece(difference("lug", solid, void), 0.5))
     body = union("body", shell, *added)
     left = ports[1:] if open_already else ports
     bores = [placed.parts.bore.moved(placed.frame).named("bore") for placed in left]
     return difference("body", body, *bores) if bores else body
+
+
+def placed_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], void: Solid | None) -> list[Solid]:
+    """Lugs in place, without what would stand in the chamber's air (None when nothing could).
+
+    Raises
+    ------
+    BooleanFailed : most of a lug would.
+    """
+    solids = [
+        parts.solid.moved(place.frame).named("lug").with_short_edges(_SHORT_MM) for parts, place in lugs
+    ]
+    return [lug if void is None else main_piece(difference("lug", lug, void), 0.5) for lug in solids]
 
 
 def _clear_of_bore(shell: Solid, port: Placed) -> bool:

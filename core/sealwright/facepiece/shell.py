@@ -111,10 +111,13 @@ def shell_mesh(shell: Shell) -> TriMesh:
     -------
     A closed, outward mesh (its genus is one).
     """
-    stations = len(shell.face_side)
-    # One closed profile per station: up the outer side, round the free edge, back along the face side.
-    loop = np.concatenate([shell.outer_side[:, ::-1], shell.edge, shell.face_side], axis=1)
-    length = loop.shape[1]
+    # Up the outer side, round the free edge, back along the face side.
+    return closed_profile(np.concatenate([shell.outer_side[:, ::-1], shell.edge, shell.face_side], axis=1))
+
+
+def closed_profile(loop: Floats) -> TriMesh:
+    """A closed, outward surface through one closed profile (n, k, 3) per station, stations in a ring."""
+    stations, length = loop.shape[:2]
     quads = grid_quads(stations, length + 1)
     station, row = quads // (length + 1), quads % (length + 1) % length
     faces = quads_to_triangles((station * length + row).astype(np.int32), stations)

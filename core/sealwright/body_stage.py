@@ -1,0 +1,95 @@
+"""From shape and fittings to the body: rim and wall apart where that is the same, else all at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .face.surface import FaceSurface
+from .facepiece.body import (
+    Placed,
+    band_face,
+    placed_lugs,
+    shell_solid,
+    trimmed,
+    with_ports,
+)
+from .facepiece.rim_and_wall import joined_at_ring, rim_solid, ring_between, wall_solid
+from .facepiece.shell import Shell
+from .facepiece.strap_points import StrapPoint
+from .hardware.lugs import LugParts
+from .progress import StageCache
+from .shaping import Shape
+from .solids.boolean import Solid, main_piece, union
+
+_OFF_SKIN_MM = 0.5  # along the rays; what comes nearer to the skin must be trimmed by it
+
+
+@dataclass(frozen=True, eq=False)
+class Built:
+    """The body and what it was made of.
+
+    Attributes
+    ----------
+    body : the finished body.
+    on_skin : the part of it that lies on the skin; the body itself where it was not built in two.
+    wall : the chamber wall before its fittings.
+    """
+
+    body: Solid
+    on_skin: Solid
+    wall: Solid
+
+
+def build_body(
+    face: FaceSurface,
+    shape: Shape,
+    ports: Sequence[Placed],
+    lugs: Sequence[tuple[LugParts, StrapPoint]],
+    void: Solid,
+    stand_off_mm: float,
+    cache: StageCache,
+) -> Built:
+    """The body of a shape with its ports and lugs, trimmed by the face.
+
+    Parameters
+    ----------
+    face, shape : the skin, and the facepiece on it.
+    ports, lugs : what is united with it; the first port is the one the wall runs into.
+    void : the chamber's air.
+    stand_off_mm : distance that the band keeps from the skin.
+    cache : keeps the face and the trimmed rim.
+
+    Raises
+    ------
+    BadSolid, BooleanFailed : the shell crosses itself, or a boolean gave something that cannot be right.
+    """
+    shell, row = shape.shell, shape.band.grid.shape[1] - 1
+    skin = cache.get("skin", (shape.band, stand_off_mm), lambda: band_face(face, shape.band, stand_off_mm))
+    plain = wall_solid(shell, row)
+    wall = with_ports(plain, ports, void)
+    standing = placed_lugs(lugs, void)
+    if all(_off_the_skin(face, solid) for solid in (wall, *standing)):
+        rim = cache.get("rim", (skin, *_rim_key(shell, row)), lambda: trimmed(rim_solid(shell, row), skin))
+        joined = joined_at_ring(rim, wall, ring_between(shell, row))
+        if joined is not None:
+            body = main_piece(union("body", joined, *standing))
+            return Built(body, rim, plain)
+    whole = union("body", with_ports(shell_solid(shell), ports, void), *standing)
+    body = trimmed(whole, skin)
+    return Built(body, body, plain)
+
+
+def _rim_key(shell: Shell, row: int) -> tuple[bytes, ...]:
+    """What the rim depends on; bytes, because a new wall comes with a new shell whose rim is the same."""
+    parts = (shell.outer_side[:, : row + 1], shell.face_side[:, : row + 1], shell.edge)
+    return tuple(np.ascontiguousarray(part).tobytes() for part in parts)
+
+
+def _off_the_skin(face: FaceSurface, solid: Solid) -> bool:
+    """Whether no corner of a solid comes near the skin."""
+    points = solid.mesh.vertices
+    low = face.height_of(points) < _OFF_SKIN_MM
+    return not bool(face.is_known(face.chart.place_of(points[low])[0]).any())
