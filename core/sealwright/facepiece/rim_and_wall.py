@@ -27,7 +27,9 @@ def rim_solid(shell: Shell, row: int) -> Solid:
     BadSolid : it crosses itself.
     """
     outer, face_side = shell.outer_side[:, : row + 1], shell.face_side[:, : row + 1]
-    return solid_of(closed_profile(np.concatenate([outer[:, ::-1], shell.edge, face_side], axis=1)), "rim")
+    profile = [outer[:, ::-1], shell.edge, face_side]
+    # The ring lies between last and first, in the wall between two points amid the profile.
+    return solid_of(closed_profile(np.concatenate(profile, axis=1), turn_last=True), "rim")
 
 
 def wall_solid(shell: Shell, row: int) -> Solid:
@@ -37,8 +39,7 @@ def wall_solid(shell: Shell, row: int) -> Solid:
     ------
     BadSolid : it crosses itself.
     """
-    # In this order the ring's squares have the diagonals that they have in the rim.
-    profile = [shell.face_side[:, row:][:, ::-1], shell.outer_side[:, row:]]
+    profile = [shell.outer_side[:, row:][:, ::-1], shell.face_side[:, row:]]
     return solid_of(closed_profile(np.concatenate(profile, axis=1)), "chamber wall")
 
 

@@ -115,10 +115,16 @@ def shell_mesh(shell: Shell) -> TriMesh:
     return closed_profile(np.concatenate([shell.outer_side[:, ::-1], shell.edge, shell.face_side], axis=1))
 
 
-def closed_profile(loop: Floats) -> TriMesh:
-    """A closed, outward surface through one closed profile (n, k, 3) per station, stations in a ring."""
+def closed_profile(loop: Floats, turn_last: bool = False) -> TriMesh:
+    """A closed, outward surface through one closed profile (n, k, 3) per station, stations in a ring.
+
+    ``turn_last`` halves the quads between the last and the first point of the profiles along the other
+    diagonal: as they are halved where the same two points follow each other the other way round.
+    """
     stations, length = loop.shape[:2]
     quads = grid_quads(stations, length + 1)
+    if turn_last:
+        quads[length - 1 :: length] = np.roll(quads[length - 1 :: length], 1, axis=1)
     station, row = quads // (length + 1), quads % (length + 1) % length
     faces = quads_to_triangles((station * length + row).astype(np.int32), stations)
     mesh = TriMesh(np.ascontiguousarray(loop.reshape(-1, 3)), faces)

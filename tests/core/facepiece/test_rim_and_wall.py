@@ -1,0 +1,121 @@
+"""Rim and wall built apart give the body that is built at once; what covers their ring sends it back to that.
+
+References: the same body by booleans of the whole shell (manifold3d), trimesh for closedness, and a build
+without anything kept from a former one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+import trimesh
+from main_job.wearers import marlo_prepared
+from sealwright.body_stage import Built, build_body
+from sealwright.checks.distance import MeshDistance
+from sealwright.facepiece.body import band_face, placed_lugs, shell_solid, trimmed, with_ports
+from sealwright.facepiece.rim_and_wall import joined_at_ring, rim_solid, ring_between, wall_solid
+from sealwright.pipeline import Design, StageCache, design
+from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe
+from sealwright.solids.boolean import Solid, difference, union
+from sealwright.solids.primitives import cuboid
+
+
+@cache
+def made() -> Design:
+    return run_to_end(design(marlo_prepared(), Recipe()))
+
+
+def lugs_of(found: Design, kept: StageCache) -> list:
+    from sealwright.design import _lug_stage
+    from sealwright.hardware.allowance import allowance_of
+
+    allowance = allowance_of(found.recipe.allowance)
+    points, lugs = _lug_stage(found.shell, found.recipe, allowance, found.ports[0], kept)
+    return list(zip(lugs, points, strict=True))
+
+
+@cache
+def in_two() -> Built:
+    found, kept = made(), StageCache()
+    lugs = lugs_of(found, kept)
+    return build_body(found.prepared.face, found.shape, found.ports, lugs, found.void, 0.0, kept)
+
+
+@cache
+def at_once() -> Solid:
+    found = made()
+    skin = band_face(found.prepared.face, found.band, 0.0)
+    standing = placed_lugs(lugs_of(found, StageCache()), found.void)
+    whole = with_ports(shell_solid(found.shell), found.ports, found.void)
+    return trimmed(union("body", whole, *standing), skin)
+
+
+def row() -> int:
+    return made().band.grid.shape[1] - 1
+
+
+def test_rim_and_wall_add_up_to_the_shell() -> None:
+    shell = made().shell
+    rim, wall = rim_solid(shell, row()), wall_solid(shell, row())
+    joined = joined_at_ring(rim, wall, ring_between(shell, row()))
+    assert joined is not None
+    # Exact but for rounding: what is left out is the same ring of triangles on both sides.
+    assert joined.volume == pytest.approx(rim.volume + wall.volume, rel=1e-12)
+    assert joined.genus == shell_solid(shell).genus == 1
+    mesh = trimesh.Trimesh(joined.mesh.vertices, joined.mesh.faces, process=False)
+    assert mesh.is_watertight
+    assert len(mesh.vertices) == shell.outer_side[..., 0].size * 2 + shell.edge[..., 0].size
+
+
+def test_body_in_two_is_the_body_at_once() -> None:
+    built, whole = in_two(), at_once()
+    assert built.on_skin is not built.body  # it was built in two
+    assert built.body.genus == whole.genus == 5  # the bore, and a slot in each of four lugs
+    assert built.body.mesh.volume == pytest.approx(whole.volume, rel=1e-9)
+    # The modeller may drop other points that lie on a plane with their neighbours: no more than rounding.
+    for one, other in ((built.body, whole), (whole, built.body)):
+        assert MeshDistance(one.mesh).to(other.mesh.vertices).max() < 1e-6
+
+
+def test_what_covers_or_cuts_the_ring_is_noticed() -> None:
+    shell = made().shell
+    rim, wall, ring = rim_solid(shell, row()), wall_solid(shell, row()), ring_between(shell, row())
+    x, y, z = ring[-40]  # a corner on the outer side
+    block = cuboid((x - 2.0, y - 2.0, z - 2.0), (x + 2.0, y + 2.0, z + 2.0), "block")
+    assert joined_at_ring(rim, union("wall", wall, block), ring) is None
+    assert joined_at_ring(difference("rim", rim, block), wall, ring) is None
+    assert joined_at_ring(rim, wall, ring + 1e-9) is None
+
+
+def test_wall_that_comes_near_the_skin_is_trimmed_with_the_rest() -> None:
+    found, kept = made(), StageCache()
+    port = found.ports[0]
+    pushed = port.frame.copy()
+    pushed[:3, 3] = found.prepared.landmarks["pronasale"] + [0.0, 12.0, 0.0]
+    ports = [replace(port, frame=pushed)]
+    built = build_body(found.prepared.face, found.shape, ports, [], found.void, 0.0, kept)
+    assert built.on_skin is built.body
+
+
+def test_an_edit_of_the_wall_gives_what_a_fresh_build_gives() -> None:
+    def with_wall(wall_mm: float) -> Recipe:
+        return replace(Recipe(), chamber=replace(Recipe().chamber, wall_mm=wall_mm))
+
+    kept = StageCache()
+    run_to_end(design(marlo_prepared(), with_wall(2.0), cache=kept))
+    rim = kept.kept["rim"][1]
+    edited = run_to_end(design(marlo_prepared(), with_wall(2.8), cache=kept))
+    assert kept.kept["rim"][1] is rim  # or this test would not test what it says
+    fresh = run_to_end(design(marlo_prepared(), with_wall(2.8)))
+    assert np.array_equal(edited.parts["body"].mesh.vertices, fresh.parts["body"].mesh.vertices)
+    assert np.array_equal(edited.parts["body"].mesh.faces, fresh.parts["body"].mesh.faces)
+    assert edited.facts == fresh.facts
+    thinner = run_to_end(design(marlo_prepared(), with_wall(2.0), cache=kept))
+    assert thinner.parts["body"].volume < 0.9 * edited.parts["body"].volume
+    narrow = replace(with_wall(2.8), band=replace(Recipe().band, width_mm=14.0))
+    run_to_end(design(marlo_prepared(), narrow, cache=kept))
+    assert kept.kept["rim"][1] is not rim
