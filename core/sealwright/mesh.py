@@ -126,6 +126,11 @@ def turned(vectors: Floats, matrix: Floats) -> Floats:
     return np.asarray(np.einsum("ij,kj->ki", matrix, vectors))
 
 
+def dots(a: Floats, b: Floats) -> Floats:
+    """Scalar products (...) of vectors (..., 3); sums over three numbers are slow in other ways."""
+    return np.asarray(np.einsum("...i,...i->...", a, b))
+
+
 def at_all_corners(vertex: Bools, faces: Ints) -> Bools:
     """Triangles (m,) all of whose corners are marked in ``vertex`` (n,)."""
     return np.asarray(vertex[faces[:, 0]] & vertex[faces[:, 1]] & vertex[faces[:, 2]])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import DoesNotFit, Where
-from ..mesh import Floats
+from ..mesh import Floats, dots
 from ..settings import choice, quantity
 from .clearance_field import ClearanceField
 from .closed_curve import smoothed_round
@@ -137,7 +137,7 @@ def _round_the_bore(points: Floats, port: Floats, throat: float) -> Floats:
     away = points - port[:3, 3]
     along = away @ port[:3, 2]
     side = away - along[..., None] * port[:3, 2]
-    radius = np.maximum(np.linalg.norm(side, axis=-1), 1e-9)
+    radius = np.maximum(np.sqrt(dots(side, side)), 1e-9)
     needed = throat - np.maximum(-along - _BORE_REACH_MM, 0.0)
     return np.asarray(points + side * np.maximum(needed / radius - 1.0, 0.0)[..., None])
 
@@ -154,14 +154,14 @@ def _slope_limit(down: PrintDown) -> StepProjection:
     def project(steps: Floats, grid: Floats) -> Floats:
         along = tangents_along(grid)
         along = along[:, 1:] + along[:, :-1]
-        along = along / np.maximum(np.linalg.norm(along, axis=-1, keepdims=True), 1e-12)
+        along = along / np.maximum(np.sqrt(dots(along, along)), 1e-12)[..., None]
         level = down.down - (along @ down.down)[..., None] * along
-        size = np.linalg.norm(level, axis=-1)
+        size = np.sqrt(dots(level, level))
         level = level / np.maximum(size, 1e-9)[..., None]
         out = np.cross(level, along)
         share = np.minimum(sine / np.maximum(size, 1e-9), 0.999)
         tangent = share / np.sqrt(1.0 - share**2)
-        x, y = (steps * level).sum(-1), (steps * out).sum(-1)
+        x, y = dots(steps, level), dots(steps, out)
         bad = np.abs(y) > tangent * x
         # Nearest point of the cone, kept from collapsing to its tip.
         new_x = np.maximum((x + tangent * np.abs(y)) / (1.0 + tangent**2), _LEAST_STEP_MM)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..mesh import Floats
+from ..mesh import Floats, dots
 from .closed_curve import smoothed_round
 
 _TOUCH_MM = 1e-6
@@ -210,4 +210,4 @@ def _end_slope(climb: Floats, down: PrintDown) -> Floats:
 def tangents_along(grid: Floats, sigma_stations: float = 0.0) -> Floats:
     """Unit tangents (n, ..., 3) along the stations of a closed ring or grid, smoothed."""
     step = smoothed_round(np.roll(grid, -1, axis=0) - np.roll(grid, 1, axis=0), sigma_stations)
-    return np.asarray(step / np.maximum(np.linalg.norm(step, axis=-1, keepdims=True), 1e-12))
+    return np.asarray(step / np.maximum(np.sqrt(dots(step, step)), 1e-12)[..., None])
