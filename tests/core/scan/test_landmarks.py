@@ -33,7 +33,7 @@ def proposed(name: str) -> Landmarks:
 def test_error_against_the_truth_files(landmark: str) -> None:
     """The demand: median at most 3 mm, 95th percentile at most 6 mm.
 
-    Subalare is what the truth files call alare (`faces.truth`); for the nostril wing itself there is no truth.
+    Subalare is what the truth files call alare (`faces.truth`); the nostril wing itself has no truth there.
     One pose each is enough here: the next test shows that other poses give the same points.
     """
     names = [landmark] if landmark in DEFINITIONS else [f"{landmark}_left", f"{landmark}_right"]
