@@ -1,6 +1,7 @@
 """Every repair of a scan: the test in which it fires, and the one in which it must not.
 
-Where one test holds both, it is named twice. The table is data, so that a test that is renamed or dropped is missed here.
+Where one test holds both, it is named twice. The table is data, so that a test that is renamed or dropped is
+missed here.
 """
 
 from __future__ import annotations
