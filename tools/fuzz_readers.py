@@ -96,7 +96,7 @@ def fuzz(kind: str, seconds: int, corpus: Path, folder: Path) -> int:
     corpus.mkdir(parents=True, exist_ok=True)
     for number, data in enumerate(seeds(kind)):  # only now: what is imported earlier is not watched
         (corpus / f"seed-{number}").write_bytes(data)
-    options = [f"-max_total_time={seconds}", "-max_len=8192", "-rss_limit_mb=4096", "-timeout=20"]
+    options = [f"-max_total_time={seconds}", "-max_len=8192", "-rss_limit_mb=4096", "-timeout=120"]
     found = f"-artifact_prefix={corpus.parent}/{kind}-"
     atheris.Setup([sys.argv[0], *options, found, str(corpus)], read)
     atheris.Fuzz()

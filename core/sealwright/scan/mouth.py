@@ -11,8 +11,12 @@ from .depth_map import STEP_MM, DepthMap
 from .midline import Spot
 
 VALLEY_SIGMA_MM = 1.0
-CORNER_SHARE = 0.5
-"""The valley ends where its curvature falls to this share of what it is near the middle."""
+CORNER_SHARE, BEYOND_MM = 0.37, 1.5
+"""The valley ends where its curvature falls to this share of what it is near the middle; the corner itself
+lies so much inside, on open heads and sensor scans as on our invented wearers, whose line fades by steps."""
+
+SHARP_SHARE = 0.5
+"""An end where so much of the valley is lost at once is as sharp as those of open heads and sensor scans."""
 
 MOST_CROSSED = 12
 """Columns of missing skin across which the valley is taken to go on."""
@@ -111,7 +115,8 @@ def _follow(
 def _corner(z: Floats, strength: Floats, level: float, side: int, size: float) -> Spot:
     """Where the valley ends, drawn a little towards the usual width the fainter the end is."""
     limit = CORNER_SHARE * level
-    low = np.flatnonzero(strength[8:] < limit) + 8
+    below = strength < limit
+    low = np.flatnonzero(below[8:-1] & below[9:]) + 8  # two columns: a single one is noise
     usual, spread = USUAL_HALF_WIDTH_MM * min(size, 1.05), HALF_WIDTH_SPREAD_MM
     if len(low) == 0:
         x, sharp = usual, 0.0
@@ -119,12 +124,13 @@ def _corner(z: Floats, strength: Floats, level: float, side: int, size: float) -
         index = int(low[0])
         drop = strength[index - 1] - strength[index]
         x = index - 1 + float(np.clip((strength[index - 1] - limit) / max(drop, 1e-9), 0.0, 1.0))
-        # How much of the valley is lost within 4 mm about the end says how sharp the end is.
+        # How much of the valley is lost within 5 mm about the end says how sharp the end is.
         after = strength[min(index + 2, len(strength) - 1)]
-        sharp = float(np.clip((strength[max(index - 3, 0)] - after) / max(level, 1e-9), 0.05, 1.0))
+        lost = (strength[max(index - 3, 0)] - after) / max(SHARP_SHARE * level, 1e-9)
+        sharp = float(np.clip(lost, 0.05, 1.0))
     doubt = 1.5 + 2.0 * (1.0 - sharp)
     pull = doubt**2 / (doubt**2 + spread**2)
-    x = (1.0 - pull) * x * STEP_MM + pull * usual
+    x = (1.0 - pull) * (x * STEP_MM - BEYOND_MM * min(size, 1.05)) + pull * usual
     height = float(np.interp(x, np.arange(len(z)) * STEP_MM, z))
     likely = float(np.exp(-0.5 * ((x - usual) / (2.0 * spread)) ** 2))
     return Spot(side * x, height, sharp * likely * float(np.clip(level / 0.12, 0.0, 1.0)))

@@ -7,6 +7,7 @@ from ..mesh import Floats, TriMesh
 from .face_fit import FaceFit, Start, first_guesses, thinned
 from .face_refine import refine
 from .nose_candidates import NoseCandidates, nose_candidates
+from .other_things import face_alone
 from .pose import Pose, outward
 from .pose_fallback import pose_from_landmarks, pose_from_points, pose_from_three
 from .sample import SkinSamples, front_most, sample_skin
@@ -52,7 +53,7 @@ def find_face(mesh_mm: TriMesh) -> Pose:
             Where("scan", point=(x, y, z), frame="scan"),
             _MEND,
         )
-    return pose
+    return face_alone(pose, mesh_mm)
 
 
 def _best_fit(mesh: TriMesh) -> tuple[FaceFit, bool, SkinSamples]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..errors import Remark
-from ..mesh import Floats, TriMesh
+from ..mesh import Bools, Floats, TriMesh
 
 
 @dataclass(frozen=True, eq=False)
@@ -21,6 +21,7 @@ class Pose:
     likeness, misfit_mm, coverage, asymmetry_mm : what the confidence rests on.
     reasons : sentences that explain a low confidence.
     remarks : what the maker should know.
+    apart : (m,) triangles of other things that hide the face; None where there are none.
     """
 
     scan_to_face: Floats
@@ -33,8 +34,10 @@ class Pose:
     asymmetry_mm: float
     reasons: tuple[str, ...]
     remarks: tuple[Remark, ...]
+    apart: Bools | None = None
 
 
 def outward(mesh: TriMesh, pose: Pose) -> TriMesh:
-    """The mesh with its triangles facing out of the face; ``pose`` is of the mesh as it was."""
+    """The face of a scan, facing out, without things that hide it; ``pose`` is of the mesh as it was."""
+    mesh = mesh if pose.apart is None else mesh.submesh(~pose.apart)
     return mesh.flipped() if pose.faces_inward else mesh

@@ -74,29 +74,28 @@ def reasons_of(
     yield from _repaired(found, limits)
 
 
-def _grade(value: float, doubtful: float, rescan: float) -> str:
-    return RESCAN if value > rescan else DOUBTFUL if value > doubtful else GOOD
+def _graded(value: float, doubtful: float, rescan: float, text: str, fix: str) -> Iterator[Reason]:
+    """A reason where a value is above the limit of doubtful or of rescan; nothing where it is good."""
+    if value > doubtful:
+        yield Reason(RESCAN if value > rescan else DOUBTFUL, text, fix)
 
 
 def _guessed(found: SectorMeasures, limits: TrustSettings) -> Iterator[Reason]:
-    grade = _grade(found.guessed_share, limits.guessed_share, limits.guessed_rescan_share)
-    if grade != GOOD:
-        text = f"Guessed skin: {100 * found.guessed_share:.0f} % under the band was filled, not scanned."
-        yield Reason(grade, text, "Scan this place again from the front of it, or move the seal line.")
+    text = f"Guessed skin: {100 * found.guessed_share:.0f} % under the band was filled, not scanned."
+    fix = "Scan this place again from the front of it, or move the seal line."
+    yield from _graded(found.guessed_share, limits.guessed_share, limits.guessed_rescan_share, text, fix)
 
 
 def _border(found: SectorMeasures, limits: TrustSettings) -> Iterator[Reason]:
-    grade = _grade(-found.border_mm, -limits.border_mm, -limits.border_rescan_mm)
-    if grade != GOOD:
-        text = f"The scan ends {found.border_mm:.1f} mm from the band; scans are least true at their border."
-        yield Reason(grade, text, "Scan further round this side, or move the seal line inwards.")
+    text = f"The scan ends {found.border_mm:.1f} mm from the band; scans are least true at their border."
+    fix = "Scan further round this side, or move the seal line inwards."
+    yield from _graded(-found.border_mm, -limits.border_mm, -limits.border_rescan_mm, text, fix)
 
 
 def _noise(found: SectorMeasures, limits: TrustSettings) -> Iterator[Reason]:
-    grade = _grade(found.noise_mm, limits.noise_mm, limits.noise_rescan_mm)
-    if grade != GOOD:
-        text = f"The skin scatters by {found.noise_mm:.2f} mm."
-        yield Reason(grade, text, "Scan this place again slowly with more light, free of hair and shine.")
+    text = f"The skin scatters by {found.noise_mm:.2f} mm."
+    fix = "Scan this place again slowly with more light, free of hair and shine."
+    yield from _graded(found.noise_mm, limits.noise_mm, limits.noise_rescan_mm, text, fix)
 
 
 def _hair(found: SectorMeasures, smooth_mm: float, limits: TrustSettings) -> Iterator[Reason]:
@@ -107,21 +106,18 @@ def _hair(found: SectorMeasures, smooth_mm: float, limits: TrustSettings) -> Ite
 
 
 def _steep(found: SectorMeasures, limits: TrustSettings) -> Iterator[Reason]:
-    grade = _grade(found.steep_share, limits.steep_share, limits.steep_rescan_share)
-    if grade != GOOD:
-        text = f"{100 * found.steep_share:.0f} % of the skin here is steep or overhangs."
-        yield Reason(grade, text, "Move the seal line off the fold, or scan this place from its side.")
+    text = f"{100 * found.steep_share:.0f} % of the skin here is steep or overhangs."
+    fix = "Move the seal line off the fold, or scan this place from its side."
+    yield from _graded(found.steep_share, limits.steep_share, limits.steep_rescan_share, text, fix)
 
 
 def _doubled(found: SectorMeasures, limits: TrustSettings) -> Iterator[Reason]:
-    grade = _grade(found.doubled_share, limits.doubled_share, limits.doubled_rescan_share)
     # Where the skin scatters so much, its lowest points look like a layer of their own.
-    if grade != GOOD and found.noise_mm < LEAST_MM / 3.0:
-        text = f"Double skin: under {100 * found.doubled_share:.0f} % of the band lies a second layer."
-        fix = (
-            "Scan again without moving the face, or delete the layer that is wrong; the outer one was taken."
-        )
-        yield Reason(grade, text, fix)
+    if found.noise_mm >= LEAST_MM / 3.0:
+        return
+    text = f"Double skin: under {100 * found.doubled_share:.0f} % of the band lies a second layer."
+    fix = "Scan again without moving the face, or delete the layer that is wrong; the outer one was taken."
+    yield from _graded(found.doubled_share, limits.doubled_share, limits.doubled_rescan_share, text, fix)
 
 
 def _coarse(found: SectorMeasures, limits: TrustSettings) -> Iterator[Reason]:

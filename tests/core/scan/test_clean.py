@@ -86,6 +86,17 @@ def test_double_triangles_are_dropped(turned: bool) -> None:
     assert (cleaned.faces == mesh.faces).all()
 
 
+def test_second_layer_close_by_is_no_double() -> None:
+    """A face scanned twice: which layer is true is not known here, so both stay."""
+    mesh = sheet()
+    patch = mesh.submesh(np.arange(len(mesh.faces)) < 600)
+    layer = trimesh_of(patch.vertices + np.array([0.0, 0.0, 0.05]), patch.faces)
+    cleaned, report = clean(joined(mesh, layer))
+    assert changes(report) == {}
+    assert report.pieces == 2
+    assert len(cleaned.faces) == len(mesh.faces) + 600
+
+
 def test_fins_are_dropped_and_what_ends_nowhere_stays() -> None:
     mesh = sheet()
     n = len(mesh.vertices)

@@ -7,11 +7,16 @@ import json
 import numpy as np
 import pytest
 from sealwright.errors import LandmarkMissing
+from sealwright.scan.clean import clean
 from sealwright.scan.face_frame import face_frame
 from sealwright.scan.landmark_names import DEFINITIONS, mirrored_name
 from sealwright.scan.landmark_set import Landmarks
-from sealwright.scan.landmarks import propose_landmarks
+from sealwright.scan.landmarks import LOW_CONFIDENCE, propose_landmarks
 from sealwright.scan.orient import find_face
+
+from demo_scenes.procedural_head import make_head
+from demo_scenes.sensor import Sensor, capture
+from demo_scenes.wearers import WEARERS, Wearer
 
 from .faces import COMPOSITES, HEADS, MIRROR, MOVES, OTHERS, SENSORS, face_scan, found, scan_path, truth
 
@@ -28,6 +33,7 @@ def proposed(name: str) -> Landmarks:
 def test_error_against_the_truth_files(landmark: str) -> None:
     """The demand: median at most 3 mm, 95th percentile at most 6 mm.
 
+    Subalare is what the truth files call alare (`faces.truth`); the nostril wing itself has no truth there.
     One pose each is enough here: the next test shows that other poses give the same points.
     """
     names = [landmark] if landmark in DEFINITIONS else [f"{landmark}_left", f"{landmark}_right"]
@@ -131,3 +137,17 @@ def test_wings_are_not_taken_for_the_fold_beside_them() -> None:
     assert left[0] - right[0] == pytest.approx(head.wearer.nose_breadth_mm, abs=3.0)
     for point in (left, right):
         assert head.landmarks["subnasale"][2] < point[2] < head.landmarks["pronasale"][2]
+
+
+@pytest.mark.parametrize("wearer", WEARERS, ids=lambda wearer: wearer.name)
+def test_corners_of_a_closed_mouth_are_found_on_a_phone_scan(wearer: Wearer) -> None:
+    """The line between the lips of our wearers fades by steps towards its ends, as on soft scans of people.
+
+    3 mm: the demand for the median of all scans, kept here by each; and sure enough not to ask the maker.
+    """
+    scan = capture(make_head(wearer, 40_000), Sensor(seed=2))
+    mesh, _ = clean(scan.mesh)
+    marks = propose_landmarks(mesh, find_face(mesh))
+    for name in ("cheilion_left", "cheilion_right"):
+        assert np.linalg.norm(marks.point(name) - scan.landmarks[name]) < 3.0
+        assert marks[name].confidence > LOW_CONFIDENCE

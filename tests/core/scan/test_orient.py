@@ -7,6 +7,7 @@ import pytest
 from sealwright.errors import NotAFace
 from sealwright.mesh import TriMesh, trimesh_of
 from sealwright.scan.orient import find_face
+from sealwright.scan.pose import outward
 
 from .faces import COMPOSITES, HEADS, MIRROR, MOVES, OTHERS, SENSORS, face_scan, found, random_pose, truth
 
@@ -52,6 +53,22 @@ def test_inside_out_scan_is_seen_and_said() -> None:
     assert [remark.level for remark in turned.remarks] == ["warning"]
     assert "inside out" in turned.remarks[0].text
     assert turned.scan_to_face == pytest.approx(pose.scan_to_face, abs=1e-6)
+
+
+@pytest.mark.scans
+def test_axes_mirrored_on_export_face_outward_again_and_are_said() -> None:
+    """One axis changes its sign and the triangles keep their order: the skin faces inward, left is right."""
+    mesh = face_scan("head-a")
+    careless = trimesh_of(mesh.vertices * [-1.0, 1.0, 1.0], mesh.faces)
+    pose = find_face(careless)
+    assert pose.faces_inward
+    assert "left and right look exchanged" in pose.remarks[0].text
+    # A writer that mirrors properly, order of corners and all, gives the same.
+    fair_mesh = mesh.moved(MIRROR)
+    assert outward(careless, pose).face_normals == pytest.approx(fair_mesh.face_normals, abs=1e-12)
+    fair = find_face(fair_mesh)
+    assert not fair.faces_inward
+    assert fair.remarks == ()
 
 
 def sphere(radius: float) -> TriMesh:
