@@ -9,7 +9,19 @@ import bpy
 from bpy.props import PointerProperty
 
 from . import cache, line_marks, live, messages, overlay, props, wearers
-from .operators import body, checks, export, landmarks, problem, recipe, scan, scan_files, seal_line, share
+from .operators import (
+    body,
+    checks,
+    export,
+    landmarks,
+    problem,
+    recipe,
+    scan,
+    scan_files,
+    seal_line,
+    share,
+    trust,
+)
 from .ui import header, panels, ports, results
 
 FIXED: tuple[type, ...] = (
@@ -17,6 +29,7 @@ FIXED: tuple[type, ...] = (
     messages.SEALWRIGHT_PG_window,
     wearers.SEALWRIGHT_PG_check,
     wearers.SEALWRIGHT_PG_remark,
+    wearers.SEALWRIGHT_PG_sector,
     wearers.SEALWRIGHT_PG_wearer,
     wearers.SEALWRIGHT_PG_scene,
     *problem.CLASSES,
@@ -24,6 +37,7 @@ FIXED: tuple[type, ...] = (
     *scan_files.CLASSES,
     *landmarks.CLASSES,
     *seal_line.CLASSES,
+    *trust.CLASSES,
     *body.CLASSES,
     *checks.CLASSES,
     *export.CLASSES,

@@ -19,6 +19,7 @@ from .placing import face_to_world, to_world
 from .props import to_data
 from .seal_curve import changed_points
 from .share import about_patch, patch_from, scan_to_patch
+from .skin_map import drop_old_skin
 from .units import check_size
 from .wearers import active_wearer, scan_of, wearer_mm
 
@@ -145,6 +146,7 @@ def commit_face(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: 
     wearer.face_to_world = matrix.ravel().tolist()
     wearer.prepared = True
     cache.remember("shown", str(wearer.number), made)  # what the marks on the seal line look at
+    drop_old_skin(wearer, made)
     points = {name: to_world(matrix, point) for name, point in made.landmarks.items()}
     return place_landmarks(context, wearer, points, made.confidence)
 

@@ -72,6 +72,21 @@ class SEALWRIGHT_PG_remark(bpy.types.PropertyGroup):
         level: StringProperty()
 
 
+class SEALWRIGHT_PG_sector(bpy.types.PropertyGroup):
+    """Trust in the scanned skin under one sector of the seal line; its name is the sector's."""
+
+    if TYPE_CHECKING:
+        verdict: str
+        reason: str
+        fix: str
+        point: Any
+    else:
+        verdict: StringProperty(description="good, doubtful or rescan")
+        reason: StringProperty()
+        fix: StringProperty()
+        point: FloatVectorProperty(size=3, subtype="XYZ")
+
+
 class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
     """One wearer."""
 
@@ -90,6 +105,10 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         headline: str
         checks: Any
         remarks: Any
+        sectors: Any
+        judged_by: str
+        skin_changes: str
+        found: Any
     else:
         number: IntProperty(description="Never reused within a file")
         collection: PointerProperty(type=bpy.types.Collection)
@@ -118,6 +137,10 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         headline: StringProperty(description="The verdict of the last examination")
         checks: CollectionProperty(type=SEALWRIGHT_PG_check)
         remarks: CollectionProperty(type=SEALWRIGHT_PG_remark)
+        sectors: CollectionProperty(type=SEALWRIGHT_PG_sector)
+        judged_by: StringProperty(description="Stamp of line, values and face that the sectors are judged by")
+        skin_changes: StringProperty(description="What was changed on the skin under the seal")
+        found: CollectionProperty(type=SEALWRIGHT_PG_remark)
 
 
 class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):

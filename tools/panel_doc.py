@@ -79,7 +79,11 @@ PANELS = (
         "panel-seal-line",
         "The closed line along which the mask seals. An untouched line follows its values; an edited "
         "one is yours. While you drag, spots are marked: orange where it bends too sharply, red near "
-        "lip, nostril or eye, pink off the scanned skin.",
+        "lip, nostril or eye, pink off the scanned skin. Below the buttons stands how far the scanned skin "
+        "under the seal can be trusted: one verdict, then each sector that is doubtful or to be scanned "
+        "again, with its reason and what to do; click one and the view turns to it. In the view long yellow "
+        "dashes mark doubtful sectors, short red ones those to scan again, each with its name. What was "
+        "changed on the skin under the seal is told with its amounts. Left and right are the wearer's.",
         (
             "lay_seal_line",
             "edit_seal_line",
@@ -87,6 +91,7 @@ PANELS = (
             "add_seal_point",
             "remove_seal_point",
             "mirror_seal_line",
+            "show_sector",
         ),
         ("seal_line",),
     ),
@@ -147,7 +152,9 @@ MAPS = """
 ## Maps
 
 Colours run from dark to yellow as in the open map viridis, which stays in order for colour-blind eyes and in
-grey; a white tick on the legend marks the limit.
+grey; a white tick on the legend marks the limit. **Changes of the Skin** needs only the face, not the parts: it
+lays the prepared face over the scan, coloured by how far smoothing moved the skin; filled holes are white,
+pulled-back spikes red. It stays in the file until the scan is prepared anew.
 
 | gap to the skin | wall thickness |
 | --- | --- |

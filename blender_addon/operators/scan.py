@@ -14,6 +14,7 @@ from ..core.errors import BadNumbers, Where
 from ..landmarks import stick_to
 from ..messages import Step
 from ..state import need_scan, need_wearer
+from ..trust_rows import forget
 from ..units import check_size, plausible_unit
 from ..wearers import (
     TAG,
@@ -39,6 +40,7 @@ def set_scan(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, obj: bpy.
     if wearer.scan != obj:
         wearer.scan = obj
         wearer.prepared, wearer.stale = False, True
+        forget(wearer)
         stick_to(wearer, obj)
 
 

@@ -12,6 +12,7 @@ from ..props import read_fields
 from ..state import SURE
 from ..wearers import active_wearer, scene_state, tagged
 from .header import Panel, write_hint
+from .trust import draw_trust
 
 
 def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple[str, ...] = ()) -> None:
@@ -165,6 +166,9 @@ class SEALWRIGHT_PT_seal_line(WearerPanel):
         row.operator("sealwright.add_seal_point", text="Add Point", icon="ADD")
         row.operator("sealwright.remove_seal_point", text="Remove Point", icon="REMOVE")
         layout.operator_menu_enum("sealwright.mirror_seal_line", "keep", text="Mirror", icon="MOD_MIRROR")
+        wearer = active_wearer(context)
+        if wearer is not None:
+            draw_trust(layout, context, wearer, context.region.width if context.region else 300)
 
 
 class SEALWRIGHT_PT_body(WearerPanel):

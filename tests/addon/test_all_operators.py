@@ -70,6 +70,7 @@ CASES = {
     "mirror_seal_line": Case("line", SCAN, {"keep": "LEFT"}),
     "add_seal_point": Case("line", SCAN),
     "remove_seal_point": Case("line", SCAN),
+    "show_sector": Case("line", SCAN, {"index": 0}),
     "preview_body": Case("line", SCAN),
     "build_parts": Case("line", SCAN),
     "add_port": Case("scan", WEARER),
@@ -92,7 +93,7 @@ ONLY_ONCE = {"remove_wearer": "Add a wearer first", "remove_port": "at least one
 
 
 # As the files are, these find everything in place already, or only turn the view and the selection.
-NOTHING_TO_DO = {"reset_landmarks", "show_landmark", "edit_seal_line"}
+NOTHING_TO_DO = {"reset_landmarks", "show_landmark", "edit_seal_line", "show_sector"}
 
 
 def call(name: str, case: Case, folder: Path, undo: bool = False):
@@ -159,7 +160,12 @@ def test_poll_sentence(name):
             getattr(bpy.ops.sealwright, name)()
     bpy.context.window_manager.sealwright.job_title = "Building"
     try:
-        if name not in ("show_place", "show_check", "show_landmark"):  # looking is allowed while a job runs
+        if name not in (
+            "show_place",
+            "show_check",
+            "show_landmark",
+            "show_sector",
+        ):  # looking is allowed while a job runs
             with pytest.raises(RuntimeError, match="Building is running; wait for it or press Esc"):
                 getattr(bpy.ops.sealwright, name)()
     finally:
@@ -217,6 +223,7 @@ NEEDS_OBJECTS = {
     "mirror_seal_line": "Lay the seal line first",
     "add_seal_point": "Lay the seal line first",
     "remove_seal_point": "Lay the seal line first",
+    "show_sector": "Lay the seal line first",
     "show_landmark": "no landmark",
     "show_map": "no wall map",
 }
