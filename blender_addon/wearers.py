@@ -38,8 +38,8 @@ def is_mesh(_self: Any, obj: bpy.types.Object) -> bool:
 
 
 def unit_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> None:
-    """A new unit makes what was built wrong."""
-    self.stale = True
+    """A new unit makes what was found and built wrong, and what was measured is no longer meant."""
+    self.prepared, self.stale, self.scale_said = False, True, ""
 
 
 class SEALWRIGHT_PG_check(bpy.types.PropertyGroup):
@@ -96,6 +96,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         scan: bpy.types.Object | None
         unit: str
         measured_mm: float
+        scale_said: str
         seal_line: bpy.types.Object | None
         recipe: Any
         face_to_world: Any
@@ -125,6 +126,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
             update=unit_changed,
         )
         measured_mm: FloatProperty(name="mm per unit", default=1000.0, min=1e-6, precision=5)
+        scale_said: StringProperty(description="What the scale was measured by, and how well")
         seal_line: PointerProperty(type=bpy.types.Object)
         face_to_world: FloatVectorProperty(
             size=16, description="Face frame in mm to the world in Blender units, row by row"
@@ -152,6 +154,10 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         next_number: int
         live: bool
         ruler_mm: float
+        reference: str
+        reference_long_mm: float
+        reference_short_mm: float
+        reference_mark: str
         export_folder: str
         export_date: str
         export_name: str
@@ -168,6 +174,37 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
             min=1.0,
             max=1000.0,
             description="True distance of the two ruler points, for example across a card",
+        )
+        reference: EnumProperty(
+            name="Object",
+            description="The flat object of known size that lies in the scan",
+            items=(
+                ("CARD", "Card, 85.60 x 53.98 mm", "A bank or identity card, size ID-1 of ISO/IEC 7810"),
+                ("RECTANGLE", "Rectangle", "A side of a box, or a piece of tape: measure both its sides"),
+            ),
+        )
+        reference_long_mm: FloatProperty(
+            name="Long side (mm)", default=120.0, min=20.0, max=999.0, description="Measured with a caliper"
+        )
+        reference_short_mm: FloatProperty(
+            name="Short side (mm)", default=80.0, min=20.0, max=999.0, description="Measured with a caliper"
+        )
+        reference_mark: EnumProperty(
+            name="Marked by",
+            description="How its place on the scan is marked",
+            items=(
+                (
+                    "CURSOR",
+                    "3D cursor",
+                    "Put the 3D cursor on the middle of the object; its flat patch is found. The unit must "
+                    "be about right, and what is round it must lie lower, as skin or cloth does",
+                ),
+                (
+                    "SELECTED",
+                    "Selected faces",
+                    "Select all faces of the object in the scan's edit mode, and no others",
+                ),
+            ),
         )
         export_folder: StringProperty(
             name="Folder", subtype="DIR_PATH", default="//", options={"PATH_SUPPORTS_BLEND_RELATIVE"}

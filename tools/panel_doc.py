@@ -53,7 +53,12 @@ PANELS = (
         "Whose face, which mesh, how large. Drop an STL, PLY, OBJ or GLB file into the view, use File > "
         "Import, or take a mesh that is there; modifiers, parents, mirroring and uneven scales count, "
         "and the mesh itself is never changed. **Unit** says what one Blender unit of the scan is. "
-        "Several wearers may be in one file, each with a recipe and a collection.",
+        "Several wearers may be in one file, each with a recipe and a collection. The scale can be measured: "
+        "drag the two ruler points to places whose distance you know; or let a flat object of known size lie "
+        "in the scan, a bank card (ISO/IEC 7810 ID-1) or a rectangle such as a box or a piece of tape. Put "
+        "the 3D cursor on its middle, or select its faces in the scan's edit mode: both sides are measured, "
+        "and if their scales differ by more than 0.5 % and the noise, the scan is refused as distorted. The "
+        "box below tells the scale of the scan, the wearer scale and the shrinkage apart.",
         (
             "add_wearer",
             "remove_wearer",
@@ -62,6 +67,7 @@ PANELS = (
             "use_fitting_unit",
             "add_ruler",
             "use_ruler",
+            "use_reference",
         ),
         ("scan",),
         ("wearer_scale", "smoothing_mm", "fill_mm"),
@@ -152,8 +158,8 @@ MAPS = """
 ## Maps
 
 Colours run from dark to yellow as in the open map viridis, which stays in order for colour-blind eyes and in
-grey; a white tick on the legend marks the limit. **Changes of the Skin** needs only the face, not the parts: it
-lays the prepared face over the scan, coloured by how far smoothing moved the skin; filled holes are white,
+grey; a white tick on the legend marks the limit. **Changes of the Skin** needs only the face, not the parts:
+it lays the prepared face over the scan, coloured by how far smoothing moved the skin; filled holes are white,
 pulled-back spikes red. It stays in the file until the scan is prepared anew.
 
 | gap to the skin | wall thickness |

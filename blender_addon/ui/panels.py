@@ -12,6 +12,7 @@ from ..props import read_fields
 from ..state import SURE
 from ..wearers import active_wearer, scene_state, tagged
 from .header import Panel, write_hint
+from .scale import draw_measuring, draw_scales
 from .trust import draw_trust
 
 
@@ -112,13 +113,14 @@ class SEALWRIGHT_PT_scan(Panel):
         column.prop(wearer, "scan")
         column.prop(wearer, "unit")
         layout.operator("sealwright.use_fitting_unit")
-        box = layout.column(align=True)
-        box.operator("sealwright.add_ruler", icon="DRIVER_DISTANCE")
-        box.prop(state, "ruler_mm")
-        box.operator("sealwright.use_ruler")
+        header, body = folding(layout, "measure")
+        header.label(text="Measure the Scale")
+        if body is not None:
+            draw_measuring(body, context)
         column = layout.column(align=True)
         for name in ("wearer_scale", "smoothing_mm", "fill_mm"):
             column.prop(wearer.recipe.scan, name)
+        draw_scales(layout, context, wearer, context.region.width if context.region else 300)
 
 
 class SEALWRIGHT_PT_landmarks(WearerPanel):

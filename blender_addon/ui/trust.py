@@ -18,7 +18,7 @@ def draw_trust(
     layout: bpy.types.UILayout, context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, width: int
 ) -> None:
     """The one verdict, then only what is not good with its reason; what was changed, and its map."""
-    if not len(wearer.sectors):
+    if not len(wearer.sectors) or not wearer.prepared:
         return
     box = layout.box()
     if not up_to_date(context, wearer):

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import bpy
 import pytest
-from scenes import add_head, scene_stamp
+from scenes import add_card, add_head, scene_stamp
 
 STAGES = ("nothing", "head", "scan", "ruler", "face", "line", "built")
 
@@ -60,6 +60,7 @@ CASES = {
     "use_fitting_unit": Case("scan", SCAN),
     "add_ruler": Case("scan", SCAN),
     "use_ruler": Case("ruler", SCAN),
+    "use_reference": Case("scan", SCAN, before=lambda: add_card("CURSOR")),
     "find_face": Case("scan", SCAN),
     "set_landmark": Case("face", SCAN, {"name": "menton"}),
     "reset_landmarks": Case("face", SCAN),
