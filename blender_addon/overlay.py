@@ -8,6 +8,7 @@ from typing import Any
 import bpy
 import numpy as np
 
+from .clicks import PLACES
 from .commit import LEGEND
 from .legend import CLASS_COLOURS
 from .line_marks import doubted_runs, drawn_line, marks_of
@@ -46,6 +47,8 @@ def draw_places() -> None:
             _draw("LINES", dashes(run, on * unit, off * unit), colour, width)
         for colour, points in marks_of(wearer):
             _draw("POINTS", points, colour, 9.0)
+    if PLACES:
+        _draw("POINTS", np.array(PLACES), ORANGE, 12.0)
     problem = window_state(context).problem
     if problem.has_point:
         _draw("POINTS", np.array([problem.point[:]]), VERMILION, 14.0)

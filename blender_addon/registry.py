@@ -12,6 +12,7 @@ from . import cache, line_marks, live, messages, overlay, props, wearers
 from .operators import (
     body,
     checks,
+    clicks,
     export,
     landmarks,
     problem,
@@ -38,6 +39,7 @@ FIXED: tuple[type, ...] = (
     *scale.CLASSES,
     *scan_files.CLASSES,
     *landmarks.CLASSES,
+    *clicks.CLASSES,
     *seal_line.CLASSES,
     *trust.CLASSES,
     *body.CLASSES,

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from . import cache
+from .clicks import clicks_of
 from .convert import geometry_stamp, matrix_array, object_to_trimesh
 from .landmarks import moved_landmarks, place_landmarks
 from .placing import face_to_world, to_world
@@ -47,10 +48,11 @@ LINE_STATIONS = 192  # points the proposed line is measured with, as in a full b
 
 @dataclass(frozen=True)
 class FaceInputs:
-    """What a prepared face depends on: a key, and the moved landmarks in mm of the scan frame."""
+    """What a prepared face depends on: a key, and moved landmarks and clicks in mm of the scan frame."""
 
     key: str
     landmarks: dict[str, Floats]
+    clicks: dict[str, Floats]
 
 
 def recipe_of(wearer: SEALWRIGHT_PG_wearer) -> Recipe:
@@ -93,13 +95,14 @@ def face_inputs(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, recipe
     seen = scan.evaluated_get(context.evaluated_depsgraph_get())
     mm = wearer_mm(context, wearer)
     moved = {name: point * mm for name, point in sorted(moved_landmarks(context, wearer).items())}
+    clicks = {name: point * mm for name, point in clicks_of(wearer).items()}
     parts = [geometry_stamp(seen.data), matrix_array(seen.matrix_world).tobytes().hex(), repr(mm)]  # type: ignore[arg-type]
     parts += [
         about_patch(scan),
         repr(recipe.scan),
-        repr([(name, point.tolist()) for name, point in moved.items()]),
+        *(repr([(name, point.tolist()) for name, point in points.items()]) for points in (moved, clicks)),
     ]
-    return FaceInputs(hashlib.sha256("\n".join(parts).encode()).hexdigest()[:24], moved)
+    return FaceInputs(hashlib.sha256("\n".join(parts).encode()).hexdigest()[:24], moved, clicks)
 
 
 def prepare_steps(
@@ -126,7 +129,8 @@ def prepare_steps(
         return _preparing(prepare_patch(patch, recipe, scan_to_patch(scan, mm), given), inputs.key)
     from .core.pipeline import prepare
 
-    return _preparing(prepare(mesh, recipe, given or None), inputs.key)
+    rough = {name: point.tolist() for name, point in inputs.clicks.items()}
+    return _preparing(prepare(mesh, recipe, given or None, rough=rough), inputs.key)
 
 
 def _already(known: Prepared) -> Generator[Step, None, Prepared]:
@@ -145,6 +149,11 @@ def commit_face(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: 
     matrix = face_to_world(made.scan_to_design, wearer_mm(context, wearer))
     wearer.face_to_world = matrix.ravel().tolist()
     wearer.prepared = True
+    wearer.pose_sure = made.facts.get("pose_confidence", 1.0)  # a shared patch brings its pose along
+    wearer.found.clear()
+    for remark in made.remarks:
+        row = wearer.found.add()
+        row.name, row.level = remark.text, remark.level
     cache.remember("shown", str(wearer.number), made)  # what the marks on the seal line look at
     drop_old_skin(wearer, made)
     points = {name: to_world(matrix, point) for name, point in made.landmarks.items()}

@@ -101,7 +101,7 @@ def hint(context: bpy.types.Context, panel: str) -> str:
 
 def _landmarks_hint(_context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
     if not wearer.prepared:
-        return "Press Find Face. If it is not found, set three points or more at the 3D cursor first."
+        return "Press Find Face. If it is not found, show where it is by Three Clicks and press it again."
     unsure = [name for name, obj in tagged(wearer, PREFIX) if _sure(obj) < SURE]
     if unsure:
         return f"Points to look at and to drag where they are off: {len(unsure)}. Then lay the seal line."

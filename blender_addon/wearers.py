@@ -108,6 +108,9 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         remarks: Any
         sectors: Any
         judged_by: str
+        clicks: Any
+        clicked: bool
+        pose_sure: float
         skin_changes: str
         found: Any
     else:
@@ -141,6 +144,9 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         remarks: CollectionProperty(type=SEALWRIGHT_PG_remark)
         sectors: CollectionProperty(type=SEALWRIGHT_PG_sector)
         judged_by: StringProperty(description="Stamp of line, values and face that the sectors are judged by")
+        clicks: FloatVectorProperty(size=9, description="Outer eye corners, left first, and nose tip; world")
+        clicked: BoolProperty(description="The maker clicked where the face is")
+        pose_sure: FloatProperty(description="How sure the orientation is, 0 to 1", min=0.0, max=1.0)
         skin_changes: StringProperty(description="What was changed on the skin under the seal")
         found: CollectionProperty(type=SEALWRIGHT_PG_remark)
 

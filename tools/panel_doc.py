@@ -77,8 +77,11 @@ PANELS = (
         "panel-landmarks",
         "Named points on the skin, with how sure each is; a question mark stands at those under 70 %. "
         "Click a name to select its point, then drag it (G): it sticks to the skin. Moved points stay "
-        "when the face is found again. Left and right are the wearer's.",
-        ("find_face", "set_landmark", "reset_landmarks", "show_landmark"),
+        "when the face is found again. Left and right are the wearer's. How sure the orientation is stands "
+        "above them, with what was mended on the scan or is in doubt. Where the face is not found by itself, "
+        "**Three Clicks** asks for both outer eye corners and the nose tip in the view; they say only where "
+        "the face is, so they need not be exact: the landmarks are still sought on the skin.",
+        ("find_face", "three_clicks", "forget_clicks", "set_landmark", "reset_landmarks", "show_landmark"),
     ),
     Page(
         "Seal Line",

@@ -11,7 +11,7 @@ from ..landmarks import CONFIDENCE, PREFIX
 from ..props import read_fields
 from ..state import SURE
 from ..wearers import active_wearer, scene_state, tagged
-from .header import Panel, write_hint
+from .header import Panel, write, write_hint
 from .scale import draw_measuring, draw_scales
 from .trust import draw_trust
 
@@ -123,6 +123,15 @@ class SEALWRIGHT_PT_scan(Panel):
         draw_scales(layout, context, wearer, context.region.width if context.region else 300)
 
 
+def draw_found(layout: bpy.types.UILayout, wearer: Any, width: int) -> None:
+    """How sure the orientation is and what it rests on; what was mended or doubted on the way."""
+    base = "from your three clicks" if wearer.clicked else "from the shape of the face"
+    icon: Any = "CHECKMARK" if wearer.pose_sure >= SURE else "QUESTION"
+    write(layout, f"Orientation {base}: {100 * wearer.pose_sure:.0f} % sure.", width, icon)
+    for row in wearer.found:
+        write(layout, row.name, width, "INFO" if row.level == "note" else "ERROR")
+
+
 class SEALWRIGHT_PT_landmarks(WearerPanel):
     """Landmarks: find, look, correct."""
 
@@ -140,6 +149,12 @@ class SEALWRIGHT_PT_landmarks(WearerPanel):
         wearer = active_wearer(context)
         if wearer is None:
             return
+        row = layout.row(align=True)
+        row.operator("sealwright.three_clicks", icon="RESTRICT_SELECT_OFF")
+        if wearer.clicked:
+            row.operator("sealwright.forget_clicks", text="", icon="X")
+        if wearer.prepared:
+            draw_found(layout, wearer, context.region.width if context.region else 300)
         column = layout.column(align=True)
         for name, obj in sorted(tagged(wearer, PREFIX)):
             sure = obj.get(CONFIDENCE)  # type: ignore[no-untyped-call]

@@ -51,6 +51,7 @@ def to_tmp(folder: Path):
     bpy.context.scene.sealwright.export_folder = str(folder)
 
 
+EYES_AND_NOSE = [49.0, 26.0, 38.0, -49.0, 26.0, 38.0, 0.0, -20.0, 10.0]  # of the invented head, mm
 WEARER, SCAN = "Add a wearer first", "Add a wearer first"
 CASES = {
     "add_wearer": Case("nothing", "", {"name": "Ada"}),
@@ -62,6 +63,8 @@ CASES = {
     "use_ruler": Case("ruler", SCAN),
     "use_reference": Case("scan", SCAN, before=lambda: add_card("CURSOR")),
     "find_face": Case("scan", SCAN),
+    "three_clicks": Case("scan", SCAN, {"places": EYES_AND_NOSE}),
+    "forget_clicks": Case("scan", SCAN, before=lambda: bpy.ops.sealwright.three_clicks(places=EYES_AND_NOSE)),
     "set_landmark": Case("face", SCAN, {"name": "menton"}),
     "reset_landmarks": Case("face", SCAN),
     "show_landmark": Case("face", "", {"name": "menton"}),
