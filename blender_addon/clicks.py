@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 ASKED = ("one outer eye corner", "the other outer eye corner", "the tip of the nose")
+ASKING: list[str] = []
+"""The sentence that asks for the next click, while clicks are being asked for; the overlay draws it."""
+
 PLACES: list[Any] = []
 """Places clicked so far while the clicks are being asked for; the overlay draws them."""
 

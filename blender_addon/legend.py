@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
-CLASS_COLOURS = ((1.0, 1.0, 1.0), (0.835, 0.369, 0.0))
-"""White and vermilion (Okabe and Ito), sRGB: neither is on the scale, and they differ in lightness."""
+CLASS_COLOURS = ((0.835, 0.369, 0.0), (0.8, 0.475, 0.655))
+"""Vermilion and reddish purple (Okabe and Ito), sRGB: not on the scale, and unlike the grey scan below."""
 
 
 @dataclass(frozen=True)

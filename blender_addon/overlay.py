@@ -8,7 +8,7 @@ from typing import Any
 import bpy
 import numpy as np
 
-from .clicks import PLACES
+from .clicks import ASKING, PLACES
 from .commit import LEGEND
 from .legend import CLASS_COLOURS
 from .line_marks import doubted_runs, drawn_line, marks_of
@@ -23,6 +23,7 @@ VERMILION, SKY, ORANGE = (0.835, 0.369, 0.0, 1.0), (0.337, 0.706, 0.914, 1.0), (
 # Verdicts of the scanned skin: colour, width, dash and gap in mm; told apart by the dashes and by their names
 DOUBT = {"doubtful": ((0.941, 0.894, 0.259, 1.0), 6.0, 3.0, 2.0), "rescan": (VERMILION, 8.0, 1.2, 1.8)}
 BAR_WIDTH, BAR_HEIGHT, MARGIN, STEPS = 18, 200, 24, 40
+LETTER, ASKED_LEFT, ASKED_TOP = 13.0, 90, 150  # pixels; what is asked stands beside the tool bar
 
 
 def shown(context: bpy.types.Context) -> bool:
@@ -72,13 +73,28 @@ def draw_names() -> None:
 
     context = bpy.context
     wearer = active_wearer(context) if shown(context) else None
-    if wearer is None or drawn_line(context, wearer) is None or not up_to_date(context, wearer):
+    drawn = drawn_line(context, wearer) if wearer else None
+    if wearer is None or drawn is None or not up_to_date(context, wearer):
         return
     region, view = context.region, context.region_data
-    for _, row in told(wearer.sectors) if region and view else ():
-        place = location_3d_to_region_2d(region, view, Vector(row.point))  # type: ignore[arg-type]
-        if place is not None:
-            _write(int(place[0]) + 12, int(place[1]) - 4, f"{row.name}: {WORDS[row.verdict]}")
+    if region is None or view is None:
+        return
+    named = [
+        (row, location_3d_to_region_2d(region, view, Vector(row.point))) for _, row in told(wearer.sectors)
+    ]
+    middle = location_3d_to_region_2d(region, view, Vector(drawn.mean(axis=0).tolist()))
+    for row, place in named:
+        if place is not None and middle is not None:
+            text = f"{row.name}: {WORDS[row.verdict]}"
+            left = place[0] < middle[0]  # outside the line, so that nose and mouth stay free
+            _write(int(place[0] - 14 - text_width(text) if left else place[0] + 14), int(place[1]) - 4, text)
+
+
+def draw_asked() -> None:
+    """What the maker is asked to click, large, at the top of the view."""
+    region = bpy.context.region
+    if ASKING and region is not None:
+        _write(ASKED_LEFT, region.height - ASKED_TOP, ASKING[0], 20.0)
 
 
 def _draw(kind: str, points: Any, colour: tuple[float, float, float, float], size: float) -> None:
@@ -165,10 +181,18 @@ def _rectangle(x: int, y: int, width: int, height: int, colour: tuple[float, ...
     batch.draw(shader)
 
 
-def _write(x: int, y: int, text: str) -> None:
+def text_width(text: str, size: float = LETTER) -> float:
+    """Width of a text in pixels."""
     import blf
 
-    blf.size(0, 13.0)
+    blf.size(0, size)
+    return float(blf.dimensions(0, text)[0])
+
+
+def _write(x: int, y: int, text: str, size: float = LETTER) -> None:
+    import blf
+
+    blf.size(0, size)
     blf.enable(0, blf.SHADOW)
     blf.shadow(0, 3, 0.0, 0.0, 0.0, 1.0)
     blf.color(0, 1.0, 1.0, 1.0, 1.0)
@@ -184,6 +208,7 @@ def start() -> None:
         (draw_places, "POST_VIEW"),
         (draw_legend, "POST_PIXEL"),
         (draw_names, "POST_PIXEL"),
+        (draw_asked, "POST_PIXEL"),
     ):
         _handles.append((space.draw_handler_add(function, (), "WINDOW", kind), "WINDOW"))
 

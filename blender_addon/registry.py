@@ -8,7 +8,7 @@ from typing import Any
 import bpy
 from bpy.props import PointerProperty
 
-from . import cache, line_marks, live, messages, overlay, props, wearers
+from . import cache, line_marks, live, messages, overlay, props, rows, wearers
 from .operators import (
     body,
     checks,
@@ -29,9 +29,7 @@ from .ui import header, panels, ports, results
 FIXED: tuple[type, ...] = (
     messages.SEALWRIGHT_PG_problem,
     messages.SEALWRIGHT_PG_window,
-    wearers.SEALWRIGHT_PG_check,
-    wearers.SEALWRIGHT_PG_remark,
-    wearers.SEALWRIGHT_PG_sector,
+    *rows.CLASSES,
     wearers.SEALWRIGHT_PG_wearer,
     wearers.SEALWRIGHT_PG_scene,
     *problem.CLASSES,

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 TAG_SKIN = "skin:changes"
 OF_FACE = "sealwright_face"  # stamp of the prepared face that the object shows
 SMALLEST_MM = 0.05  # top of the scale on skin that was not smoothed
-# Colours outside the map's own, light and dark, for what has no amount; they follow the legend's names.
+# What has no amount gets a colour of its own; a pulled-back spike is a round spot, a filled hole an area.
 CLASSES = ("guessed: filled, not scanned", "spike pulled back")
 
 

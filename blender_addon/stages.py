@@ -42,7 +42,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
-FILE_UNITS = {"MM": "mm", "CM": "cm", "M": "m", "IN": "in"}  # a scene's unit scale is not the file's
 LINE_STATIONS = 192  # points the proposed line is measured with, as in a full build
 
 
@@ -61,24 +60,6 @@ def recipe_of(wearer: SEALWRIGHT_PG_wearer) -> Recipe:
 
     made = recipe_from_json(to_data(wearer.recipe))
     return replace(made, scan=replace(made.scan, unit="mm"))
-
-
-def recipe_for_file(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, with_line: bool = True) -> str:
-    """The wearer's recipe as JSON text, for the command line to give the same design from the scan file.
-
-    Parameters
-    ----------
-    with_line : also write the control points of an edited seal line.
-    """
-    from .core.recipe import recipe_to_json
-
-    recipe = recipe_of(wearer)
-    points = changed_points(context, wearer) if with_line else None
-    if points is not None:
-        kept = tuple((float(x), float(y), float(z)) for x, y, z in points)
-        recipe = replace(recipe, seal_line=replace(recipe.seal_line, control_points=kept))
-    unit = FILE_UNITS.get(wearer.unit, "auto")
-    return recipe_to_json(replace(recipe, scan=replace(recipe.scan, unit=unit)))
 
 
 def gather_wearer(context: bpy.types.Context) -> SEALWRIGHT_PG_wearer:

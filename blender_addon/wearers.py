@@ -17,14 +17,13 @@ from bpy.props import (
     StringProperty,
 )
 
+from . import rows
 from .units import UNIT_ITEMS, mm_per_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-TAG = (
-    "sealwright"  # custom property on every object of ours: "landmark:menton", "seal line", "part:body", ...
-)
+TAG = "sealwright"  # custom property on every object of ours: "landmark:menton", "part:body", ...
 
 
 def tag_of(obj: bpy.types.Object) -> str:
@@ -40,51 +39,6 @@ def is_mesh(_self: Any, obj: bpy.types.Object) -> bool:
 def unit_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> None:
     """A new unit makes what was found and built wrong, and what was measured is no longer meant."""
     self.prepared, self.stale, self.scale_said = False, True, ""
-
-
-class SEALWRIGHT_PG_check(bpy.types.PropertyGroup):
-    """One check of the last full build; its name says what is checked."""
-
-    if TYPE_CHECKING:
-        value: str
-        limit: str
-        fix: str
-        verdict: str
-        map: str
-        has_point: bool
-        point: Any
-    else:
-        value: StringProperty()
-        limit: StringProperty()
-        fix: StringProperty()
-        verdict: StringProperty(description="pass, warn or fail")
-        map: StringProperty()
-        has_point: BoolProperty()
-        point: FloatVectorProperty(size=3, subtype="XYZ")
-
-
-class SEALWRIGHT_PG_remark(bpy.types.PropertyGroup):
-    """Something the maker should know; its name is the sentence."""
-
-    if TYPE_CHECKING:
-        level: str
-    else:
-        level: StringProperty()
-
-
-class SEALWRIGHT_PG_sector(bpy.types.PropertyGroup):
-    """Trust in the scanned skin under one sector of the seal line; its name is the sector's."""
-
-    if TYPE_CHECKING:
-        verdict: str
-        reason: str
-        fix: str
-        point: Any
-    else:
-        verdict: StringProperty(description="good, doubtful or rescan")
-        reason: StringProperty()
-        fix: StringProperty()
-        point: FloatVectorProperty(size=3, subtype="XYZ")
 
 
 class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
@@ -140,15 +94,15 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
             items=(("NONE", "Nothing", ""), ("PREVIEW", "Preview", ""), ("FINAL", "Full quality", ""))
         )
         headline: StringProperty(description="The verdict of the last examination")
-        checks: CollectionProperty(type=SEALWRIGHT_PG_check)
-        remarks: CollectionProperty(type=SEALWRIGHT_PG_remark)
-        sectors: CollectionProperty(type=SEALWRIGHT_PG_sector)
+        checks: CollectionProperty(type=rows.SEALWRIGHT_PG_check)
+        remarks: CollectionProperty(type=rows.SEALWRIGHT_PG_remark)
+        sectors: CollectionProperty(type=rows.SEALWRIGHT_PG_sector)
         judged_by: StringProperty(description="Stamp of line, values and face that the sectors are judged by")
         clicks: FloatVectorProperty(size=9, description="Outer eye corners, left first, and nose tip; world")
         clicked: BoolProperty(description="The maker clicked where the face is")
         pose_sure: FloatProperty(description="How sure the orientation is, 0 to 1", min=0.0, max=1.0)
         skin_changes: StringProperty(description="What was changed on the skin under the seal")
-        found: CollectionProperty(type=SEALWRIGHT_PG_remark)
+        found: CollectionProperty(type=rows.SEALWRIGHT_PG_remark)
 
 
 class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):

@@ -77,10 +77,11 @@ PANELS = (
         "panel-landmarks",
         "Named points on the skin, with how sure each is; a question mark stands at those under 70 %. "
         "Click a name to select its point, then drag it (G): it sticks to the skin. Moved points stay "
-        "when the face is found again. Left and right are the wearer's. How sure the orientation is stands "
-        "above them, with what was mended on the scan or is in doubt. Where the face is not found by itself, "
-        "**Three Clicks** asks for both outer eye corners and the nose tip in the view; they say only where "
-        "the face is, so they need not be exact: the landmarks are still sought on the skin.",
+        "when the face is found again. Left and right are the wearer's. Above them stands the score of the "
+        "orientation (found by itself it is refused under 0.3 of 1), and what was mended on the scan or is "
+        "in doubt. Where the face is not found by itself, **Three Clicks** asks for both outer eye corners "
+        "and the nose tip in the view; they say only where the face is, so they need not be exact: the "
+        "landmarks are still sought on the skin.",
         ("find_face", "three_clicks", "forget_clicks", "set_landmark", "reset_landmarks", "show_landmark"),
     ),
     Page(
@@ -162,8 +163,8 @@ MAPS = """
 
 Colours run from dark to yellow as in the open map viridis, which stays in order for colour-blind eyes and in
 grey; a white tick on the legend marks the limit. **Changes of the Skin** needs only the face, not the parts:
-it lays the prepared face over the scan, coloured by how far smoothing moved the skin; filled holes are white,
-pulled-back spikes red. It stays in the file until the scan is prepared anew.
+it lays the prepared face over the scan, coloured by how far smoothing moved the skin; filled holes are red,
+pulled-back spikes pink spots. It stays in the file until the scan is prepared anew.
 
 | gap to the skin | wall thickness |
 | --- | --- |
@@ -172,6 +173,10 @@ pulled-back spikes red. It stays in the file until the scan is prepared anew.
 | overhang, printed port down | predicted pressure |
 | --- | --- |
 | ![Overhang](pictures/map-overhang.png) | ![Pressure](pictures/map-pressure.png) |
+
+| changes of the skin | verdicts on the seal line |
+| --- | --- |
+| ![Changes](pictures/map-skin.png) | ![Verdicts](pictures/view-trust.png) |
 """
 
 

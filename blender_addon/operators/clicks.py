@@ -10,7 +10,7 @@ import bpy
 import numpy as np
 from bpy.props import FloatVectorProperty
 
-from ..clicks import ASKED, PLACES, hit_on_scan, view_under
+from ..clicks import ASKED, ASKING, PLACES, hit_on_scan, view_under
 from ..job import LOOKING
 from ..messages import Step, manager_of, redraw
 from ..stages import gather_wearer
@@ -85,13 +85,16 @@ class SEALWRIGHT_OT_three_clicks(Step, bpy.types.Operator):
         self._leave(context)
 
     def _ask(self, context: bpy.types.Context, missed: bool = False) -> None:
-        if context.workspace and len(PLACES) < 3:
+        if len(PLACES) < 3:
             text = f"Click {ASKED[len(PLACES)]} ({len(PLACES) + 1} of 3).   Esc cancels"
-            context.workspace.status_text_set(("That was not on the scan. " if missed else "") + text)
+            ASKING[:] = [("That was not on the scan. " if missed else "") + text]
+        if context.workspace and ASKING:
+            context.workspace.status_text_set(ASKING[0])
         redraw(context)
 
     def _leave(self, context: bpy.types.Context) -> None:
         PLACES.clear()
+        ASKING.clear()
         if context.window:
             context.window.cursor_modal_restore()
         if context.workspace:

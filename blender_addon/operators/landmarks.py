@@ -52,7 +52,7 @@ class SEALWRIGHT_OT_find_face(JobStep, bpy.types.Operator):
         said = (
             f"{len(result.landmarks)} landmarks; least sure: {name.replace('_', ' ')}, {100 * least:.0f} %."
         )
-        said += f" Orientation: {100 * wearer.pose_sure:.0f} % sure."
+        said += f" Orientation scores {wearer.pose_sure:.2f} of 1."
         return said + (f" {kept} stay where you put them." if kept else "")
 
 

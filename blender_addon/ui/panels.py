@@ -124,10 +124,10 @@ class SEALWRIGHT_PT_scan(Panel):
 
 
 def draw_found(layout: bpy.types.UILayout, wearer: Any, width: int) -> None:
-    """How sure the orientation is and what it rests on; what was mended or doubted on the way."""
+    """How well the orientation fits and what it rests on; what was mended or doubted on the way."""
     base = "from your three clicks" if wearer.clicked else "from the shape of the face"
     icon: Any = "CHECKMARK" if wearer.pose_sure >= SURE else "QUESTION"
-    write(layout, f"Orientation {base}: {100 * wearer.pose_sure:.0f} % sure.", width, icon)
+    write(layout, f"Orientation {base}: score {wearer.pose_sure:.2f} of 1.", width, icon)
     for row in wearer.found:
         write(layout, row.name, width, "INFO" if row.level == "note" else "ERROR")
 

@@ -26,7 +26,7 @@ def draw_measuring(layout: bpy.types.UILayout, context: bpy.types.Context) -> No
         box.prop(state, "reference_short_mm")
     row = box.row(align=True)
     row.prop(state, "reference_mark", expand=True)
-    box.operator("sealwright.use_reference", icon="MOD_MESHDEFORM")
+    box.operator("sealwright.use_reference", icon="MESH_PLANE")
 
 
 def draw_scales(
@@ -58,8 +58,8 @@ def shrinkage(recipe: Any) -> str:
     own, percent = recipe.printer.allowances, plain(recipe.allowance.shrinkage_percent)
     if not own.shrink_from_material:
         each = (own.shrink_x_percent, own.shrink_y_percent, own.shrink_z_percent)
-        return " x ".join(f"{plain(value):g}" for value in each) + " % along X, Y, Z, from your coupon"
+        return " x ".join(f"{plain(value):g}" for value in each) + " % along X, Y, Z (your coupon)"
     if percent >= 0.0:
-        return f"{percent:g} %, from your coupon"
+        return f"{percent:g} % (your coupon)"
     row = table("materials")["materials"].get(recipe.allowance.material)
-    return f"{row['shrink_percent']['value']:g} % of {row['name']}" if row else "0 %, material unknown"
+    return f"{row['shrink_percent']['value']:g} % ({row['name']})" if row else "0 % (unknown material)"

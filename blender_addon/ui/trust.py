@@ -27,13 +27,16 @@ def draw_trust(
     rows = told(wearer.sectors)
     worst: Any = rows[0][1].verdict if rows else "good"
     write(box, headline(wearer.sectors), width - 30, ICONS[worst])
+    fixes: set[str] = set()
     for index, row in rows:
         column = box.column(align=True)
         icon: Any = ICONS[row.verdict]
         text = f"{row.name.capitalize()}: {WORDS[row.verdict]}"
         button: Any = column.operator("sealwright.show_sector", text=text, icon=icon)
         button.index = index
-        write(column, f"{row.reason} {row.fix}", width - 40, "BLANK1")
+        # the same mend is told once, under the first sector that wants it
+        write(column, row.reason if row.fix in fixes else f"{row.reason} {row.fix}", width - 40, "BLANK1")
+        fixes.add(row.fix)
     write(box, wearer.skin_changes, width - 30, "INFO")
     button = box.operator("sealwright.show_map", text="Show What Was Changed", icon="COLOR")
     button.kind = "skin"

@@ -64,7 +64,7 @@ def test_rough_clicks_give_the_pose_and_landmarks_are_still_sought(ext, head):
     assert np.linalg.norm(placed(ext, "pronasale") - places[6:]) > 2.0
     assert 0.5 <= wearer().pose_sure <= 1.0
     said = panel(ext)
-    assert f"Orientation from your three clicks: {100 * wearer().pose_sure:.0f} % sure." in said
+    assert f"Orientation from your three clicks: score {wearer().pose_sure:.2f} of 1." in said
     assert "The pose was taken from given points." in said
 
 

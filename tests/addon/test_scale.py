@@ -186,10 +186,18 @@ def test_the_three_factors_are_told_apart(ext):
     wearer().recipe.allowance.shrinkage_percent = 0.7
     said = panel(ext)
     assert "Wearer scale 1.02: the mask is made to the size +2.0 % on the face." in said
-    assert "Shrinkage 0.7 %, from your coupon: only the printed copies are larger" in said
+    assert "Shrinkage 0.7 % (your coupon): only the printed copies are larger" in said
     wearer().recipe.allowance.shrinkage_percent = -1.0
     row = ext("core.tables").table("materials")["materials"]["petg"]
-    assert f"Shrinkage {row['shrink_percent']['value']:g} % of {row['name']}" in panel(ext)
+    assert f"Shrinkage {row['shrink_percent']['value']:g} % ({row['name']})" in panel(ext)
     own = wearer().recipe.printer.allowances
     own.shrink_from_material, own.shrink_x_percent = False, 0.4
     assert "0.4 x 0 x 0 % along X, Y, Z" in panel(ext)
+
+
+def test_saving_says_what_a_recipe_cannot_carry(ext):
+    scanned()
+    note = ext("recipe_text").scale_note
+    assert note(wearer()) == ""
+    wearer().measured_mm, wearer().unit = 1.02, "MEASURED"
+    assert "measured as 1.02 mm; the recipe does not carry that" in note(wearer())
