@@ -162,6 +162,11 @@ def test_the_build_says_what_its_report_says(ext):
     assert {row["sector"]: row["verdict"] for row in report["sectors"]} == {
         row.name: row.verdict for row in wearer().sectors
     }
+    bpy.ops.sealwright.examine()
+    (check,) = (row for row in wearer().checks if row.name.startswith("Scanned skin under the seal"))
+    assert check.verdict == "warn" and check.has_point
+    bad = [np.array(row.point) for row in wearer().sectors if row.verdict == "doubtful"]
+    assert min(np.linalg.norm(np.array(check.point) - place) for place in bad) < 0.01
     before = wearer().judged_by
     ext("line_marks").look(bpy.context)
     assert wearer().judged_by == before  # not judged anew at fewer stations
