@@ -34,7 +34,8 @@ def set_scan(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, obj: bpy.
     """Let a wearer have this scan; what was found on the old one is no longer true."""
     if wearer.scan != obj:
         wearer.scan = obj
-        wearer.prepared, wearer.stale = False, True
+        wearer.prepared, wearer.stale, wearer.clicked, wearer.scale_said = False, True, False, ""
+        wearer.found.clear()
         forget(wearer)
         stick_to(wearer, obj)
 

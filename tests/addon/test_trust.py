@@ -240,7 +240,10 @@ def test_maps_of_the_parts_still_want_the_parts():
 
 def test_another_scan_takes_the_verdicts_away():
     laid()
+    wearer().scale_said = "By a card."
+    wearer().clicks, wearer().clicked = range(9), True
     other = add_head()
     bpy.context.view_layer.objects.active = other
     bpy.ops.sealwright.take_scan()
     assert len(wearer().sectors) == 0 and wearer().skin_changes == ""
+    assert wearer().scale_said == "" and not wearer().clicked  # these were of the other scan too
