@@ -12,7 +12,7 @@ from mathutils import Matrix
 
 from .convert import InEditMode, fill_mesh, geometry_stamp, shade_flat
 from .core.errors import Where
-from .legend import linear_colours
+from .legend import CLASS_COLOURS, linear_colours, linear_of
 from .placing import rigid_part
 from .wearers import TAG, tagged, wearer_collection
 
@@ -41,6 +41,7 @@ class Part:
     values : (n,) measured at the points, stored as the attribute "value" and as colours; None without.
     legend : what the colours mean; needed with values.
     smooth : shade smooth.
+    classes : (n,) 0 where the value counts, else the number of one of the legend's classes, from 1.
     """
 
     tag: str
@@ -50,6 +51,7 @@ class Part:
     values: NDArray[Any] | None = None
     legend: MapLegend | None = None
     smooth: bool = True
+    classes: NDArray[Any] | None = None
 
 
 def commit_parts(
@@ -115,15 +117,25 @@ def _mesh_of(name: str, part: Part, scale: float) -> bpy.types.Mesh:
     if not part.smooth:  # smooth is how a new mesh begins
         shade_flat(mesh)
     if part.values is not None and part.legend is not None:
-        store_values(mesh, part.values, part.legend)
+        store_values(mesh, part.values, part.legend, part.classes)
     return mesh
 
 
-def store_values(mesh: bpy.types.Mesh, values: NDArray[Any], legend: MapLegend) -> None:
-    """Numbers as a point attribute, and as a colour attribute that the viewport shows."""
+def store_values(
+    mesh: bpy.types.Mesh, values: NDArray[Any], legend: MapLegend, classes: NDArray[Any] | None = None
+) -> None:
+    """Numbers as a point attribute, and as a colour attribute that the viewport shows.
+
+    Classes, where there are any, are stored as the attribute "class" and colour over the values.
+    """
     number: Any = mesh.attributes.new("value", "FLOAT", "POINT")
     number.data.foreach_set("value", np.ascontiguousarray(values, dtype=np.float32))
     colours = linear_colours(values, legend.low, legend.high)
+    if classes is not None:
+        which: Any = mesh.attributes.new("class", "INT", "POINT")
+        which.data.foreach_set("value", np.ascontiguousarray(classes, dtype=np.int32))
+        named = linear_of(np.array(CLASS_COLOURS))
+        colours = np.where(classes[:, None] > 0, named[np.maximum(classes, 1) - 1], colours)
     layer: Any = mesh.color_attributes.new("Colour", "FLOAT_COLOR", "POINT")
     layer.data.foreach_set("color", np.ascontiguousarray(colours, dtype=np.float32).ravel())
     mesh.color_attributes.active_color = layer

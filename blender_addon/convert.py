@@ -70,6 +70,30 @@ def object_to_trimesh(
     return trimesh_of(world, faces, role)
 
 
+def selected_triangles(obj: bpy.types.Object, mm_per_unit: float) -> tuple[TriMesh, NDArray[np.int64]]:
+    """A mesh object as it is stored, in world space and millimetres, and its selected triangles (k,).
+
+    Faces are selected in edit mode, also while it lasts; the selection stays when it is left. Modifiers do
+    not count, since they may make other faces.
+
+    Raises
+    ------
+    NoSurface, BadNumbers : no triangles, or numbers that are not finite.
+    """
+    mesh = obj.data
+    assert isinstance(mesh, bpy.types.Mesh)
+    if obj.mode == "EDIT":
+        obj.update_from_editmode()
+    points, faces = _arrays(mesh)
+    owner = np.empty(len(faces), dtype=np.int32)
+    mesh.loop_triangles.foreach_get("polygon_index", owner)
+    chosen = np.empty(len(mesh.polygons), dtype=bool)
+    mesh.polygons.foreach_get("select", chosen)
+    matrix = matrix_array(obj.matrix_world)
+    world = (points @ matrix[:3, :3].T + matrix[:3, 3]) * mm_per_unit
+    return trimesh_of(world, faces, "scan"), np.flatnonzero(chosen[owner])
+
+
 def _arrays(mesh: bpy.types.Mesh) -> tuple[Floats, NDArray[np.int32]]:
     """Vertices (n, 3) and loop triangles (m, 3) of a Blender mesh, copied."""
     points, _ = _stored(mesh)

@@ -17,6 +17,7 @@ from .core.errors import DesignError
 from .messages import redraw
 from .placing import face_matrix, to_world
 from .seal_curve import control_points, seal_object
+from .trust_rows import GOOD, judge, up_to_date
 from .wearers import active_wearer, scene_state
 
 if TYPE_CHECKING:
@@ -44,10 +45,11 @@ COLOURS = {
 
 @dataclass(frozen=True)
 class Marks:
-    """Bad spots (n, 3) in the world by kind, and the drawn line."""
+    """Bad spots (n, 3) in the world by kind, the drawn line (m, 3), and the sector (m,) of its points."""
 
     line: Floats
     spots: dict[str, Floats]
+    sectors: NDArray[np.int64] | None = None
 
 
 _marks: dict[int, Marks] = {}
@@ -66,6 +68,20 @@ def marks_of(wearer: SEALWRIGHT_PG_wearer | None) -> list[tuple[Colour, Floats]]
     return [(COLOURS[kind], points) for kind, points in found.spots.items()] if found else []
 
 
+def doubted_runs(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> list[tuple[str, Floats]]:
+    """Verdict and points (k, 3) in the world of each sector of the drawn line that is not good."""
+    found = _marks.get(wearer.number)
+    if found is None or found.sectors is None or not up_to_date(context, wearer):
+        return []
+    runs = []
+    for index, row in enumerate(wearer.sectors):
+        here = np.flatnonzero(found.sectors == index)
+        if row.verdict != GOOD and len(here):
+            gap = int(np.argmax(np.diff(here, append=here[0] + len(found.line))))  # the run may go through 0
+            runs.append((row.verdict, found.line[np.roll(here, -gap - 1)]))
+    return runs
+
+
 def bad_places(wearer: SEALWRIGHT_PG_wearer) -> int:
     """How many bad spots the last look found."""
     found = _marks.get(wearer.number)
@@ -80,6 +96,7 @@ def look(context: bpy.types.Context) -> dict[str, int]:
     if wearer is None or obj is None or prepared is None:
         return {}
     from .core.facepiece.seal_line import line_through
+    from .core.trust.sectors import sectors_of
 
     matrix = face_matrix(wearer)
     try:
@@ -91,7 +108,9 @@ def look(context: bpy.types.Context) -> dict[str, int]:
         return {"crossing": len(control)}
     bad = bad_stations(line.points, line.pq, prepared)
     spots = {kind: to_world(matrix, line.points[where]) for kind, where in bad.items() if where.any()}
-    _marks[wearer.number] = Marks(to_world(matrix, line.points), spots)
+    sectors = sectors_of(line.points, prepared.landmarks)
+    _marks[wearer.number] = Marks(to_world(matrix, line.points), spots, sectors)
+    judge(context, wearer, prepared)
     return {kind: int(where.sum()) for kind, where in bad.items()}
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import bpy
 
+from . import line_marks
 from .messages import clear_problem, keep_problem, missing_library, redraw, window_state
 from .wearers import active_wearer, scan_of, scene_state
 
@@ -49,6 +50,7 @@ def _rebuild() -> None:
     try:
         prepared, made = run_to_end(shape_steps(context, wearer))
         commit_shape(context, wearer, prepared, made)
+        line_marks.soon()
         clear_problem(context)
     except DesignError as refusal:
         keep_problem(context, refusal)

@@ -11,7 +11,9 @@ from .commit import Part, commit_parts
 from .maps import map_parts, pressure_map
 from .placing import face_to_world, rigid_part, to_world
 from .seal_curve import changed_points, draw_seal_line, seal_object
+from .skin_map import TAG_SKIN
 from .stages import commit_face
+from .trust_rows import forget, judge
 from .verdicts import judged_of, verdicts_of
 from .wearers import tagged, wearer_mm
 
@@ -28,7 +30,8 @@ if TYPE_CHECKING:
     from .wearers import SEALWRIGHT_PG_wearer
 
 PREVIEW = "preview"
-OURS = ("part:", "map:", "quads", PREVIEW)  # results, which a build replaces and shows or hides
+OURS = ("part:", "map:", "quads", PREVIEW)  # results, which a build replaces
+SHOWN = (*OURS, TAG_SKIN)  # what is shown or hidden as one result at a time
 
 
 def part_matrix(prepared: Prepared, mm: float) -> NDArray[np.float64]:
@@ -65,6 +68,10 @@ def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made
     _commit_line(context, wearer, made.prepared, made.seal_line)
     show_only(context, wearer, ("part:",))
     _write_verdicts(wearer, found, made, place)
+    if made.seal_line is None:
+        forget(wearer)
+    else:
+        judge(context, wearer, made.prepared, made.seal_line)
     wearer.headline = ""
     wearer.quality, wearer.stale = "FINAL", False
     return kept
@@ -85,7 +92,7 @@ def show_only(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, prefixes
     """Show the results whose tag begins so and hide the others; scan, landmarks and line are left alone."""
     assert context.view_layer is not None
     for tag, obj in tagged(wearer, ""):
-        if tag.startswith(OURS) and obj.name in context.view_layer.objects:
+        if tag.startswith(SHOWN) and obj.name in context.view_layer.objects:
             obj.hide_set(not tag.startswith(prefixes))
 
 

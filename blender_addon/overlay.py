@@ -8,15 +8,22 @@ from typing import Any
 import bpy
 import numpy as np
 
+from .clicks import ASKING, PLACES
 from .commit import LEGEND
-from .line_marks import drawn_line, marks_of
+from .legend import CLASS_COLOURS
+from .line_marks import doubted_runs, drawn_line, marks_of
 from .messages import window_state
-from .wearers import active_wearer, scene_state, tagged
+from .skin_map import TAG_SKIN
+from .trust_rows import WORDS, told, up_to_date
+from .wearers import active_wearer, scene_state, tagged, wearer_mm
 
 _handles: list[tuple[Any, str]] = []
 # Okabe-Ito colours, told apart by colour-blind eyes
 VERMILION, SKY, ORANGE = (0.835, 0.369, 0.0, 1.0), (0.337, 0.706, 0.914, 1.0), (0.902, 0.624, 0.0, 1.0)
+# Verdicts of the scanned skin: colour, width, dash and gap in mm; told apart by the dashes and by their names
+DOUBT = {"doubtful": ((0.941, 0.894, 0.259, 1.0), 6.0, 3.0, 2.0), "rescan": (VERMILION, 8.0, 1.2, 1.8)}
 BAR_WIDTH, BAR_HEIGHT, MARGIN, STEPS = 18, 200, 24, 40
+LETTER, ASKED_LEFT, ASKED_TOP = 13.0, 90, 150  # pixels; what is asked stands beside the tool bar
 
 
 def shown(context: bpy.types.Context) -> bool:
@@ -33,13 +40,61 @@ def draw_places() -> None:
         return
     wearer = active_wearer(context)
     line = drawn_line(context, wearer) if wearer else None
-    if line is not None and len(line) > 1:
+    if wearer is not None and line is not None and len(line) > 1:
         _draw("LINE_STRIP", np.vstack([line, line[:1]]), SKY, 3.0)
+        unit = 1.0 / wearer_mm(context, wearer)
+        for verdict, run in doubted_runs(context, wearer):
+            colour, width, on, off = DOUBT[verdict]
+            _draw("LINES", dashes(run, on * unit, off * unit), colour, width)
         for colour, points in marks_of(wearer):
             _draw("POINTS", points, colour, 9.0)
+    if PLACES:
+        _draw("POINTS", np.array(PLACES), ORANGE, 12.0)
     problem = window_state(context).problem
     if problem.has_point:
         _draw("POINTS", np.array([problem.point[:]]), VERMILION, 14.0)
+
+
+def dashes(run: Any, on: float, off: float) -> Any:
+    """A polyline (k, 3) cut into dashes: pairs of ends (2 m, 3), ``on`` long with ``off`` between.
+
+    A dash is straight; on the seal line that is within a tenth of a millimetre.
+    """
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(run, axis=0), axis=1))])
+    starts = np.arange(0.0, max(along[-1] - 0.5 * on, 0.0) + 1e-9, on + off)
+    ends = np.stack([starts, np.minimum(starts + on, along[-1])], axis=1).ravel()
+    return np.stack([np.interp(ends, along, run[:, axis]) for axis in range(3)], axis=1)
+
+
+def draw_names() -> None:
+    """The names of the sectors that are not good, beside the line, in pixels."""
+    from bpy_extras.view3d_utils import location_3d_to_region_2d
+    from mathutils import Vector
+
+    context = bpy.context
+    wearer = active_wearer(context) if shown(context) else None
+    drawn = drawn_line(context, wearer) if wearer else None
+    if wearer is None or drawn is None or not up_to_date(context, wearer):
+        return
+    region, view = context.region, context.region_data
+    if region is None or view is None:
+        return
+    named = [
+        (row, location_3d_to_region_2d(region, view, Vector(row.point))) for _, row in told(wearer.sectors)
+    ]
+    middle = location_3d_to_region_2d(region, view, Vector(drawn.mean(axis=0).tolist()))
+    for row, place in named:
+        if place is not None and middle is not None:
+            text = f"{row.name}: {WORDS[row.verdict]}"
+            left = place[0] < middle[0]  # outside the line, so that nose and mouth stay free
+            _write(int(place[0] - 14 - text_width(text) if left else place[0] + 14), int(place[1]) - 4, text)
+
+
+def draw_asked() -> None:
+    """What the maker is asked to click, large, at the top of the view."""
+    region = bpy.context.region
+    if ASKING and region is not None:
+        _write(ASKED_LEFT, region.height - ASKED_TOP, ASKING[0], 20.0)
 
 
 def _draw(kind: str, points: Any, colour: tuple[float, float, float, float], size: float) -> None:
@@ -68,9 +123,9 @@ def visible_legend(context: bpy.types.Context) -> dict[str, Any] | None:
     wearer = active_wearer(context)
     if wearer is None:
         return None
-    for _, obj in tagged(wearer, "map:"):
+    for tag, obj in tagged(wearer, ""):
         data: Any = obj.data
-        if obj.visible_get() and data.get(LEGEND) is not None:
+        if tag.startswith(("map:", TAG_SKIN)) and obj.visible_get() and data.get(LEGEND) is not None:
             return dict(data[LEGEND])
     return None
 
@@ -81,15 +136,19 @@ def draw_legend() -> None:
     legend = visible_legend(context) if shown(context) else None
     if legend is None or context.region is None:
         return
-    from .legend import linear_colours
+    from .core.report.colormap import colours_of
 
     low, high, limit = legend["low"], legend["high"], legend["limit"]
     left, bottom = MARGIN, MARGIN + 40
     values = np.linspace(low, high, STEPS)
-    colours = linear_colours(values, low, high)
+    colours = colours_of(values, low, high)  # what is drawn in pixels is sRGB, unlike colours on a mesh
     for step, colour in enumerate(colours):
         _rectangle(
-            left, bottom + step * BAR_HEIGHT // STEPS, BAR_WIDTH, BAR_HEIGHT // STEPS + 1, tuple(colour)
+            left,
+            bottom + step * BAR_HEIGHT // STEPS,
+            BAR_WIDTH,
+            BAR_HEIGHT // STEPS + 1,
+            (*colour, 1.0),
         )
     share = (limit - low) / (high - low)
     if 0.0 <= share <= 1.0:
@@ -103,6 +162,11 @@ def draw_legend() -> None:
         if abs(value - limit) > 0.08 * (high - low):
             _write(left + BAR_WIDTH + 10, bottom + height - 5, f"{value:.3g}")
     _write(left, bottom + BAR_HEIGHT + 16, f"{legend['title']} ({legend['unit']})")
+    names = str(legend.get("classes", ""))
+    for row, (name, rgb) in enumerate(zip(names.split("|") if names else (), CLASS_COLOURS, strict=False)):
+        height = bottom + BAR_HEIGHT + 42 + 24 * row
+        _rectangle(left, height, BAR_WIDTH, BAR_WIDTH, (*rgb, 1.0))
+        _write(left + BAR_WIDTH + 10, height + 4, name)
 
 
 def _rectangle(x: int, y: int, width: int, height: int, colour: tuple[float, ...]) -> None:
@@ -117,10 +181,18 @@ def _rectangle(x: int, y: int, width: int, height: int, colour: tuple[float, ...
     batch.draw(shader)
 
 
-def _write(x: int, y: int, text: str) -> None:
+def text_width(text: str, size: float = LETTER) -> float:
+    """Width of a text in pixels."""
     import blf
 
-    blf.size(0, 13.0)
+    blf.size(0, size)
+    return float(blf.dimensions(0, text)[0])
+
+
+def _write(x: int, y: int, text: str, size: float = LETTER) -> None:
+    import blf
+
+    blf.size(0, size)
     blf.enable(0, blf.SHADOW)
     blf.shadow(0, 3, 0.0, 0.0, 0.0, 1.0)
     blf.color(0, 1.0, 1.0, 1.0, 1.0)
@@ -132,7 +204,12 @@ def _write(x: int, y: int, text: str) -> None:
 def start() -> None:
     """Add the drawing to every 3D view."""
     space = bpy.types.SpaceView3D
-    for function, kind in ((draw_places, "POST_VIEW"), (draw_legend, "POST_PIXEL")):
+    for function, kind in (
+        (draw_places, "POST_VIEW"),
+        (draw_legend, "POST_PIXEL"),
+        (draw_names, "POST_PIXEL"),
+        (draw_asked, "POST_PIXEL"),
+    ):
         _handles.append((space.draw_handler_add(function, (), "WINDOW", kind), "WINDOW"))
 
 

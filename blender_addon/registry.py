@@ -8,22 +8,38 @@ from typing import Any
 import bpy
 from bpy.props import PointerProperty
 
-from . import cache, line_marks, live, messages, overlay, props, wearers
-from .operators import body, checks, export, landmarks, problem, recipe, scan, scan_files, seal_line, share
+from . import cache, line_marks, live, messages, overlay, props, rows, wearers
+from .operators import (
+    body,
+    checks,
+    clicks,
+    export,
+    landmarks,
+    problem,
+    recipe,
+    scale,
+    scan,
+    scan_files,
+    seal_line,
+    share,
+    trust,
+)
 from .ui import header, panels, ports, results
 
 FIXED: tuple[type, ...] = (
     messages.SEALWRIGHT_PG_problem,
     messages.SEALWRIGHT_PG_window,
-    wearers.SEALWRIGHT_PG_check,
-    wearers.SEALWRIGHT_PG_remark,
+    *rows.CLASSES,
     wearers.SEALWRIGHT_PG_wearer,
     wearers.SEALWRIGHT_PG_scene,
     *problem.CLASSES,
     *scan.CLASSES,
+    *scale.CLASSES,
     *scan_files.CLASSES,
     *landmarks.CLASSES,
+    *clicks.CLASSES,
     *seal_line.CLASSES,
+    *trust.CLASSES,
     *body.CLASSES,
     *checks.CLASSES,
     *export.CLASSES,

@@ -88,14 +88,18 @@ def world_points(obj: bpy.types.Object) -> Floats:
     """Control points (k, 3) of the curve's first spline in the world."""
     if obj.mode == "EDIT":
         obj.update_from_editmode()
+    return to_world(matrix_array(obj.matrix_world), stored_points(obj))
+
+
+def stored_points(obj: bpy.types.Object) -> Floats:
+    """Control points (k, 3) of the curve's first spline as they are stored, its own coordinates."""
     curve = obj.data
     assert isinstance(curve, bpy.types.Curve)
     spline = curve.splines[0] if curve.splines else None
     if spline is None:
         return np.empty((0, 3))
     source = spline.bezier_points if spline.type == "BEZIER" else spline.points
-    local = np.array([point.co[:3] for point in source], dtype=np.float64).reshape(-1, 3)
-    return to_world(matrix_array(obj.matrix_world), local)
+    return np.array([point.co[:3] for point in source], dtype=np.float64).reshape(-1, 3)
 
 
 def changed_points(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Floats | None:

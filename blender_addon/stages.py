@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from . import cache
+from .clicks import clicks_of
 from .convert import geometry_stamp, matrix_array, object_to_trimesh
 from .landmarks import moved_landmarks, place_landmarks
 from .placing import face_to_world, to_world
 from .props import to_data
 from .seal_curve import changed_points
 from .share import about_patch, patch_from, scan_to_patch
+from .skin_map import drop_old_skin
 from .units import check_size
 from .wearers import active_wearer, scan_of, wearer_mm
 
@@ -40,16 +42,16 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
-FILE_UNITS = {"MM": "mm", "CM": "cm", "M": "m", "IN": "in"}  # a scene's unit scale is not the file's
 LINE_STATIONS = 192  # points the proposed line is measured with, as in a full build
 
 
 @dataclass(frozen=True)
 class FaceInputs:
-    """What a prepared face depends on: a key, and the moved landmarks in mm of the scan frame."""
+    """What a prepared face depends on: a key, and moved landmarks and clicks in mm of the scan frame."""
 
     key: str
     landmarks: dict[str, Floats]
+    clicks: dict[str, Floats]
 
 
 def recipe_of(wearer: SEALWRIGHT_PG_wearer) -> Recipe:
@@ -58,24 +60,6 @@ def recipe_of(wearer: SEALWRIGHT_PG_wearer) -> Recipe:
 
     made = recipe_from_json(to_data(wearer.recipe))
     return replace(made, scan=replace(made.scan, unit="mm"))
-
-
-def recipe_for_file(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, with_line: bool = True) -> str:
-    """The wearer's recipe as JSON text, for the command line to give the same design from the scan file.
-
-    Parameters
-    ----------
-    with_line : also write the control points of an edited seal line.
-    """
-    from .core.recipe import recipe_to_json
-
-    recipe = recipe_of(wearer)
-    points = changed_points(context, wearer) if with_line else None
-    if points is not None:
-        kept = tuple((float(x), float(y), float(z)) for x, y, z in points)
-        recipe = replace(recipe, seal_line=replace(recipe.seal_line, control_points=kept))
-    unit = FILE_UNITS.get(wearer.unit, "auto")
-    return recipe_to_json(replace(recipe, scan=replace(recipe.scan, unit=unit)))
 
 
 def gather_wearer(context: bpy.types.Context) -> SEALWRIGHT_PG_wearer:
@@ -92,13 +76,14 @@ def face_inputs(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, recipe
     seen = scan.evaluated_get(context.evaluated_depsgraph_get())
     mm = wearer_mm(context, wearer)
     moved = {name: point * mm for name, point in sorted(moved_landmarks(context, wearer).items())}
+    clicks = {name: point * mm for name, point in clicks_of(wearer).items()}
     parts = [geometry_stamp(seen.data), matrix_array(seen.matrix_world).tobytes().hex(), repr(mm)]  # type: ignore[arg-type]
     parts += [
         about_patch(scan),
         repr(recipe.scan),
-        repr([(name, point.tolist()) for name, point in moved.items()]),
+        *(repr([(name, point.tolist()) for name, point in points.items()]) for points in (moved, clicks)),
     ]
-    return FaceInputs(hashlib.sha256("\n".join(parts).encode()).hexdigest()[:24], moved)
+    return FaceInputs(hashlib.sha256("\n".join(parts).encode()).hexdigest()[:24], moved, clicks)
 
 
 def prepare_steps(
@@ -125,7 +110,8 @@ def prepare_steps(
         return _preparing(prepare_patch(patch, recipe, scan_to_patch(scan, mm), given), inputs.key)
     from .core.pipeline import prepare
 
-    return _preparing(prepare(mesh, recipe, given or None), inputs.key)
+    rough = {name: point.tolist() for name, point in inputs.clicks.items()}
+    return _preparing(prepare(mesh, recipe, given or None, rough=rough), inputs.key)
 
 
 def _already(known: Prepared) -> Generator[Step, None, Prepared]:
@@ -144,7 +130,13 @@ def commit_face(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: 
     matrix = face_to_world(made.scan_to_design, wearer_mm(context, wearer))
     wearer.face_to_world = matrix.ravel().tolist()
     wearer.prepared = True
+    wearer.pose_sure = made.facts.get("pose_confidence", 1.0)  # a shared patch brings its pose along
+    wearer.found.clear()
+    for remark in made.remarks:
+        row = wearer.found.add()
+        row.name, row.level = remark.text, remark.level
     cache.remember("shown", str(wearer.number), made)  # what the marks on the seal line look at
+    drop_old_skin(wearer, made)
     points = {name: to_world(matrix, point) for name, point in made.landmarks.items()}
     return place_landmarks(context, wearer, points, made.confidence)
 

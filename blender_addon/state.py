@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from .landmarks import CONFIDENCE, PREFIX
 from .line_marks import bad_places
 from .seal_curve import seal_object
+from .trust_rows import RESCAN, up_to_date
 from .wearers import active_wearer, scan_of, tagged
 
 if TYPE_CHECKING:
@@ -100,7 +101,7 @@ def hint(context: bpy.types.Context, panel: str) -> str:
 
 def _landmarks_hint(_context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
     if not wearer.prepared:
-        return "Press Find Face. If it is not found, set three points or more at the 3D cursor first."
+        return "Press Find Face. If it is not found, show where it is by Three Clicks and press it again."
     unsure = [name for name, obj in tagged(wearer, PREFIX) if _sure(obj) < SURE]
     if unsure:
         return f"Points to look at and to drag where they are off: {len(unsure)}. Then lay the seal line."
@@ -120,6 +121,8 @@ def _line_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
     bad = bad_places(wearer)
     if bad:
         return f"Places marked in the view as too sharp, too near a feature, or off the scan: {bad}."
+    if any(row.verdict == RESCAN for row in wearer.sectors) and up_to_date(context, wearer):
+        return "The scan is not good enough at the places named below: scan again, or move the line off them."
     return "Drag the points where you want the seal; then preview the body."
 
 

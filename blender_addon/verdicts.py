@@ -109,6 +109,7 @@ def judged_of(made: Made) -> list[Verdict]:
     """The report's verdicts, failures first, then warnings."""
     spots = spots_of(made.design)
     spots["prediction.comfort.high_kpa"] = _pressed(made)
+    spots["trust"] = _doubted(made)
     rows = []
     for word in ("fail", "warn", "pass"):
         for row in made.report["verdicts"]:
@@ -119,6 +120,16 @@ def judged_of(made: Made) -> list[Verdict]:
                     Verdict(row["topic"], _number(row), row["limit_text"], word, row["fix"], point, shown)
                 )
     return rows
+
+
+def _doubted(made: Made) -> Spot:
+    """The middle of the sector whose scanned skin can be trusted least, unless all are good."""
+    sectors = (made.report["trust"] or {"sectors": ()})["sectors"]
+    for verdict in ("rescan", "doubtful"):
+        for sector in sectors:
+            if sector["verdict"] == verdict:
+                return np.array(sector["point_mm"]), ""
+    return None, ""
 
 
 def _pressed(made: Made) -> Spot:

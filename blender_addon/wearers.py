@@ -17,14 +17,13 @@ from bpy.props import (
     StringProperty,
 )
 
+from . import rows
 from .units import UNIT_ITEMS, mm_per_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-TAG = (
-    "sealwright"  # custom property on every object of ours: "landmark:menton", "seal line", "part:body", ...
-)
+TAG = "sealwright"  # custom property on every object of ours: "landmark:menton", "part:body", ...
 
 
 def tag_of(obj: bpy.types.Object) -> str:
@@ -38,38 +37,8 @@ def is_mesh(_self: Any, obj: bpy.types.Object) -> bool:
 
 
 def unit_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> None:
-    """A new unit makes what was built wrong."""
-    self.stale = True
-
-
-class SEALWRIGHT_PG_check(bpy.types.PropertyGroup):
-    """One check of the last full build; its name says what is checked."""
-
-    if TYPE_CHECKING:
-        value: str
-        limit: str
-        fix: str
-        verdict: str
-        map: str
-        has_point: bool
-        point: Any
-    else:
-        value: StringProperty()
-        limit: StringProperty()
-        fix: StringProperty()
-        verdict: StringProperty(description="pass, warn or fail")
-        map: StringProperty()
-        has_point: BoolProperty()
-        point: FloatVectorProperty(size=3, subtype="XYZ")
-
-
-class SEALWRIGHT_PG_remark(bpy.types.PropertyGroup):
-    """Something the maker should know; its name is the sentence."""
-
-    if TYPE_CHECKING:
-        level: str
-    else:
-        level: StringProperty()
+    """A new unit makes what was found and built wrong, and what was measured is no longer meant."""
+    self.prepared, self.stale, self.scale_said = False, True, ""
 
 
 class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
@@ -81,6 +50,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         scan: bpy.types.Object | None
         unit: str
         measured_mm: float
+        scale_said: str
         seal_line: bpy.types.Object | None
         recipe: Any
         face_to_world: Any
@@ -90,6 +60,13 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         headline: str
         checks: Any
         remarks: Any
+        sectors: Any
+        judged_by: str
+        clicks: Any
+        clicked: bool
+        pose_sure: float
+        skin_changes: str
+        found: Any
     else:
         number: IntProperty(description="Never reused within a file")
         collection: PointerProperty(type=bpy.types.Collection)
@@ -106,6 +83,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
             update=unit_changed,
         )
         measured_mm: FloatProperty(name="mm per unit", default=1000.0, min=1e-6, precision=5)
+        scale_said: StringProperty(description="What the scale was measured by, and how well")
         seal_line: PointerProperty(type=bpy.types.Object)
         face_to_world: FloatVectorProperty(
             size=16, description="Face frame in mm to the world in Blender units, row by row"
@@ -116,8 +94,15 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
             items=(("NONE", "Nothing", ""), ("PREVIEW", "Preview", ""), ("FINAL", "Full quality", ""))
         )
         headline: StringProperty(description="The verdict of the last examination")
-        checks: CollectionProperty(type=SEALWRIGHT_PG_check)
-        remarks: CollectionProperty(type=SEALWRIGHT_PG_remark)
+        checks: CollectionProperty(type=rows.SEALWRIGHT_PG_check)
+        remarks: CollectionProperty(type=rows.SEALWRIGHT_PG_remark)
+        sectors: CollectionProperty(type=rows.SEALWRIGHT_PG_sector)
+        judged_by: StringProperty(description="Stamp of line, values and face that the sectors are judged by")
+        clicks: FloatVectorProperty(size=9, description="Outer eye corners, left first, and nose tip; world")
+        clicked: BoolProperty(description="The maker clicked where the face is")
+        pose_sure: FloatProperty(description="How sure the orientation is, 0 to 1", min=0.0, max=1.0)
+        skin_changes: StringProperty(description="What was changed on the skin under the seal")
+        found: CollectionProperty(type=rows.SEALWRIGHT_PG_remark)
 
 
 class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
@@ -129,6 +114,10 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         next_number: int
         live: bool
         ruler_mm: float
+        reference: str
+        reference_long_mm: float
+        reference_short_mm: float
+        reference_mark: str
         export_folder: str
         export_date: str
         export_name: str
@@ -145,6 +134,37 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
             min=1.0,
             max=1000.0,
             description="True distance of the two ruler points, for example across a card",
+        )
+        reference: EnumProperty(
+            name="Object",
+            description="The flat object of known size that lies in the scan",
+            items=(
+                ("CARD", "Card, 85.60 x 53.98 mm", "A bank or identity card, size ID-1 of ISO/IEC 7810"),
+                ("RECTANGLE", "Rectangle", "A side of a box, or a piece of tape: measure both its sides"),
+            ),
+        )
+        reference_long_mm: FloatProperty(
+            name="Long side (mm)", default=120.0, min=20.0, max=999.0, description="Measured with a caliper"
+        )
+        reference_short_mm: FloatProperty(
+            name="Short side (mm)", default=80.0, min=20.0, max=999.0, description="Measured with a caliper"
+        )
+        reference_mark: EnumProperty(
+            name="Marked by",
+            description="How its place on the scan is marked",
+            items=(
+                (
+                    "CURSOR",
+                    "3D cursor",
+                    "Put the 3D cursor on the middle of the object; its flat patch is found. The unit must "
+                    "be about right, and what is round it must lie lower, as skin or cloth does",
+                ),
+                (
+                    "SELECTED",
+                    "Selected faces",
+                    "Select all faces of the object in the scan's edit mode, and no others",
+                ),
+            ),
         )
         export_folder: StringProperty(
             name="Folder", subtype="DIR_PATH", default="//", options={"PATH_SUPPORTS_BLEND_RELATIVE"}

@@ -53,7 +53,12 @@ PANELS = (
         "Whose face, which mesh, how large. Drop an STL, PLY, OBJ or GLB file into the view, use File > "
         "Import, or take a mesh that is there; modifiers, parents, mirroring and uneven scales count, "
         "and the mesh itself is never changed. **Unit** says what one Blender unit of the scan is. "
-        "Several wearers may be in one file, each with a recipe and a collection.",
+        "Several wearers may be in one file, each with a recipe and a collection. The scale can be measured: "
+        "drag the two ruler points to places whose distance you know; or let a flat object of known size lie "
+        "in the scan, a bank card (ISO/IEC 7810 ID-1) or a rectangle such as a box or a piece of tape. Put "
+        "the 3D cursor on its middle, or select its faces in the scan's edit mode: both sides are measured, "
+        "and if their scales differ by more than 0.5 % and the noise, the scan is refused as distorted. The "
+        "box below tells the scale of the scan, the wearer scale and the shrinkage apart.",
         (
             "add_wearer",
             "remove_wearer",
@@ -62,6 +67,7 @@ PANELS = (
             "use_fitting_unit",
             "add_ruler",
             "use_ruler",
+            "use_reference",
         ),
         ("scan",),
         ("wearer_scale", "smoothing_mm", "fill_mm"),
@@ -71,15 +77,23 @@ PANELS = (
         "panel-landmarks",
         "Named points on the skin, with how sure each is; a question mark stands at those under 70 %. "
         "Click a name to select its point, then drag it (G): it sticks to the skin. Moved points stay "
-        "when the face is found again. Left and right are the wearer's.",
-        ("find_face", "set_landmark", "reset_landmarks", "show_landmark"),
+        "when the face is found again. Left and right are the wearer's. Above them stands the score of the "
+        "orientation (found by itself it is refused under 0.3 of 1), and what was mended on the scan or is "
+        "in doubt. Where the face is not found by itself, **Three Clicks** asks for both outer eye corners "
+        "and the nose tip in the view; they say only where the face is, so they need not be exact: the "
+        "landmarks are still sought on the skin.",
+        ("find_face", "three_clicks", "forget_clicks", "set_landmark", "reset_landmarks", "show_landmark"),
     ),
     Page(
         "Seal Line",
         "panel-seal-line",
         "The closed line along which the mask seals. An untouched line follows its values; an edited "
         "one is yours. While you drag, spots are marked: orange where it bends too sharply, red near "
-        "lip, nostril or eye, pink off the scanned skin.",
+        "lip, nostril or eye, pink off the scanned skin. Below the buttons stands how far the scanned skin "
+        "under the seal can be trusted: one verdict, then each sector that is doubtful or to be scanned "
+        "again, with its reason and what to do; click one and the view turns to it. In the view long yellow "
+        "dashes mark doubtful sectors, short red ones those to scan again, each with its name. What was "
+        "changed on the skin under the seal is told with its amounts. Left and right are the wearer's.",
         (
             "lay_seal_line",
             "edit_seal_line",
@@ -87,6 +101,7 @@ PANELS = (
             "add_seal_point",
             "remove_seal_point",
             "mirror_seal_line",
+            "show_sector",
         ),
         ("seal_line",),
     ),
@@ -147,7 +162,9 @@ MAPS = """
 ## Maps
 
 Colours run from dark to yellow as in the open map viridis, which stays in order for colour-blind eyes and in
-grey; a white tick on the legend marks the limit.
+grey; a white tick on the legend marks the limit. **Changes of the Skin** needs only the face, not the parts:
+it lays the prepared face over the scan, coloured by how far smoothing moved the skin; filled holes are red,
+pulled-back spikes pink spots. It stays in the file until the scan is prepared anew.
 
 | gap to the skin | wall thickness |
 | --- | --- |
@@ -156,6 +173,10 @@ grey; a white tick on the legend marks the limit.
 | overhang, printed port down | predicted pressure |
 | --- | --- |
 | ![Overhang](pictures/map-overhang.png) | ![Pressure](pictures/map-pressure.png) |
+
+| changes of the skin | verdicts on the seal line |
+| --- | --- |
+| ![Changes](pictures/map-skin.png) | ![Verdicts](pictures/view-trust.png) |
 """
 
 

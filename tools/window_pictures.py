@@ -179,6 +179,17 @@ def story() -> Iterator[Callable[[], object] | str]:
     yield lambda: call("show_map", kind="NONE")
     yield lambda: only_panels("print")
     yield lambda: picture("panel-print")
+    yield lambda: only_panels("seal_line")
+    yield harmed
+    yield lambda: call("lay_seal_line")
+    yield "wait"
+    yield lambda: turn(10.0, 5.0, 330.0)
+    yield lambda: picture("panel-trust")
+    yield lambda: picture("view-trust", "VIEW")
+    yield lambda: call("show_map", kind="skin")
+    yield lambda: picture("map-skin", "VIEW")
+    yield whole
+    yield turn
     yield only_panels
     yield problem
     yield "wait"
@@ -187,6 +198,36 @@ def story() -> Iterator[Callable[[], object] | str]:
         "scan", "landmarks", "seal_line", "body", "ports", "holder", "straps", "checks", "print"
     )
     yield lambda: picture("last", "SCREEN")
+
+
+def harmed() -> None:
+    """A second wearer, whose scan scatters on the left cheek and has a hole in the right one."""
+    for obj in bpy.context.scene.objects:
+        obj.hide_viewport = True
+    with np.load(HEADS) as data:
+        vertices, faces = data["head/vertices"].copy(), data["head/faces"]
+        places = [data[f"head/landmarks/cheilion_{side}"] * [1.9, 1.0, 0.6] for side in ("left", "right")]
+    left, right = (np.linalg.norm(vertices - place, axis=1) for place in places)
+    left = np.minimum(left, np.linalg.norm(vertices - places[0] - [0.0, 12.0, 0.0], axis=1))
+    right = np.minimum(right, np.linalg.norm(vertices - places[1] - [0.0, 12.0, 0.0], axis=1))
+    noise = np.where(left < 28.0, 0.7, 0.1)[:, None]  # mm; everywhere else as a good sensor has it
+    vertices += np.random.default_rng(3).normal(size=vertices.shape) * noise
+    faces = faces[~(right < 14.0)[faces].any(axis=1)]
+    mesh = bpy.data.meshes.new("Scan of Ben")
+    mesh.from_pydata(vertices.tolist(), [], faces.tolist())
+    mesh.shade_smooth()
+    obj = bpy.data.objects.new(mesh.name, mesh)
+    bpy.context.collection.objects.link(obj)
+    call("add_wearer", name="Ben")
+    bpy.context.scene.sealwright.wearers[1].scan = obj
+
+
+def whole() -> None:
+    """Back to the first wearer."""
+    state = bpy.context.scene.sealwright
+    for obj in bpy.context.scene.objects:
+        obj.hide_viewport = obj == state.wearers[1].scan or obj.name.startswith("Ben")
+    state.active = 0
 
 
 def live_edit() -> None:

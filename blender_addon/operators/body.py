@@ -15,6 +15,7 @@ from ..output import commit_design, commit_shape
 from ..props import defaults, from_data, read_fields
 from ..stages import design_steps, gather_wearer, shape_steps
 from ..state import need_scan, need_wearer
+from ..trust_rows import judge
 
 if TYPE_CHECKING:
     from ..job import Steps
@@ -39,8 +40,9 @@ class SEALWRIGHT_OT_preview_body(JobStep, bpy.types.Operator):
 
     def commit(self, context: bpy.types.Context, result: Any) -> str:
         """Show the shape."""
-        prepared, made = result
-        commit_shape(context, gather_wearer(context), prepared, made)
+        wearer, (prepared, made) = gather_wearer(context), result
+        commit_shape(context, wearer, prepared, made)
+        judge(context, wearer, prepared)
         return "This is a preview; build all parts before you print."
 
 

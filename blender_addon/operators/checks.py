@@ -11,9 +11,10 @@ from bpy.props import EnumProperty, IntProperty
 from ..core.errors import Where
 from ..job import JobStep
 from ..messages import Refusal, Step, manager_of
-from ..output import commit_examined, show_only
-from ..stages import gather_wearer, made_steps
-from ..state import need_design
+from ..output import PREVIEW, commit_examined, show_only
+from ..skin_map import TAG_SKIN, commit_skin
+from ..stages import gather_wearer, made_steps, prepared_now
+from ..state import need_design, need_face
 from ..wearers import tagged, wearer_mm
 from .problem import frame_place
 
@@ -26,6 +27,7 @@ MAPS = (
     ("wall", "Wall", "Thickness of the chamber wall"),
     ("pressure", "Pressure", "Predicted pressure on the skin, after Examine"),
     ("overhang", "Overhang", "How far surfaces lean out when printed port down"),
+    ("skin", "Changes of the Skin", "What was filled, pulled back or smoothed on the scanned skin"),
 )
 
 
@@ -67,15 +69,23 @@ class SEALWRIGHT_OT_show_map(Step, bpy.types.Operator):
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
-        """A finished design is needed."""
-        return need_design(context)
+        """The face must be found; for maps of the parts these must be built."""
+        return need_face(context)
 
     def run(self, context: bpy.types.Context) -> str:
         """Show one map, or the parts again."""
         wearer = gather_wearer(context)
         if self.kind == "NONE":
-            show_only(context, wearer, ("part:",))
+            show_only(context, wearer, ("part:",) if wearer.quality == "FINAL" else (PREVIEW,))
             return "The parts are shown."
+        if self.kind == "skin":
+            commit_skin(context, wearer, prepared_now(context, wearer))
+            show_only(context, wearer, (TAG_SKIN,))
+            colour_views(context)
+            return wearer.skin_changes
+        missing = need_design(context)
+        if missing:
+            raise Refusal(missing, Where("map", key=self.kind), "Press Build All Parts in the Body panel.")
         if self.kind not in dict(tagged(wearer, "map:")):
             raise Refusal(
                 f"There is no {self.kind} map in the file.",

@@ -13,7 +13,8 @@ from ..core.errors import Where
 from ..job import JobStep
 from ..messages import Refusal
 from ..naming import file_name
-from ..stages import gather_wearer, made_steps, recipe_for_file
+from ..recipe_text import recipe_for_file, scale_note
+from ..stages import gather_wearer, made_steps
 from ..state import need_design
 from ..wearers import scene_state
 
@@ -53,7 +54,7 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
         from ..core.export.atomic import write_files
 
         written = write_files(result)
-        return f"{len(written)} files in {written[0].parent}."
+        return f"{len(written)} files in {written[0].parent}.{scale_note(gather_wearer(context))}"
 
 
 def export_folder(typed: str) -> Path:

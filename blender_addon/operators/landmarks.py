@@ -14,6 +14,7 @@ from ..landmarks import PREFIX, PROPOSAL, new_landmark, stick_to
 from ..messages import Step
 from ..stages import commit_face, gather_wearer, prepare_steps, recipe_of
 from ..state import need_face, need_scan
+from ..trust_rows import judge
 from ..wearers import active_wearer, tagged
 from .problem import frame_place
 
@@ -45,11 +46,13 @@ class SEALWRIGHT_OT_find_face(JobStep, bpy.types.Operator):
         """Place the landmarks."""
         wearer = gather_wearer(context)
         kept = commit_face(context, wearer, result)
+        judge(context, wearer, result)
         wearer.stale = True
         name, least = min(result.confidence.items(), key=lambda item: item[1])
         said = (
             f"{len(result.landmarks)} landmarks; least sure: {name.replace('_', ' ')}, {100 * least:.0f} %."
         )
+        said += f" Orientation scores {wearer.pose_sure:.2f} of 1."
         return said + (f" {kept} stay where you put them." if kept else "")
 
 

@@ -16,8 +16,9 @@ from ..messages import Refusal, Step, manager_of
 from ..naming import file_name
 from ..props import from_data, to_data
 from ..recipe_files import own_folder, preset_items, preset_path
+from ..recipe_text import recipe_for_file, scale_note
 from ..seal_curve import draw_seal_line
-from ..stages import gather_wearer, recipe_for_file
+from ..stages import gather_wearer
 from ..state import need_wearer
 from ..wearers import scene_state
 
@@ -89,8 +90,9 @@ class SEALWRIGHT_OT_save_recipe(FileStep, bpy.types.Operator):
         from ..core.export.atomic import write_file
 
         path = Path(bpy.path.abspath(self.filepath)).with_suffix(".json")
-        write_file(path, recipe_for_file(context, gather_wearer(context), self.with_line).encode())
-        return f"The recipe was saved as {path.name}."
+        wearer = gather_wearer(context)
+        write_file(path, recipe_for_file(context, wearer, self.with_line).encode())
+        return f"The recipe was saved as {path.name}.{scale_note(wearer)}"
 
 
 class SEALWRIGHT_OT_load_recipe(FileStep, bpy.types.Operator):

@@ -1,19 +1,18 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Scan: whose it is, which mesh it is, and how long a millimetre is on it."""
+"""Scan: whose it is, which mesh it is, and what its unit is."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
 import bpy
-import numpy as np
 from bpy.props import StringProperty
 
 from ..convert import object_to_trimesh
-from ..core.errors import BadNumbers, Where
 from ..landmarks import stick_to
 from ..messages import Step
 from ..state import need_scan, need_wearer
+from ..trust_rows import forget
 from ..units import check_size, plausible_unit
 from ..wearers import (
     TAG,
@@ -23,7 +22,6 @@ from ..wearers import (
     scene_state,
     tag_of,
     tagged,
-    wearer_collection,
     wearer_mm,
 )
 
@@ -31,14 +29,14 @@ if TYPE_CHECKING:
     from ..core.mesh import TriMesh
     from ..wearers import SEALWRIGHT_PG_wearer
 
-RULER = "ruler:"
-
 
 def set_scan(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, obj: bpy.types.Object) -> None:
     """Let a wearer have this scan; what was found on the old one is no longer true."""
     if wearer.scan != obj:
         wearer.scan = obj
-        wearer.prepared, wearer.stale = False, True
+        wearer.prepared, wearer.stale, wearer.clicked, wearer.scale_said = False, True, False, ""
+        wearer.found.clear()
+        forget(wearer)
         stick_to(wearer, obj)
 
 
@@ -141,73 +139,9 @@ def gather_scan(context: bpy.types.Context) -> tuple[SEALWRIGHT_PG_wearer, TriMe
     return wearer, object_to_trimesh(obj, context.evaluated_depsgraph_get(), wearer_mm(context, wearer))
 
 
-class SEALWRIGHT_OT_add_ruler(Step, bpy.types.Operator):
-    """Lay two ruler points on the scan; drag them to two places whose true distance you know"""
-
-    bl_idname = "sealwright.add_ruler"
-    bl_label = "Lay Ruler"
-    bl_options = {"REGISTER", "UNDO"}
-
-    @classmethod
-    def missing(cls, context: bpy.types.Context) -> str:
-        """A scan is needed."""
-        return need_scan(context)
-
-    def run(self, context: bpy.types.Context) -> str:
-        """Two empties held by the skin, a third of the scan's size apart."""
-        wearer, mesh = gather_scan(context)
-        mm = wearer_mm(context, wearer)
-        centre, size = mesh.bounds.mean(axis=0) / mm, float(mesh.extents.max()) / mm
-        for end, sign in (("a", -1.0), ("b", 1.0)):
-            obj = dict(tagged(wearer, RULER)).get(end)
-            if obj is None:
-                obj = bpy.data.objects.new(f"{wearer.name} ruler {end}", None)
-                obj[TAG] = RULER + end
-                obj.constraints.new("SHRINKWRAP").name = "Skin"
-                wearer_collection(context, wearer).objects.link(obj)
-            obj.empty_display_size, obj.show_in_front = 0.02 * size, True
-            obj.location = tuple(centre + np.array([sign * size / 6.0, 0.0, 0.0]))
-            for constraint in obj.constraints:
-                if isinstance(constraint, bpy.types.ShrinkwrapConstraint):
-                    constraint.target = wearer.scan
-        return "Drag both ruler points, type their true distance, then press Set Scale by Ruler."
-
-
-class SEALWRIGHT_OT_use_ruler(Step, bpy.types.Operator):
-    """Set the scan's scale from the two ruler points and their true distance"""
-
-    bl_idname = "sealwright.use_ruler"
-    bl_label = "Set Scale by Ruler"
-    bl_options = {"REGISTER", "UNDO"}
-
-    @classmethod
-    def missing(cls, context: bpy.types.Context) -> str:
-        """A scan and both ends of the ruler."""
-        wearer = active_wearer(context)
-        if wearer is not None and len(dict(tagged(wearer, RULER))) < 2:
-            return "Lay the ruler on the scan first."
-        return need_scan(context)
-
-    def run(self, context: bpy.types.Context) -> str:
-        """Measure between the ruler's ends as they lie on the skin."""
-        wearer, length = active_wearer(context), scene_state(context).ruler_mm
-        assert wearer is not None
-        graph = context.evaluated_depsgraph_get()
-        a, b = (np.array(o.evaluated_get(graph).matrix_world.translation) for _, o in tagged(wearer, RULER))
-        distance = float(np.linalg.norm(a - b))
-        if distance < 1e-9:
-            raise BadNumbers(
-                "Both ruler points lie in the same place.", Where("ruler"), "Drag one to the other place."
-            )
-        wearer.measured_mm, wearer.unit = length / distance, "MEASURED"
-        return f"One unit of the scan is now {length / distance:.4g} mm."
-
-
 CLASSES = (
     SEALWRIGHT_OT_add_wearer,
     SEALWRIGHT_OT_remove_wearer,
     SEALWRIGHT_OT_take_scan,
     SEALWRIGHT_OT_use_fitting_unit,
-    SEALWRIGHT_OT_add_ruler,
-    SEALWRIGHT_OT_use_ruler,
 )

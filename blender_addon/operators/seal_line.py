@@ -17,6 +17,7 @@ from ..placing import face_matrix, to_world
 from ..seal_curve import control_points, draw_seal_line, mirrored, relaxed, seal_object
 from ..stages import commit_face, gather_wearer, line_steps, prepared_now
 from ..state import need_line, need_scan
+from ..trust_rows import headline, judge
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -48,9 +49,11 @@ class SEALWRIGHT_OT_lay_seal_line(JobStep, bpy.types.Operator):
         wearer, (prepared, line) = gather_wearer(context), result
         commit_face(context, wearer, prepared)
         draw_seal_line(context, wearer, line.control, proposal=True)
+        judge(context, wearer, prepared, line)
         wearer.stale = True
         under = "under the chin" if line.under_chin else "in front of the chin"
-        return f"The seal line is {line.length_mm:.0f} mm long and passes {under}."
+        said = f"The seal line is {line.length_mm:.0f} mm long and passes {under}."
+        return f"{said} {headline(wearer.sectors)}"
 
 
 class SEALWRIGHT_OT_edit_seal_line(Step, bpy.types.Operator):
@@ -107,10 +110,11 @@ class LineEdit(Step):
                 Where("seal line"),
                 "Keep four points or more, or lay the proposed line again.",
             )
-        face = prepared_now(context, wearer).face
+        prepared = prepared_now(context, wearer)
         if obj.mode == "EDIT":
             bpy.ops.object.mode_set(mode="OBJECT")
-        draw_seal_line(context, wearer, face.drop_on_skin(points), proposal=False)
+        draw_seal_line(context, wearer, prepared.face.drop_on_skin(points), proposal=False)
+        judge(context, wearer, prepared)
         wearer.stale = True
 
     def cursor(self, context: bpy.types.Context) -> Floats:

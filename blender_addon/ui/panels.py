@@ -11,7 +11,9 @@ from ..landmarks import CONFIDENCE, PREFIX
 from ..props import read_fields
 from ..state import SURE
 from ..wearers import active_wearer, scene_state, tagged
-from .header import Panel, write_hint
+from .header import Panel, write, write_hint
+from .scale import draw_measuring, draw_scales
+from .trust import draw_trust
 
 
 def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple[str, ...] = ()) -> None:
@@ -111,13 +113,23 @@ class SEALWRIGHT_PT_scan(Panel):
         column.prop(wearer, "scan")
         column.prop(wearer, "unit")
         layout.operator("sealwright.use_fitting_unit")
-        box = layout.column(align=True)
-        box.operator("sealwright.add_ruler", icon="DRIVER_DISTANCE")
-        box.prop(state, "ruler_mm")
-        box.operator("sealwright.use_ruler")
+        header, body = folding(layout, "measure")
+        header.label(text="Measure the Scale")
+        if body is not None:
+            draw_measuring(body, context)
         column = layout.column(align=True)
         for name in ("wearer_scale", "smoothing_mm", "fill_mm"):
             column.prop(wearer.recipe.scan, name)
+        draw_scales(layout, context, wearer, context.region.width if context.region else 300)
+
+
+def draw_found(layout: bpy.types.UILayout, wearer: Any, width: int) -> None:
+    """How well the orientation fits and what it rests on; what was mended or doubted on the way."""
+    base = "from your three clicks" if wearer.clicked else "from the shape of the face"
+    icon: Any = "CHECKMARK" if wearer.pose_sure >= SURE else "QUESTION"
+    write(layout, f"Orientation {base}: score {wearer.pose_sure:.2f} of 1.", width, icon)
+    for row in wearer.found:
+        write(layout, row.name, width, "INFO" if row.level == "note" else "ERROR")
 
 
 class SEALWRIGHT_PT_landmarks(WearerPanel):
@@ -137,6 +149,12 @@ class SEALWRIGHT_PT_landmarks(WearerPanel):
         wearer = active_wearer(context)
         if wearer is None:
             return
+        row = layout.row(align=True)
+        row.operator("sealwright.three_clicks", icon="RESTRICT_SELECT_OFF")
+        if wearer.clicked:
+            row.operator("sealwright.forget_clicks", text="", icon="X")
+        if wearer.prepared:
+            draw_found(layout, wearer, context.region.width if context.region else 300)
         column = layout.column(align=True)
         for name, obj in sorted(tagged(wearer, PREFIX)):
             sure = obj.get(CONFIDENCE)  # type: ignore[no-untyped-call]
@@ -165,6 +183,9 @@ class SEALWRIGHT_PT_seal_line(WearerPanel):
         row.operator("sealwright.add_seal_point", text="Add Point", icon="ADD")
         row.operator("sealwright.remove_seal_point", text="Remove Point", icon="REMOVE")
         layout.operator_menu_enum("sealwright.mirror_seal_line", "keep", text="Mirror", icon="MOD_MIRROR")
+        wearer = active_wearer(context)
+        if wearer is not None:
+            draw_trust(layout, context, wearer, context.region.width if context.region else 300)
 
 
 class SEALWRIGHT_PT_body(WearerPanel):

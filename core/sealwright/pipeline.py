@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -31,6 +32,7 @@ def prepare(
     recipe: Recipe,
     landmarks: Mapping[str, Sequence[float]] | None = None,
     scale: Scale | None = None,
+    rough: Mapping[str, Sequence[float]] | None = None,
 ) -> Job[Prepared]:
     """Prepare a scan, as a job of steps.
 
@@ -40,6 +42,7 @@ def prepare(
     recipe : its scan section is used.
     landmarks : name -> (x, y, z) in scan coordinates; they replace the proposals of the same name.
     scale : a scale measured on the scan (known length, reference object); None takes the recipe's unit.
+    rough : as landmarks, but clicked in haste: they give the pose only, and replace no proposal.
 
     Raises
     ------
@@ -55,12 +58,16 @@ def prepare(
         name: np.asarray(point, dtype=np.float64) * scale.mm_per_unit
         for name, point in (landmarks or {}).items()
     }
-    pose = pose_from_landmarks(mesh, given) or find_face(mesh)
+    hinted = {
+        name: np.asarray(point, dtype=np.float64) * scale.mm_per_unit for name, point in (rough or {}).items()
+    }
+    pose = pose_from_landmarks(mesh, hinted | given) or find_face(mesh)
     mesh = outward(mesh, pose)
     yield Step(0.5, "Finding landmarks")
     marks = propose_landmarks(mesh, pose).with_given(given, mesh)
     yield Step(0.7, "Laying out the face surface")
-    return _prepared(mesh, marks, scale, recipe, (*scale.remarks, *cleaned.remarks, *pose.remarks))
+    made = _prepared(mesh, marks, scale, recipe, (*scale.remarks, *cleaned.remarks, *pose.remarks))
+    return replace(made, facts={**made.facts, "pose_confidence": pose.confidence})
 
 
 def _prepared(

@@ -91,3 +91,35 @@ def arrays_of(obj: bpy.types.Object) -> np.ndarray:
     points = np.empty(3 * len(obj.data.vertices), np.float32)
     obj.data.vertices.foreach_get("co", points)
     return points.reshape(-1, 3)
+
+
+CARD_MM = (85.60, 53.98)  # ISO/IEC 7810 ID-1, standards.md section 8 (V63)
+
+
+def add_card(mark: str, stretch: float = 1.0, sides: tuple[float, float] = CARD_MM, steps: int = 40) -> None:
+    """A card before the forehead as part of the scan, with the size of the scan's own unit, marked.
+
+    Parameters
+    ----------
+    mark : "SELECTED" selects its faces, "CURSOR" puts the 3D cursor on it.
+    stretch : factor on the long side only: what a distorted scan does.
+    """
+    head = bpy.context.scene.sealwright.wearers[0].scan
+    points = arrays_of(head).astype(np.float64)
+    unit = (points[:, 2].max() - points[:, 2].min()) / np.ptp(head_arrays()[0][:, 2])  # units per mm
+    x, z = np.meshgrid(np.linspace(-0.5, 0.5, steps), np.linspace(-0.5, 0.5, steps))
+    flat = np.stack(
+        [stretch * sides[0] * x.ravel(), np.full(x.size, -130.0), 100.0 + sides[1] * z.ravel()], 1
+    )
+    a = (np.arange(steps - 1)[None] + steps * np.arange(steps - 1)[:, None]).ravel()
+    quads = np.stack([a, a + 1, a + steps + 1, a + steps], axis=1) + len(points)
+    faces = [tuple(p.vertices) for p in head.data.polygons] + quads.tolist()
+    made = bpy.data.meshes.new("scan with card")
+    made.from_pydata(np.vstack([points, flat * unit]).tolist(), [], faces)
+    made.polygons.foreach_set("select", np.arange(len(faces)) >= len(faces) - len(quads))
+    head.data = made
+    bpy.context.view_layer.update()
+    state = bpy.context.scene.sealwright
+    state.reference_mark = mark
+    place = np.array(head.matrix_world) @ np.array([0.0, -130.0 * unit, 102.0 * unit, 1.0])
+    bpy.context.scene.cursor.location = place[:3].tolist()

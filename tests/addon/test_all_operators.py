@@ -12,7 +12,7 @@ from pathlib import Path
 
 import bpy
 import pytest
-from scenes import add_head, scene_stamp
+from scenes import add_card, add_head, scene_stamp
 
 STAGES = ("nothing", "head", "scan", "ruler", "face", "line", "built")
 
@@ -51,6 +51,7 @@ def to_tmp(folder: Path):
     bpy.context.scene.sealwright.export_folder = str(folder)
 
 
+EYES_AND_NOSE = [49.0, 26.0, 38.0, -49.0, 26.0, 38.0, 0.0, -20.0, 10.0]  # of the invented head, mm
 WEARER, SCAN = "Add a wearer first", "Add a wearer first"
 CASES = {
     "add_wearer": Case("nothing", "", {"name": "Ada"}),
@@ -60,7 +61,10 @@ CASES = {
     "use_fitting_unit": Case("scan", SCAN),
     "add_ruler": Case("scan", SCAN),
     "use_ruler": Case("ruler", SCAN),
+    "use_reference": Case("scan", SCAN, before=lambda: add_card("CURSOR")),
     "find_face": Case("scan", SCAN),
+    "three_clicks": Case("scan", SCAN, {"places": EYES_AND_NOSE}),
+    "forget_clicks": Case("scan", SCAN, before=lambda: bpy.ops.sealwright.three_clicks(places=EYES_AND_NOSE)),
     "set_landmark": Case("face", SCAN, {"name": "menton"}),
     "reset_landmarks": Case("face", SCAN),
     "show_landmark": Case("face", "", {"name": "menton"}),
@@ -70,6 +74,7 @@ CASES = {
     "mirror_seal_line": Case("line", SCAN, {"keep": "LEFT"}),
     "add_seal_point": Case("line", SCAN),
     "remove_seal_point": Case("line", SCAN),
+    "show_sector": Case("line", SCAN, {"index": 0}),
     "preview_body": Case("line", SCAN),
     "build_parts": Case("line", SCAN),
     "add_port": Case("scan", WEARER),
@@ -92,7 +97,7 @@ ONLY_ONCE = {"remove_wearer": "Add a wearer first", "remove_port": "at least one
 
 
 # As the files are, these find everything in place already, or only turn the view and the selection.
-NOTHING_TO_DO = {"reset_landmarks", "show_landmark", "edit_seal_line"}
+NOTHING_TO_DO = {"reset_landmarks", "show_landmark", "edit_seal_line", "show_sector"}
 
 
 def call(name: str, case: Case, folder: Path, undo: bool = False):
@@ -159,7 +164,12 @@ def test_poll_sentence(name):
             getattr(bpy.ops.sealwright, name)()
     bpy.context.window_manager.sealwright.job_title = "Building"
     try:
-        if name not in ("show_place", "show_check", "show_landmark"):  # looking is allowed while a job runs
+        if name not in (
+            "show_place",
+            "show_check",
+            "show_landmark",
+            "show_sector",
+        ):  # looking is allowed while a job runs
             with pytest.raises(RuntimeError, match="Building is running; wait for it or press Esc"):
                 getattr(bpy.ops.sealwright, name)()
     finally:
@@ -217,6 +227,7 @@ NEEDS_OBJECTS = {
     "mirror_seal_line": "Lay the seal line first",
     "add_seal_point": "Lay the seal line first",
     "remove_seal_point": "Lay the seal line first",
+    "show_sector": "Lay the seal line first",
     "show_landmark": "no landmark",
     "show_map": "no wall map",
 }

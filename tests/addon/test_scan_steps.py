@@ -113,9 +113,9 @@ def test_ruler_sets_the_scale(ext):
     ends["a"].location, ends["b"].location = (-30, -60, 20), (30, -60, 20)
     bpy.context.view_layer.update()
     a, b = (ends[e].matrix_world.translation for e in "ab")
-    state().ruler_mm = 60.0
+    state().ruler_mm = 1.05 * (a - b).length
     bpy.ops.sealwright.use_ruler()
-    assert ext("wearers").wearer_mm(bpy.context, wearer()) == pytest.approx(60.0 / (a - b).length, rel=1e-6)
+    assert ext("wearers").wearer_mm(bpy.context, wearer()) == pytest.approx(1.05, rel=1e-6)
 
 
 def test_undo_and_redo():

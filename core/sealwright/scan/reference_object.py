@@ -15,6 +15,9 @@ from .scale import Scale
 AGREEMENT = 0.005
 """Both sides must give the same scale within this share (standards.md section 8, common practice)."""
 
+LEAST_POINTS = 600
+"""A patch of few large triangles is sampled at so many points, 25 for each of the strips below."""
+
 STRIPS = 24
 """Strips across each side in which the border is sought; the outer sixths are left out for round corners."""
 
@@ -65,7 +68,9 @@ class ReferenceFit:
 
 
 def patch_points(mesh: TriMesh, faces: ArrayLike) -> Floats:
-    """Points of a marked patch (n, 3): corners and edge midpoints of its triangles.
+    """Points of a marked patch (n, 3): corners and edge midpoints of its triangles, finer on few.
+
+    The face of a box may be two triangles; their lattice has points all along the borders.
 
     Raises
     ------
@@ -74,9 +79,13 @@ def patch_points(mesh: TriMesh, faces: ArrayLike) -> Floats:
     chosen = np.unique(np.asarray(faces, dtype=np.int64))
     if len(chosen) == 0 or chosen[0] < 0 or chosen[-1] >= len(mesh.faces):
         raise _unusable("The marked patch has no triangles of this scan.", CARD)
-    corners = mesh.vertices[mesh.faces[chosen]]
-    middles = 0.5 * (corners + np.roll(corners, 1, axis=1))
-    return np.vstack([corners.reshape(-1, 3), middles.reshape(-1, 3)])
+    steps = 2
+    while len(chosen) * (steps + 1) * (steps + 2) // 2 < LEAST_POINTS:
+        steps += 2
+    a, b = np.meshgrid(np.arange(steps + 1), np.arange(steps + 1), indexing="ij")
+    inside = a + b <= steps
+    share = np.stack([a, b, steps - a - b], axis=-1)[inside] / steps
+    return np.asarray((share @ mesh.vertices[mesh.faces[chosen]]).reshape(-1, 3))
 
 
 def fit_reference(points: ArrayLike, reference: FlatReference = CARD) -> ReferenceFit:

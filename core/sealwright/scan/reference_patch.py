@@ -20,6 +20,12 @@ from .scale import LARGEST_MM, SMALLEST_MM, longest_extent
 LEAST_SIDE_MM = 20.0
 """Shorter sides are lost in the noise of a scan (common practice, no source)."""
 
+MOST_SIDE_MM = 1000.0
+"""Longer than any head with shoulders."""
+
+REACH = 1.5
+"""Round a place near the middle of an object, its patch is sought to this many of its half diagonals."""
+
 TILT_DEG = 30.0
 """Triangles that lean more than this from the plane of the patch are its rim or its surroundings."""
 
@@ -37,16 +43,22 @@ def reference_named(text: str) -> FlatReference:
     if text.strip().lower() == "card":
         return CARD
     try:
-        sides = sorted(float(side) for side in text.lower().split("x"))
+        sides = [float(side) for side in text.lower().split("x")]
     except ValueError:
         sides = []
-    if len(sides) != 2 or not all(LEAST_SIDE_MM <= side < 1000.0 for side in sides):
+    if len(sides) != 2 or not all(LEAST_SIDE_MM <= side < MOST_SIDE_MM for side in sides):
         raise BadRecipe(
             f"{text!r} is no reference object.",
             Where("reference object", key="--reference"),
             f"Say card, or both sides in mm such as 120x80, each at least {LEAST_SIDE_MM:g} mm.",
         )
-    return FlatReference(f"{sides[1]:g} x {sides[0]:g} mm face", sides[1], sides[0])
+    return rectangle(*sides)
+
+
+def rectangle(first_mm: float, second_mm: float) -> FlatReference:
+    """A box's face or a piece of tape with these sides."""
+    short, long = sorted((first_mm, second_mm))
+    return FlatReference(f"{long:g} x {short:g} mm face", long, short)
 
 
 def marked_patch(mesh: TriMesh, text: str) -> NDArray[np.int64]:
@@ -133,15 +145,59 @@ def flat_patch(mesh: TriMesh, point: Floats, radius: float) -> NDArray[np.int64]
     return np.flatnonzero(level & (piece == piece[seed]))
 
 
+def object_patch(
+    mesh: TriMesh, point: Floats, wanted: FlatReference, mm_per_unit: float
+) -> NDArray[np.int64]:
+    """Triangles (k,) of the flat patch at a point near the middle of an object of known size.
+
+    Parameters
+    ----------
+    mesh : the scan, file units.
+    point : (3,) on the object.
+    wanted : the object.
+    mm_per_unit : the scale as far as it is known, to 20 % or so.
+
+    Raises
+    ------
+    ImplausibleSize : nothing flat lies there, or it is larger than the object, as a table is.
+    """
+    radius = REACH * 0.5 * float(np.hypot(wanted.long_mm, wanted.short_mm)) / mm_per_unit
+    chosen = flat_patch(mesh, point, radius)
+    away = np.linalg.norm(mesh.corners[chosen].reshape(-1, 3) - point, axis=1)
+    if away.max() > 0.97 * radius:
+        raise ImplausibleSize(
+            f"The flat place is larger than the {wanted.name}: it reaches {away.max() * mm_per_unit:.0f} mm.",
+            Where("reference object", key=wanted.name),
+            "Select the triangles of the object itself, or check the unit of the scan first.",
+        )
+    return chosen
+
+
 def reference_in_scan(mesh: TriMesh, reference: str, patch: str) -> ReferenceFit:
-    """The fit of a named reference to a marked patch; its scale carries a note with what was measured.
+    """The fit of a named reference to a patch that is marked in words; see `measured_reference`.
 
     Raises
     ------
     DesignError : the words, the patch or the fit is refused.
     """
     wanted = reference_named(reference)
-    fit = fit_reference(patch_points(mesh, marked_patch(mesh, patch)), wanted)
+    return measured_reference(mesh, marked_patch(mesh, patch), wanted)
+
+
+def measured_reference(mesh: TriMesh, faces: NDArray[np.int64], wanted: FlatReference) -> ReferenceFit:
+    """The fit of a reference to a marked patch; its scale carries a note with what was measured.
+
+    Parameters
+    ----------
+    mesh : the scan, file units.
+    faces : (k,) triangles of the whole flat face of the object.
+    wanted : its true size.
+
+    Raises
+    ------
+    ImplausibleSize : the fit is refused, or with its scale the scan could be no face.
+    """
+    fit = fit_reference(patch_points(mesh, faces), wanted)
     extent = longest_extent(mesh) * fit.scale.mm_per_unit
     if not SMALLEST_MM <= extent <= LARGEST_MM:
         raise _nothing(f"With this {wanted.name} the scan would be {extent:.0f} mm long.")

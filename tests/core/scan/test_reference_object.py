@@ -82,3 +82,16 @@ def test_too_few_points_or_a_line() -> None:
 
 def test_the_card_is_the_standard_one() -> None:
     assert (CARD.long_mm, CARD.short_mm) == (85.60, 53.98)  # ISO/IEC 7810 ID-1, standards.md section 8 (V63)
+
+
+@pytest.mark.parametrize("pieces", [1, 4])
+def test_a_face_of_few_large_triangles_is_measured(pieces: int) -> None:
+    """The face of a box as two triangles, or a coarse scan of it: its borders are straight and exact."""
+    x, y = np.meshgrid(np.linspace(0, 120.0, pieces + 1), np.linspace(0, 80.0, pieces + 1))
+    a = (np.arange(pieces)[None] + (pieces + 1) * np.arange(pieces)[:, None]).ravel()
+    b = a + pieces + 1
+    f = np.vstack([np.stack([a, a + 1, b + 1], 1), np.stack([a, b + 1, b], 1)])
+    mesh = trimesh_of(np.stack([x.ravel(), y.ravel(), 0 * x.ravel()], axis=1), f).moved(random_pose(5))
+    fit = fit_reference(patch_points(mesh, np.arange(len(f))), FlatReference("box", 120.0, 80.0))
+    assert fit.scale.mm_per_unit == pytest.approx(1.0, rel=1e-9)
+    assert abs(fit.distortion) < 1e-9

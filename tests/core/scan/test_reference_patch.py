@@ -14,7 +14,15 @@ from sealwright.make import Source, prepare_source
 from sealwright.mesh import TriMesh, joined, trimesh_of
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
-from sealwright.scan.reference_patch import flat_patch, marked_patch, reference_in_scan, reference_named
+from sealwright.scan.reference_object import CARD
+from sealwright.scan.reference_patch import (
+    flat_patch,
+    marked_patch,
+    object_patch,
+    rectangle,
+    reference_in_scan,
+    reference_named,
+)
 
 from .damage_more import written
 from .faces import random_pose
@@ -45,6 +53,22 @@ def test_patch_is_the_card_and_not_the_sheet_round_it() -> None:
     area = mesh.submesh(np.isin(np.arange(len(mesh.faces)), chosen)).area
     # 4 %: a row of triangles along the border belongs half to the slope.
     assert area == pytest.approx(WIDE * HIGH, rel=0.04)
+
+
+def test_an_object_of_known_size_is_found_at_a_place_on_it() -> None:
+    mesh, place = card_on_cloth(), np.array([5.0, -3.0, 0.4])
+    assert np.array_equal(object_patch(mesh, place, CARD, 1.0), flat_patch(mesh, place, 70.0))
+    # The scale need only be known roughly: the patch ends where the card does.
+    assert np.array_equal(object_patch(mesh, place, CARD, 1.15), flat_patch(mesh, place, 70.0))
+
+
+def test_a_table_is_no_card() -> None:
+    mesh = card_on_cloth(drop_mm=0.0)
+    with pytest.raises(ImplausibleSize, match="larger than the card"):
+        object_patch(mesh, np.array([0.0, 0.0, 0.0]), CARD, 1.0)
+    # A card is no half of one either: its half diagonal is 50.6 mm, 1.5 times that of the other 43.7 mm.
+    with pytest.raises(ImplausibleSize, match="larger than the 50 x 30 mm face"):
+        object_patch(card_on_cloth(), np.array([0.0, 0.0, 0.0]), rectangle(30.0, 50.0), 1.0)
 
 
 def test_places_that_are_not_flat_are_refused() -> None:

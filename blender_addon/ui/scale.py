@@ -1,0 +1,65 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""How large the scan is, as part of the Scan panel: measured scale, wearer scale and shrinkage apart."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ..props import plain
+from ..wearers import SEALWRIGHT_PG_wearer, scene_state, wearer_mm
+from .header import write
+
+
+def draw_measuring(layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+    """A known length between two points, or an object of known size."""
+    state = scene_state(context)
+    box = layout.column(align=True)
+    box.operator("sealwright.add_ruler", icon="DRIVER_DISTANCE")
+    box.prop(state, "ruler_mm")
+    box.operator("sealwright.use_ruler")
+    box = layout.column(align=True)
+    box.prop(state, "reference", text="")
+    if state.reference == "RECTANGLE":
+        box.prop(state, "reference_long_mm")
+        box.prop(state, "reference_short_mm")
+    row = box.row(align=True)
+    row.prop(state, "reference_mark", expand=True)
+    box.operator("sealwright.use_reference", icon="MESH_PLANE")
+
+
+def draw_scales(
+    layout: bpy.types.UILayout, context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, width: int
+) -> None:
+    """The three factors, each with what it acts on, so that none is taken for another."""
+    box = layout.box()
+    write(box, f"Scan: one unit is {wearer_mm(context, wearer):.5g} mm.", width - 30, "DRIVER_DISTANCE")
+    if wearer.scale_said:
+        write(box, wearer.scale_said, width - 30, "BLANK1")
+    for text in factors(wearer):
+        write(box, text, width - 30, "BLANK1")
+
+
+def factors(wearer: SEALWRIGHT_PG_wearer) -> tuple[str, str]:
+    """Wearer scale and shrinkage in words."""
+    scale = plain(wearer.recipe.scan.wearer_scale)
+    size = "of the face as it is" if scale == 1.0 else f"{100 * (scale - 1):+.1f} % on the face"
+    return (
+        f"Wearer scale {scale:g}: the mask is made to the size {size}.",
+        f"Shrinkage {shrinkage(wearer.recipe)}: only the printed copies are larger (Print panel).",
+    )
+
+
+def shrinkage(recipe: Any) -> str:
+    """The linear shrinkage that the print copies allow for, and where it comes from."""
+    from ..core.tables import table
+
+    own, percent = recipe.printer.allowances, plain(recipe.allowance.shrinkage_percent)
+    if not own.shrink_from_material:
+        each = (own.shrink_x_percent, own.shrink_y_percent, own.shrink_z_percent)
+        return " x ".join(f"{plain(value):g}" for value in each) + " % along X, Y, Z (your coupon)"
+    if percent >= 0.0:
+        return f"{percent:g} % (your coupon)"
+    row = table("materials")["materials"].get(recipe.allowance.material)
+    return f"{row['shrink_percent']['value']:g} % ({row['name']})" if row else "0 % (unknown material)"

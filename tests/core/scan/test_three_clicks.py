@@ -1,0 +1,65 @@
+"""Clicked places get their sides from the shape of the skin: any pose, either winding, either order."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from main_job.wearers import marlo_head
+from sealwright.errors import LandmarkMissing
+from sealwright.mesh import TriMesh
+from sealwright.pipeline import prepare
+from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe
+from sealwright.scan.three_clicks import NAMES, named_clicks
+
+from .faces import random_pose
+
+
+def clicks(seed: int, off_mm: float = 6.0) -> list[np.ndarray]:
+    """Marlo's true places, each off by 6 mm in some direction."""
+    off = np.random.default_rng(seed).normal(size=(3, 3))
+    off *= off_mm / np.linalg.norm(off, axis=1, keepdims=True)
+    return [np.asarray(marlo_head().landmarks[name]) + o for name, o in zip(NAMES, off, strict=True)]
+
+
+@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("swapped", [False, True])
+def test_left_is_the_wearer_s_in_any_order(seed: int, swapped: bool) -> None:
+    pose = random_pose(seed)
+    left, right, tip = (pose[:3, :3] @ place + pose[:3, 3] for place in clicks(seed))
+    mesh = marlo_head().mesh.moved(pose)
+    mesh = TriMesh(mesh.vertices, mesh.faces[:, ::-1]) if seed % 2 else mesh  # the winding must not matter
+    found = named_clicks(mesh, *((right, left) if swapped else (left, right)), tip)
+    for name, place in zip(NAMES, (left, right, tip), strict=True):
+        assert np.array_equal(found[name], place), name
+
+
+@pytest.mark.parametrize("order", [(2, 0, 1), (1, 2, 0)])
+def test_a_nose_in_place_of_an_eye_is_refused(order: tuple[int, int, int]) -> None:
+    places = clicks(1, off_mm=1.0)
+    with pytest.raises(LandmarkMissing, match="times as far from one eye"):
+        named_clicks(marlo_head().mesh, *(places[k] for k in order))
+
+
+def test_places_in_a_line_or_on_one_spot_are_refused() -> None:
+    mesh, place = marlo_head().mesh, np.array([1.0, 2.0, 3.0])
+    for places in ((place, place, place), (place, 2 * place, 3 * place), (place, 3 * place, 2 * place)):
+        with pytest.raises(LandmarkMissing, match="in a line"):
+            named_clicks(mesh, *places)
+
+
+def test_clicks_give_the_pose_and_replace_no_landmark() -> None:
+    turned = random_pose(3)
+    mesh = marlo_head().mesh.moved(turned)
+    places = [turned[:3, :3] @ place + turned[:3, 3] for place in clicks(3)]
+    rough = {name: [float(c) for c in place] for name, place in named_clicks(mesh, *places).items()}
+    found = run_to_end(prepare(mesh, Recipe(), rough=rough))
+    back = np.linalg.inv(found.scan_to_design)
+    tip = back[:3, :3] @ found.landmarks["pronasale"] + back[:3, 3]
+    truth = turned[:3, :3] @ np.asarray(marlo_head().landmarks["pronasale"]) + turned[:3, 3]
+    # 4 mm is what a landmark's confidence speaks of; the click was 6 mm off
+    assert np.linalg.norm(tip - truth) < 4.0
+    assert found.confidence["pronasale"] < 1.0  # proposed, not given
+    assert any("given points" in remark.text for remark in found.remarks)
+    assert 0.5 <= found.facts["pose_confidence"] <= 1.0
+    assert run_to_end(prepare(mesh, Recipe())).facts["pose_confidence"] > 0.8  # a clean head, by itself
