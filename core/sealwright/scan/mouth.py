@@ -11,9 +11,9 @@ from .depth_map import STEP_MM, DepthMap
 from .midline import Spot
 
 VALLEY_SIGMA_MM = 1.0
-CORNER_SHARE, BEYOND_MM = 0.37, 1.5
-"""The valley ends where its curvature falls to this share of what it is near the middle; the corner itself
-lies so much inside, on open heads and sensor scans as on our invented wearers, whose line fades by steps."""
+CORNER_SHARE, BEYOND_MM = 0.37, 1.0
+"""The valley ends where its curvature falls to this share of what it is near the middle; the corner lies
+inside of that by this and more, on open heads and sensor scans as where the line fades by steps."""
 
 SHARP_SHARE = 0.5
 """An end where so much of the valley is lost at once is as sharp as those of open heads and sensor scans."""
