@@ -20,6 +20,7 @@ from .shell import Shell, grid_quads, quads_to_triangles, require_unfolded, shel
 from .side_port import outside_only
 from .strap_points import StrapPoint
 
+_MERGE_MM = 1e-6
 _GRAZE_MM3 = 1.0  # rooms may graze
 _SHORT_MM = 8.0  # edges of a lug when it meets the wall, whose own are about 2 mm
 
@@ -46,11 +47,14 @@ def shell_solid(shell: Shell) -> Solid:
 def trimmed(body: Solid, face: Solid) -> Solid:
     """A shell or body minus the face, in one piece.
 
+    Where both nearly coincide the modeller may leave triangles thinner than a thousandth that cross by as
+    much; merging points closer than `_MERGE_MM` takes them away.
+
     Raises
     ------
     BooleanFailed : it falls apart.
     """
-    return main_piece(difference("body", body, face))
+    return main_piece(difference("body", body, face).without_slivers(_MERGE_MM))
 
 
 def band_face(face: FaceSurface, band: ContactBand, stand_off_mm: float) -> Solid:

@@ -88,6 +88,10 @@ class Solid:
         """
         return Solid(self.role, self.native.refine_to_length(longest_mm))
 
+    def without_slivers(self, shortest_mm: float) -> Solid:
+        """The same solid without edges shorter than a length, and the slivers that hang on them."""
+        return Solid(self.role, self.native.simplify(shortest_mm))
+
     def named(self, role: str) -> Solid:
         """The same solid under another name."""
         return Solid(role, self.native)

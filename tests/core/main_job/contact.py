@@ -9,7 +9,9 @@ from sealwright.checks.fit import TOUCH_MM
 from .cases import Case, finer, on_scan
 from .oracles import closest, distance
 
-LEAST_MEASURED = 0.96  # of the band: what was filled, or mended at spikes, has no skin to compare with
+LEAST_MEASURED = 0.97  # of the band: what was filled, or mended at spikes, has no skin to compare with
+# Our simulated phone leaves a hole beside the nose, through which ten of 192 stations of the line run.
+MEASURED = {"marlo-by-phone": 0.94}
 # Known shortfalls, measured: one point of 7,300 each. The foot of a nose wing whose noisy skin is seen under
 # 15 degrees; a triangle that stands on edge in a composite face.
 WIDER_MM = {"sensor-scan-b": 0.24, "face-f66": 0.065}
@@ -18,7 +20,7 @@ WIDER_MM = {"sensor-scan-b": 0.24, "face-f66": 0.065}
 def test_seal_line_lies_on_the_scan(case: Case) -> None:
     line = case.design.seal_line.points
     measured = on_scan(case, line)
-    assert measured.mean() >= LEAST_MEASURED
+    assert measured.mean() >= MEASURED.get(case.name, LEAST_MEASURED)
     # 0.1 mm: drawn on the image of radii, bilinear between pixels of 0.75 mm; the body follows a finer skin.
     assert distance(line[measured], case.scan).max() <= 0.1 + case.bound_mm
 
@@ -33,7 +35,7 @@ def test_body_touches_the_scan_across_the_whole_band(case: Case) -> None:
     band = case.design.band
     strip = finer(band.grid[:, band.contact]).reshape(-1, 3)
     measured = on_scan(case, strip)
-    assert measured.mean() >= LEAST_MEASURED
+    assert measured.mean() >= MEASURED.get(case.name, LEAST_MEASURED)
     gap = distance(closest(strip[measured], case.reachable), case.design.parts["body"].mesh)
     assert gap.max() <= WIDER_MM.get(case.name, TOUCH_MM + case.bound_mm)
 
