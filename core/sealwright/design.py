@@ -12,13 +12,12 @@ import numpy as np
 from .body_stage import build_body
 from .checks.fit import FitCheck, check_entry, check_fit, skin_near
 from .checks.wall import WallCheck, check_clearance, check_wall
-from .errors import Remark, SealLineCrossing, Where
+from .errors import Remark
 from .facepiece.body import Placed, chamber_void, crowded_lugs
 from .facepiece.contact_band import ContactBand
 from .facepiece.port_place import mouth_middle, port_frame
 from .facepiece.quick_tube import quick_tube
-from .facepiece.seal_line import SealLine, line_through
-from .facepiece.seal_line_proposal import seal_line
+from .facepiece.seal_line import SealLine
 from .facepiece.shell import Shell
 from .facepiece.side_port import side_port_frame
 from .facepiece.strap_points import StrapPoint, strap_points
@@ -27,11 +26,12 @@ from .hardware.allowance import Allowance, allowance_of
 from .hardware.holder import HolderParts
 from .hardware.lugs import MERIDIANS, LugParts, make_lug
 from .hardware.ports import make_port
+from .laying import laid_out
 from .mesh import Floats
 from .prepared import Prepared
 from .progress import Job, StageCache, Step, steps_within
 from .recipe import Recipe
-from .shaping import QUALITY, Shape, compared_overhang, shape_job
+from .shaping import Shape, compared_overhang
 from .solids.boolean import Solid
 
 # A port is the same on every face: the last ones are kept for the whole session.
@@ -135,12 +135,10 @@ def _body_design(
     cache: StageCache,
 ) -> Job[Design]:
     face, allowance = prepared.face, allowance_of(recipe.allowance)
-    yield Step(0.02, "Drawing the seal line")
-    line = _line_stage(prepared, recipe, quality, seal_points, cache)
-    yield Step(0.08, "Building ports")
+    yield Step(0.02, "Building ports")
     asked = _port_stage(prepared, recipe, allowance)
-    for_shape = shape_job(prepared, recipe, line, asked, quality, cache)
-    shape = yield from steps_within(for_shape, 0.1, 0.4)
+    laying = laid_out(prepared, recipe, asked, quality, seal_points, cache)
+    line, shape = yield from steps_within(laying, 0.04, 0.4)
     band, shell, ports = shape.band, shape.shell, [shape.port]
     yield Step(0.4, "Adding ports and lugs")
     # The chamber side does not depend on the wall's thickness.
@@ -216,49 +214,6 @@ def _body_design(
 def _once(remarks: Sequence[Remark]) -> list[Remark]:
     """Remarks of parts that are alike, each text once."""
     return list({remark.text: remark for remark in remarks}.values())
-
-
-def _line_stage(
-    prepared: Prepared,
-    recipe: Recipe,
-    quality: str,
-    seal_points: Sequence[Sequence[float]] | None,
-    cache: StageCache,
-) -> SealLine:
-    stations = QUALITY[quality].stations
-    own = tuple(tuple(float(c) for c in p) for p in seal_points) if seal_points is not None else None
-    key = (prepared, recipe.seal_line, recipe.band.inner_mm, own, stations)
-
-    def compute() -> SealLine:
-        if own is None:
-            line = seal_line(
-                prepared.face, prepared.landmarks, recipe.seal_line, stations, recipe.band.inner_mm
-            )
-        else:
-            control = prepared.face.drop_on_skin(np.array(own))
-            line = line_through(prepared.face, control, stations, recipe.seal_line.smoothing_mm)
-        _require_clear_of_features(line, prepared.landmarks)
-        return line
-
-    return cache.get("seal line", key, compute)
-
-
-def _require_clear_of_features(line: SealLine, landmarks: Mapping[str, Floats]) -> None:
-    """Refuse a seal line that crosses lips, nostrils or eyelids."""
-    limits = {"cheilion": 8.0, "alare": 3.0, "endocanthion": 6.0, "subnasale": 12.0, "pronasale": 8.0}
-    for name, point in landmarks.items():
-        limit = limits.get(name.removesuffix("_left").removesuffix("_right"))
-        if limit is None:
-            continue
-        distance = np.linalg.norm(line.points - point, axis=1)
-        worst = int(np.argmin(distance))
-        if distance[worst] < limit:
-            x, y, z = line.points[worst]
-            raise SealLineCrossing(
-                f"The seal line passes {distance[worst]:.1f} mm from {name}; it needs {limit:.0f} mm.",
-                Where("seal line", point=(float(x), float(y), float(z)), indices=(worst,)),
-                f"Move the seal line away from {name}, or correct that landmark.",
-            )
 
 
 def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance) -> Placed:

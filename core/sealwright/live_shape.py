@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .design import _line_stage, _lug_stage, _port_stage, make_design
+from .design import _lug_stage, _port_stage, make_design
 from .facepiece.seal_line import SealLine
 from .facepiece.shell import Shell, shell_mesh
 from .hardware.allowance import allowance_of
+from .laying import laid_out
 from .mesh import TriMesh, joined
 from .prepared import Prepared
 from .progress import Job, StageCache, Step, steps_within
 from .recipe import Recipe
-from .shaping import QUALITY, shape_job
+from .shaping import QUALITY
 
 _MERIDIANS = 8  # round the edges of a lug that is only looked at; a tenth of the points
 
@@ -58,12 +59,10 @@ def live_shape(
         tube = yield from make_design(prepared, recipe, "preview", seal_points, cache)
         return LiveShape(tube.parts["tube"].mesh, None, None, stations)
     allowance = allowance_of(recipe.allowance)
-    yield Step(0.1, "Drawing the seal line")
-    line = _line_stage(prepared, recipe, "preview", seal_points, cache)
-    yield Step(0.4, "Building ports")
+    yield Step(0.1, "Building ports")
     port = _port_stage(prepared, recipe, allowance)
-    for_shape = shape_job(prepared, recipe, line, port, "preview", cache)
-    shape = yield from steps_within(for_shape, 0.5, 0.9)
+    laying = laid_out(prepared, recipe, port, "preview", seal_points, cache)
+    line, shape = yield from steps_within(laying, 0.2, 0.9)
     shell, ports = shape.shell, [shape.port]
     yield Step(0.9, "Placing ports and lugs")
     straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache, _MERIDIANS)

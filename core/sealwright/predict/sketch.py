@@ -6,16 +6,16 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..design import Design, _line_stage, _port_stage
+from ..design import Design, _port_stage
 from ..face.surface import FaceSurface
 from ..facepiece.shell import Shell, grid_quads, quads_to_triangles, require_unfolded
 from ..facepiece.strap_points import strap_points
 from ..hardware.allowance import allowance_of
+from ..laying import laid_out
 from ..mesh import Floats
 from ..prepared import Prepared
 from ..progress import StageCache, run_to_end
 from ..recipe import Recipe
-from ..shaping import shape_job
 from .band import no_band
 
 
@@ -39,10 +39,9 @@ def sketch(
     if recipe.kind == "tube":
         raise no_band()
     kept = cache if cache is not None else StageCache()
-    line = _line_stage(prepared, recipe, "preview", seal_points, kept)
     allowance = allowance_of(recipe.allowance)
     port = _port_stage(prepared, recipe, allowance)
-    shape = run_to_end(shape_job(prepared, recipe, line, port, "preview", kept))
+    line, shape = run_to_end(laid_out(prepared, recipe, port, "preview", seal_points, kept))
     shell = shape.shell
     require_unfolded(shell)
     straps = strap_points(shell, recipe.straps, shape.port.frame[:3, 2], allowance)

@@ -1,0 +1,59 @@
+"""Where the band would fold on the proposed line, the line is smoothed further, and that is said.
+
+The scan is case 40018 of the damage campaign: an undamaged coarse head, turned. Reference for "no fold":
+the exact test for crossing triangles of CGAL on the finished body.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+import sealwright.laying as laying
+from scan.campaign import case_of
+from sealwright.errors import DoesNotFit
+from sealwright.pipeline import design, prepare
+from sealwright.prepared import Prepared
+from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe
+from sealwright.scan.read import scan_from_bytes
+from sealwright.scan.scale import scale_of
+
+from .oracles import crossings
+
+
+@cache
+def prepared() -> Prepared:
+    case = case_of(40018, huge=True)
+    scan = scan_from_bytes(case.data, case.ending, f"case.{case.ending}")
+    return run_to_end(prepare(scan.mesh, Recipe(), None, scale_of(scan.mesh, "auto", scan.stated_unit)))
+
+
+def test_fold_is_refused_without_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(laying, "_SMOOTHER", (1.0,))
+    with pytest.raises(DoesNotFit, match="contact band folds"):
+        run_to_end(design(prepared(), Recipe()))
+
+
+def test_line_is_smoothed_until_the_band_lies_flat() -> None:
+    made = run_to_end(design(prepared(), Recipe()))
+    assert crossings(made.parts["body"].mesh) == 0
+    said = [remark for remark in made.remarks if remark.where.key == "recipe.seal_line.smoothing_mm"]
+    assert [remark.level for remark in said] == ["warning"]
+    assert "8 mm instead of 5" in said[0].text
+    x, _, _ = said[0].where.point
+    assert 20.0 < abs(x) < 35.0  # beside the nose wing, which stands at 18
+
+
+def test_other_refusals_are_not_tried_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    tried = []
+
+    def refuse(*_: object) -> object:
+        tried.append(1)
+        raise DoesNotFit("The port stands too near.", "port", "Move it out.")
+        yield
+
+    monkeypatch.setattr(laying, "shape_job", refuse)
+    with pytest.raises(DoesNotFit, match="too near"):
+        run_to_end(design(prepared(), Recipe()))
+    assert len(tried) == 1
