@@ -36,11 +36,13 @@ class Built:
     body : the finished body.
     on_skin : the part of it that lies on the skin; the body itself where it was not built in two.
     wall : the chamber wall before its fittings.
+    lugs : lugs in place, without what would stand in the chamber.
     """
 
     body: Solid
     on_skin: Solid
     wall: Solid
+    lugs: tuple[Solid, ...]
 
 
 def build_body(
@@ -76,10 +78,10 @@ def build_body(
         joined = joined_at_ring(rim, wall, ring_between(shell, row))
         if joined is not None:
             body = main_piece(union("body", joined, *standing))
-            return Built(body, rim, plain)
+            return Built(body, rim, plain, tuple(standing))
     whole = union("body", with_ports(shell_solid(shell), ports, void), *standing)
     body = trimmed(whole, skin)
-    return Built(body, body, plain)
+    return Built(body, body, plain, tuple(standing))
 
 
 def _rim_key(shell: Shell, row: int) -> tuple[bytes, ...]:

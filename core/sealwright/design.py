@@ -13,7 +13,7 @@ from .body_stage import build_body
 from .checks.fit import FitCheck, check_entry, check_fit, skin_near
 from .checks.wall import WallCheck, check_clearance, check_wall
 from .errors import Remark
-from .facepiece.body import Placed, chamber_void, crowded_lugs
+from .facepiece.body import Placed, chamber_void, crowded_lugs, meeting_lugs
 from .facepiece.contact_band import ContactBand
 from .facepiece.port_place import mouth_middle, port_frame
 from .facepiece.quick_tube import quick_tube
@@ -183,7 +183,7 @@ def _body_design(
         facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}
     remarks = [*prepared.remarks, *shape.remarks, *ports[0].parts.remarks]
     remarks += _once([remark for lug in lugs for remark in lug.remarks])
-    remarks += crowded_lugs(placed_lugs, ports)
+    remarks += [*meeting_lugs(placed_lugs, built.lugs), *crowded_lugs(placed_lugs, ports)]
     for placed in ports[1:]:
         remarks += placed.parts.remarks
     for holder in [holder for holder in holders if holder is not None][:1]:

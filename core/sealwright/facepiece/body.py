@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
@@ -135,6 +136,29 @@ def _clear_of_bore(shell: Solid, port: Placed) -> bool:
     reached = local[:, 2] > port.parts.bore.mesh.bounds[0, 2] - 1.0
     radius = np.hypot(local[reached, 0], local[reached, 1])
     return bool((radius > port.parts.seat_radius_mm - 0.5 * THROAT_LIP_MM).all())
+
+
+def meeting_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], standing: Sequence[Solid]) -> list[Remark]:
+    """Remarks on lugs that run into each other, as four may on a small or steep body.
+
+    Parameters
+    ----------
+    lugs : lug parts and their places.
+    standing : the same lugs in place, see `placed_lugs`.
+    """
+    remarks = []
+    for (first, one), (second, two) in combinations(enumerate(standing), 2):
+        shared = shared_volume(one, two)
+        if shared > _GRAZE_MM3:
+            place = lugs[second][1]
+            x, y, z = (float(c) for c in place.frame[:3, 3])
+            text = (
+                f"Lugs {first + 1} and {second + 1} run into each other ({shared:.0f} mm3). See that both "
+                "straps go through; else move a pair, take narrower webbing, or two lugs."
+            )
+            where = Where("lug", point=(x, y, z), key="straps.lower_share", indices=(place.station,))
+            remarks.append(Remark("warning", text, where))
+    return remarks
 
 
 def crowded_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], ports: Sequence[Placed]) -> list[Remark]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +23,9 @@ _DOWN_MM = 9.0  # and how far down the wall
 _UP_MM = 3.0  # or up, on a short wall
 _FIN_MM = 9.8  # height of the fins under the bar on an upright wall
 _SPARE_MM = 4.0  # between their lower ends and the port
+_APART_MM = 6.0  # between lugs beside each other; their fins may lean towards each other further down
+_CROWD_COST = 12.0  # for each millimetre that lacks: worse than any fin, for the straps would not go through
+_TALL_MM = 30.0  # lugs that stand further apart in the print do not meet
 _LOOK_CLOSER = 6  # places whose fins are laid out
 _LONG_MM = 12.0  # fins that end no further under the middle of a lug are short
 _THROUGH_MM = 25.0
@@ -84,7 +88,7 @@ def strap_points(
     wall = _Wall(shell, down, half_span(settings.lug, allowance) + 0.5 * settings.lug.bar_mm)
     points: list[StrapPoint] = []
     for share in shares[:pairs]:
-        near = wall.places(int(round(share * count / 2.0)), settings.up_the_wall_mm)
+        near = wall.places(int(round(share * count / 2.0)), settings.up_the_wall_mm, points)
         tried = [
             [_point(wall, settings.lug, allowance, station, way) for station in (place, count - place)]
             for place, way, _ in near
@@ -125,12 +129,21 @@ class _Wall:
         walked, way = self.walked[station], self.starts[station] + way_mm
         return np.stack([np.interp(way, walked, grid[station, :, axis]) for axis in range(3)], axis=-1)
 
-    def places(self, wanted: int, way_mm: float) -> list[tuple[int, float, float]]:
+    def places(
+        self, wanted: int, way_mm: float, taken: Sequence[StrapPoint]
+    ) -> list[tuple[int, float, float]]:
         """The few places near the wanted one that suit both lugs of a pair best by the wall's lean there.
+
+        Parameters
+        ----------
+        wanted : station.
+        way_mm : wanted distance down the wall.
+        taken : lugs that stand already.
 
         Returns
         -------
-        Stations, distances down the wall, and half the distance from the wanted place, mm.
+        Stations, distances down the wall, and what speaks against each whatever its fins: half the distance
+        from the wanted place, and what it lacks to other lugs.
         """
         count, reach = len(self.outer), int(_AWAY_MM / self.spacing)
         found = []
@@ -140,8 +153,11 @@ class _Wall:
             max(wanted - reach // step * step, 1), min(wanted + reach + 1, count // 2), step
         ):
             off = 0.5 * (abs(station - wanted) * self.spacing + np.abs(ways - way_mm))
-            unfit = np.maximum(self._unfit(station, ways), self._unfit(count - station, ways))
-            cost = np.round(unfit + off, 3)
+            pair = (station, count - station)
+            off = (
+                off + np.maximum(*(self._crowded(at, ways, taken) for at in pair)) + self._meeting(pair, ways)
+            )
+            cost = np.round(np.maximum(*(self._unfit(at, ways) for at in pair)) + off, 3)
             found += [
                 (float(c), station, float(w), float(o)) for c, w, o in zip(cost, ways, off, strict=True)
             ]
@@ -158,6 +174,21 @@ class _Wall:
         below = (_FIN_MM + fall) / (1.0 - np.tan(lean)) - BAR_BOTTOM_MM
         steep = np.maximum(np.degrees(lean) - _STEEP_DEG, 0.0)
         return np.asarray(steep + 3.0 * np.maximum(below + _SPARE_MM - height, 0.0))
+
+    def _crowded(self, station: int, ways_mm: Floats, taken: Sequence[StrapPoint]) -> Floats:
+        """How badly lugs at places (w,) stand in the way of others, in units of cost."""
+        places, lacking = self.at(self.outer, station, ways_mm), np.zeros(len(ways_mm))
+        for other in taken:
+            across, along, out = ((places - other.frame[:3, 3]) @ other.frame[:3, :3]).T
+            apart = np.where(np.abs(along) < _TALL_MM, np.hypot(across, out), np.inf)
+            lacking = np.maximum(lacking, 2.0 * self._half + _APART_MM - apart)
+        return np.asarray(_CROWD_COST * lacking)
+
+    def _meeting(self, pair: tuple[int, int], ways_mm: Floats) -> Floats:
+        """How badly the two lugs of a pair at places (w,) stand in each other's way, in units of cost."""
+        one, other = (self.at(self.outer, station, ways_mm) for station in pair)
+        apart = np.linalg.norm(one - other, axis=1)
+        return np.asarray(_CROWD_COST * np.maximum(2.0 * self._half + _APART_MM - apart, 0.0))
 
     def lacks(self, point: StrapPoint, tip_mm: float) -> float:
         """How badly a lug stands whose fins end at a height: millimetres too long, and too near the port."""

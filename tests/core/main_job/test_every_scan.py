@@ -16,6 +16,7 @@ from .entry import test_no_part_enters_the_scanned_face, test_nose_and_lips_keep
 from .parts import (
     test_every_part_is_one_watertight_outward_manifold,
     test_holes_through_the_body_are_the_port_and_the_lug_slots,
+    test_lugs_do_not_stand_in_each_other_s_way,
     test_no_part_crosses_itself,
 )
 from .wall import (
@@ -30,6 +31,7 @@ __all__ = [
     "test_contact_is_as_wide_as_asked",
     "test_every_part_is_one_watertight_outward_manifold",
     "test_holes_through_the_body_are_the_port_and_the_lug_slots",
+    "test_lugs_do_not_stand_in_each_other_s_way",
     "test_no_part_crosses_itself",
     "test_no_part_enters_the_scanned_face",
     "test_nose_and_lips_keep_the_clearance",
