@@ -18,6 +18,7 @@ from .recipe import Recipe
 from .shaping import QUALITY, Shape, shape_job
 
 _SMOOTHER = (1.0, 1.6, 2.4)  # times the asked smoothing, as far as a band folds on the line before
+_OWN_LINE = 2  # so many of them for a line through the maker's points, which is not bent far from them
 
 
 def laid_out(
@@ -44,7 +45,8 @@ def laid_out(
     DesignError : any refusal of a stage.
     """
     refused: DoesNotFit | None = None
-    for factor in _SMOOTHER:
+    own = seal_points is not None or bool(recipe.seal_line.control_points)
+    for factor in _SMOOTHER[: _OWN_LINE if own else None]:
         asked = recipe.seal_line.smoothing_mm
         tried = replace(recipe, seal_line=replace(recipe.seal_line, smoothing_mm=factor * asked))
         yield Step(0.0, "Drawing the seal line")
