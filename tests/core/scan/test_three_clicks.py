@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import trimesh
 from main_job.wearers import marlo_head
 from sealwright.errors import LandmarkMissing
 from sealwright.mesh import TriMesh
@@ -12,7 +13,7 @@ from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.scan.three_clicks import NAMES, named_clicks
 
-from .faces import random_pose
+from .faces import face_scan, random_pose, truth
 
 
 def clicks(seed: int, off_mm: float = 6.0) -> list[np.ndarray]:
@@ -46,6 +47,29 @@ def test_places_in_a_line_or_on_one_spot_are_refused() -> None:
     for places in ((place, place, place), (place, 2 * place, 3 * place), (place, 3 * place, 2 * place)):
         with pytest.raises(LandmarkMissing, match="in a line"):
             named_clicks(mesh, *places)
+
+
+@pytest.mark.parametrize("radius_mm", [50.0, 90.0, 300.0])
+def test_a_ball_has_no_nose(radius_mm: float) -> None:
+    """trimesh's sphere, open at the back; it drops by an eighth of a nose's height over the same way."""
+    ball = trimesh.creation.uv_sphere(radius_mm, count=[48, 48])
+    front = ball.vertices[ball.faces].mean(axis=1)[:, 1] < 0.4 * radius_mm
+    mesh = TriMesh(np.array(ball.vertices), np.array(ball.faces[front]))
+    places = np.array([[45.0, -60.0, 50.0], [-45.0, -60.0, 50.0], [0.0, -90.0, 0.0]])
+    places *= radius_mm / np.linalg.norm(places, axis=1, keepdims=True)
+    with pytest.raises(LandmarkMissing, match="No nose stands out"):
+        named_clicks(mesh, *places)
+
+
+@pytest.mark.parametrize("name", ["head-mean", "head-a", "head-b", "head-c"])
+@pytest.mark.parametrize("seed", range(4))
+def test_every_open_head_has_a_nose_to_click(name: str, seed: int) -> None:
+    off = np.random.default_rng(seed).normal(size=(3, 3))
+    off *= 6.0 / np.linalg.norm(off, axis=1, keepdims=True)
+    places = [truth(name)[key] + o for key, o in zip(NAMES, off, strict=True)]
+    found = named_clicks(face_scan(name), *places)
+    assert np.array_equal(found["pronasale"], places[2])
+    assert np.array_equal(found["exocanthion_left"], places[0])
 
 
 def test_clicks_give_the_pose_and_replace_no_landmark() -> None:
