@@ -11,18 +11,20 @@ from .face.surface import FaceSurface
 from .facepiece.body import (
     Placed,
     band_face,
+    inside_wall,
     placed_lugs,
     shell_solid,
     trimmed,
-    with_ports,
+    with_fittings,
 )
-from .facepiece.rim_and_wall import joined_at_ring, rim_solid, ring_between, wall_solid
+from .facepiece.rim_and_wall import joined_at_ring, rim_solid, ring_between, wall_mesh
 from .facepiece.shell import Shell
 from .facepiece.strap_points import StrapPoint
 from .hardware.lugs import LugParts
+from .mesh import Floats
 from .progress import StageCache
 from .shaping import Shape
-from .solids.boolean import Solid, main_piece, union
+from .solids.boolean import Solid, main_piece
 
 _OFF_SKIN_MM = 0.5  # along the rays; what comes nearer to the skin must be trimmed by it
 
@@ -35,13 +37,13 @@ class Built:
     ----------
     body : the finished body.
     on_skin : the part of it that lies on the skin; the body itself where it was not built in two.
-    wall : the chamber wall before its fittings.
-    lugs : lugs in place, without what would stand in the chamber.
+    shell : the body without its fittings.
+    lugs : lugs in place, without what would stand inside the wall.
     """
 
     body: Solid
     on_skin: Solid
-    wall: Solid
+    shell: Solid
     lugs: tuple[Solid, ...]
 
 
@@ -50,7 +52,6 @@ def build_body(
     shape: Shape,
     ports: Sequence[Placed],
     lugs: Sequence[tuple[LugParts, StrapPoint]],
-    void: Solid,
     stand_off_mm: float,
     cache: StageCache,
 ) -> Built:
@@ -60,7 +61,6 @@ def build_body(
     ----------
     face, shape : the skin, and the facepiece on it.
     ports, lugs : what is united with it; the first port is the one the wall runs into.
-    void : the chamber's air.
     stand_off_mm : distance that the band keeps from the skin.
     cache : keeps the face and the trimmed rim.
 
@@ -70,17 +70,18 @@ def build_body(
     """
     shell, row = shape.shell, shape.band.grid.shape[1] - 1
     skin = cache.get("skin", (shape.band, stand_off_mm), lambda: band_face(face, shape.band, stand_off_mm))
-    plain = wall_solid(shell, row)
-    wall = with_ports(plain, ports, void)
-    standing = placed_lugs(lugs, void)
-    if all(_off_the_skin(face, solid) for solid in (wall, *standing)):
+    inside = inside_wall(face, shell)
+    standing = placed_lugs(lugs, inside)
+    wall = wall_mesh(shell, row)
+    bosses = [placed.parts.boss.moved(placed.frame) for placed in ports]
+    if all(_off_the_skin(face, mesh.vertices) for mesh in (wall, *(s.mesh for s in (*bosses, *standing)))):
         rim = cache.get("rim", (skin, *_rim_key(shell, row)), lambda: trimmed(rim_solid(shell, row), skin))
-        joined = joined_at_ring(rim, wall, ring_between(shell, row))
+        joined = joined_at_ring(rim.mesh, wall, ring_between(shell, row))
         if joined is not None:
-            body = main_piece(union("body", joined, *standing))
-            return Built(body, rim, plain, tuple(standing))
-    whole = union("body", with_ports(shell_solid(shell), ports, void), *standing)
-    body = trimmed(whole, skin)
+            body = main_piece(with_fittings(joined, ports, inside, standing))
+            return Built(body, rim, joined, tuple(standing))
+    plain = shell_solid(shell)
+    body = trimmed(with_fittings(plain, ports, inside, standing), skin)
     return Built(body, body, plain, tuple(standing))
 
 
@@ -90,8 +91,7 @@ def _rim_key(shell: Shell, row: int) -> tuple[bytes, ...]:
     return tuple(np.ascontiguousarray(part).tobytes() for part in parts)
 
 
-def _off_the_skin(face: FaceSurface, solid: Solid) -> bool:
-    """Whether no corner of a solid comes near the skin."""
-    points = solid.mesh.vertices
+def _off_the_skin(face: FaceSurface, points: Floats) -> bool:
+    """Whether none of the points (n, 3) comes near the skin."""
     low = face.height_of(points) < _OFF_SKIN_MM
     return not bool(face.is_known(face.chart.place_of(points[low])[0]).any())

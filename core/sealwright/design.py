@@ -11,7 +11,7 @@ import numpy as np
 
 from .body_stage import build_body
 from .checks.fit import FitCheck, check_entry, check_fit, skin_near
-from .checks.wall import WallCheck, check_clearance, check_wall
+from .checks.wall import WallCheck, chamber_side, check_clearance, check_wall
 from .errors import Remark
 from .facepiece.body import Placed, chamber_void, crowded_lugs, meeting_lugs
 from .facepiece.contact_band import ContactBand
@@ -149,14 +149,14 @@ def _body_design(
     placed_lugs = list(zip(lugs, straps, strict=True))
     yield Step(0.5, "Building the body")
     off = recipe.band.stand_off_mm
-    built = build_body(face, shape, ports, placed_lugs, void, off, cache)
+    built = build_body(face, shape, ports, placed_lugs, off, cache)
     parts = {"body": built.body}
     holders: list[HolderParts | None] = []
     if quality == "final":
         yield Step(0.7, "Building the holder")
         holders = holder_stage(recipe, ports, allowance)
         parts |= hardware_parts(recipe, ports, holders)
-        require_room(ports, holders, built.wall, placed_lugs)
+        require_room(ports, holders, built.shell, placed_lugs)
         outside = outside_parts(ports, holders)
         frames = tuple(placed.frame.tobytes() for placed in ports)
         key = (face, frames, recipe.ports, recipe.holder, allowance)
@@ -172,7 +172,8 @@ def _body_design(
             (line, band, built.on_skin, off),
             lambda: check_fit(face, line, band, built.on_skin.mesh, off, near_band),
         )
-        thickness = check_wall(shell, recipe.chamber.wall_mm)
+        side = cache.get("chamber side", inside, lambda: chamber_side(shell))
+        thickness = check_wall(shell, recipe.chamber.wall_mm, side)
         near, _ = cache.get(
             "clearance found",
             (*inside, recipe.chamber.clearance_mm),

@@ -42,19 +42,25 @@ class WallCheck:
         }
 
 
-def check_wall(shell: Shell, wanted_mm: float) -> WallCheck:
+def chamber_side(shell: Shell) -> MeshDistance:
+    """The chamber side of the wall, to measure distances to; it does not depend on the wall's thickness."""
+    rows = np.flatnonzero(shell.wall)
+    return MeshDistance(side_mesh(shell.face_side[:, rows[0] - 3 : rows[-1] + 3]))
+
+
+def check_wall(shell: Shell, wanted_mm: float, side: MeshDistance | None = None) -> WallCheck:
     """Thickness of the chamber wall: from points of its outer side to the nearest point of its chamber side.
 
     Parameters
     ----------
     shell : band and wall; only the rows of the wall proper are measured, outside bosses and lugs.
     wanted_mm : the recipe's wall.
+    side : its chamber side, see `chamber_side`; None makes it.
     """
     rows = np.flatnonzero(shell.wall)
-    chamber_side = side_mesh(shell.face_side[:, rows[0] - 3 : rows[-1] + 3])
     places = shell.outer_side[:, rows].reshape(-1, 3)
     plain = ~shell.filled[:, rows].reshape(-1)
-    return WallCheck(places, MeshDistance(chamber_side).to(places), wanted_mm, plain)
+    return WallCheck(places, (side or chamber_side(shell)).to(places), wanted_mm, plain)
 
 
 def check_clearance(points: Floats, shell: Shell, clearance_mm: float) -> tuple[float, Floats]:

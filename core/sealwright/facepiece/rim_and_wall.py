@@ -1,8 +1,8 @@
 """The shell in two solids, the rim on the skin and the wall behind it, and how they become one.
 
-Only the rim is trimmed by the face and only the wall carries ports. Built apart, each boolean meets half of
-the triangles, and a change of the wall leaves the trimmed rim as it is. Between them lies a ring, a closed
-strip across the shell that both have in common, triangle by triangle; without it they are one body.
+Only the rim is trimmed by the face: its boolean meets half of the triangles, and a change of the wall leaves
+the trimmed rim as it is. Between the two lies a ring, a closed strip across the shell that both have in
+common, triangle by triangle; without it they are one shell.
 """
 
 from __future__ import annotations
@@ -32,40 +32,35 @@ def rim_solid(shell: Shell, row: int) -> Solid:
     return solid_of(closed_profile(np.concatenate(profile, axis=1), turn_last=True), "rim")
 
 
-def wall_solid(shell: Shell, row: int) -> Solid:
-    """The shell from the ring at a row to its end in the port.
-
-    Raises
-    ------
-    BadSolid : it crosses itself.
-    """
+def wall_mesh(shell: Shell, row: int) -> TriMesh:
+    """The shell from the ring at a row to its end in the port, closed."""
     profile = [shell.outer_side[:, row:][:, ::-1], shell.face_side[:, row:]]
-    return solid_of(closed_profile(np.concatenate(profile, axis=1)), "chamber wall")
+    return closed_profile(np.concatenate(profile, axis=1))
 
 
-def joined_at_ring(rim: Solid, wall: Solid, ring: Floats) -> Solid | None:
-    """Rim and wall as one body; None where something cut or covered the ring.
+def joined_at_ring(rim: TriMesh, wall: TriMesh, ring: Floats) -> Solid | None:
+    """Rim and wall as one shell; None where something cut or covered the ring.
 
     Parameters
     ----------
-    rim, wall : solids that meet in the ring and nowhere else.
+    rim, wall : closed surfaces that meet in the ring and nowhere else.
     ring : (2 n, 3) its corners.
 
     Raises
     ------
     BadSolid : they do not make a closed surface.
     """
-    in_rim, in_wall = _places(rim.mesh, ring), _places(wall.mesh, ring)
+    in_rim, in_wall = _places(rim, ring), _places(wall, ring)
     if in_rim is None or in_wall is None:
         return None
-    on_rim, on_wall = _ring_faces(rim.mesh, in_rim), _ring_faces(wall.mesh, in_wall)
+    on_rim, on_wall = _ring_faces(rim, in_rim), _ring_faces(wall, in_wall)
     if on_rim.sum() != len(ring) or on_wall.sum() != len(ring):
         return None
-    place = np.arange(len(wall.mesh.vertices), dtype=np.int32) + len(rim.mesh.vertices)
+    place = np.arange(len(wall.vertices), dtype=np.int32) + len(rim.vertices)
     place[in_wall] = in_rim
-    vertices = np.concatenate([rim.mesh.vertices, wall.mesh.vertices])
-    faces = np.concatenate([rim.mesh.faces[~on_rim], place[wall.mesh.faces[~on_wall]]])
-    return solid_of(TriMesh(vertices, faces).submesh(np.ones(len(faces), dtype=bool)), "body")
+    vertices = np.concatenate([rim.vertices, wall.vertices])
+    faces = np.concatenate([rim.faces[~on_rim], place[wall.faces[~on_wall]]])
+    return solid_of(TriMesh(vertices, faces).submesh(np.ones(len(faces), dtype=bool)), "body shell")
 
 
 def _places(mesh: TriMesh, points: Floats) -> Ints | None:

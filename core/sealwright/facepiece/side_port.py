@@ -47,14 +47,14 @@ def side_port_frame(shell: Shell, aim: Floats, parts: PortParts, number: int) ->
     return frame
 
 
-def outside_only(boss: Solid, void: Solid) -> Solid:
-    """A boss without what would stand in the chamber.
+def outside_only(boss: Solid, inside: Solid) -> Solid:
+    """A boss without what would stand inside the wall.
 
     Raises
     ------
     BooleanFailed : most of it would.
     """
-    return main_piece(difference(boss.role, boss, void), 0.5)
+    return main_piece(difference(boss.role, boss, inside), 0.5)
 
 
 def _furthest_hit(mesh: TriMesh, origin: Floats, direction: Floats) -> float:

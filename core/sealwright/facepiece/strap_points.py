@@ -219,15 +219,16 @@ def _under(wall: _Wall, frame: Floats, station: int, across: Floats) -> LugWall:
     x, y, z = (np.take_along_axis(part, order, axis=0) for part in (x, local[..., 1], local[..., 2]))
     last, rows = facing.sum(axis=0) - 1, np.arange(local.shape[1])
     found = np.full((len(across), len(rows), 2), np.nan)
-    for place, wanted in enumerate(across):
-        high = (x < wanted).sum(axis=0)
-        good = (last > 0) & (x[0] <= wanted) & (high <= last)
-        high, row = np.maximum(high, 1)[good], rows[good]
-        low_x, high_x = x[high - 1, row], x[high, row]
-        share = (wanted - low_x) / np.where(high_x > low_x, high_x - low_x, 1.0)
-        for axis, values in enumerate((y, z)):
-            low = values[high - 1, row]
-            found[place, row, axis] = low + share * (values[high, row] - low)
+    wanted = across[:, None]
+    high = (x < wanted[:, None]).sum(axis=1)  # of each place across, in each row: the first point beyond it
+    good = (last > 0) & (x[0] <= wanted) & (high <= last)
+    place, row = np.nonzero(good)
+    high = np.maximum(high[good], 1)
+    low_x, high_x = x[high - 1, row], x[high, row]
+    share = (across[place] - low_x) / np.where(high_x > low_x, high_x - low_x, 1.0)
+    for axis, values in enumerate((y, z)):
+        low = values[high - 1, row]
+        found[place, row, axis] = low + share * (values[high, row] - low)
     return LugWall(tuple(_column(places) for places in found))
 
 

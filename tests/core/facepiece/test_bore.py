@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from sealwright.facepiece.body import shell_solid, with_ports
+from sealwright.facepiece.body import shell_solid, with_fittings
 from sealwright.hardware.options import PortSettings
 from sealwright.hardware.port_parts import PortParts
 from sealwright.pipeline import Design, design
@@ -40,7 +40,7 @@ def bored_last(shell: Solid, parts: PortParts, frame: np.ndarray) -> Solid:
 def test_boss_bored_first_gives_the_same_body(marlo, kind: str) -> None:
     found = made(marlo, KINDS[kind])
     shell, (port,) = shell_solid(found.shell), found.ports
-    ours = with_ports(shell, found.ports, found.void)
+    ours = with_fittings(shell, found.ports, found.void)
     plain = bored_last(shell, port.parts, port.frame)
     assert shared_volume(ours, plain) == pytest.approx(ours.volume, rel=1e-6)
     assert plain.volume == pytest.approx(ours.volume, rel=1e-6)
@@ -57,6 +57,6 @@ def test_wall_in_the_bore_is_still_cut(marlo) -> None:
     side[:, row:] -= 0.1 * (away - along)  # 1.7 mm narrower than the bore allows
     narrow = shell_solid(replace(found.shell, face_side=side, outer_side=outer))
     assert shared_volume(narrow, port.parts.bore.moved(port.frame)) > 50.0
-    ours = with_ports(narrow, found.ports, found.void)
+    ours = with_fittings(narrow, found.ports, found.void)
     assert shared_volume(ours, port.parts.bore.moved(port.frame)) < 1e-6
     assert ours.volume == pytest.approx(bored_last(narrow, port.parts, port.frame).volume, rel=1e-9)

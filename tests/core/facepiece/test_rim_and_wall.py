@@ -15,12 +15,12 @@ import trimesh
 from main_job.wearers import marlo_prepared
 from sealwright.body_stage import Built, build_body
 from sealwright.checks.distance import MeshDistance
-from sealwright.facepiece.body import band_face, placed_lugs, shell_solid, trimmed, with_ports
-from sealwright.facepiece.rim_and_wall import joined_at_ring, rim_solid, ring_between, wall_solid
+from sealwright.facepiece.body import band_face, placed_lugs, shell_solid, trimmed, with_fittings
+from sealwright.facepiece.rim_and_wall import joined_at_ring, rim_solid, ring_between, wall_mesh
 from sealwright.pipeline import Design, StageCache, design
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
-from sealwright.solids.boolean import Solid, difference, union
+from sealwright.solids.boolean import Solid, difference, solid_of, union
 from sealwright.solids.primitives import cuboid
 
 
@@ -42,7 +42,7 @@ def lugs_of(found: Design, kept: StageCache) -> list:
 def in_two() -> Built:
     found, kept = made(), StageCache()
     lugs = lugs_of(found, kept)
-    return build_body(found.prepared.face, found.shape, found.ports, lugs, found.void, 0.0, kept)
+    return build_body(found.prepared.face, found.shape, found.ports, lugs, 0.0, kept)
 
 
 @cache
@@ -50,7 +50,7 @@ def at_once() -> Solid:
     found = made()
     skin = band_face(found.prepared.face, found.band, 0.0)
     standing = placed_lugs(lugs_of(found, StageCache()), found.void)
-    whole = with_ports(shell_solid(found.shell), found.ports, found.void)
+    whole = with_fittings(shell_solid(found.shell), found.ports, found.void)
     return trimmed(union("body", whole, *standing), skin)
 
 
@@ -60,8 +60,8 @@ def row() -> int:
 
 def test_rim_and_wall_add_up_to_the_shell() -> None:
     shell = made().shell
-    rim, wall = rim_solid(shell, row()), wall_solid(shell, row())
-    joined = joined_at_ring(rim, wall, ring_between(shell, row()))
+    rim, wall = rim_solid(shell, row()), wall_mesh(shell, row())
+    joined = joined_at_ring(rim.mesh, wall, ring_between(shell, row()))
     assert joined is not None
     # Exact but for rounding: what is left out is the same ring of triangles on both sides.
     assert joined.volume == pytest.approx(rim.volume + wall.volume, rel=1e-12)
@@ -83,12 +83,13 @@ def test_body_in_two_is_the_body_at_once() -> None:
 
 def test_what_covers_or_cuts_the_ring_is_noticed() -> None:
     shell = made().shell
-    rim, wall, ring = rim_solid(shell, row()), wall_solid(shell, row()), ring_between(shell, row())
+    rim, wall, ring = rim_solid(shell, row()), wall_mesh(shell, row()), ring_between(shell, row())
     x, y, z = ring[-40]  # a corner on the outer side
     block = cuboid((x - 2.0, y - 2.0, z - 2.0), (x + 2.0, y + 2.0, z + 2.0), "block")
-    assert joined_at_ring(rim, union("wall", wall, block), ring) is None
-    assert joined_at_ring(difference("rim", rim, block), wall, ring) is None
-    assert joined_at_ring(rim, wall, ring + 1e-9) is None
+    covered, cut = union("wall", solid_of(wall, "wall"), block), difference("rim", rim, block)
+    assert joined_at_ring(rim.mesh, covered.mesh, ring) is None
+    assert joined_at_ring(cut.mesh, wall, ring) is None
+    assert joined_at_ring(rim.mesh, wall, ring + 1e-9) is None
 
 
 def test_wall_that_comes_near_the_skin_is_trimmed_with_the_rest() -> None:
@@ -97,7 +98,7 @@ def test_wall_that_comes_near_the_skin_is_trimmed_with_the_rest() -> None:
     pushed = port.frame.copy()
     pushed[:3, 3] = found.prepared.landmarks["pronasale"] + [0.0, 12.0, 0.0]
     ports = [replace(port, frame=pushed)]
-    built = build_body(found.prepared.face, found.shape, ports, [], found.void, 0.0, kept)
+    built = build_body(found.prepared.face, found.shape, ports, [], 0.0, kept)
     assert built.on_skin is built.body
 
 
