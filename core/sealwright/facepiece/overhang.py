@@ -92,12 +92,12 @@ def _quad_areas(grid: Floats) -> Floats:
 
 
 def limit_normal(along: Floats, down: PrintDown) -> Floats:
-    """Normals (n, 3) of surfaces at the limit through a closed curve with tangents (n, 3).
+    """Normals (..., 3) of surfaces at the limit through closed curves with tangents (..., 3).
 
     A surface through a steep stretch of the curve cannot reach the limit; there the normal is the nearest.
     """
-    level = down.down - (along @ down.down)[:, None] * along
-    size = np.linalg.norm(level, axis=1, keepdims=True)
+    level = down.down - (along @ down.down)[..., None] * along
+    size = np.sqrt(dots(level, level))[..., None]
     level = level / np.maximum(size, 1e-9)
     out = np.cross(level, along)
     sine = np.minimum(np.sin(down.limit_rad) / np.maximum(size, 1e-9), 1.0)
@@ -143,11 +143,11 @@ def _filled(
     count, rows = edge.shape[1], plain.shape[1]
     depth, normals = np.zeros(plain.shape[:2]), np.zeros_like(plain)
     plane = _Planes(len(plain))
+    own = limit_normal(tangents_along(plain[:, : count + sources - 1], sigma_stations), down)
     for row in range(1, rows):
         before = plain[:, row - 1] + depth[:, row - 1, None] * normals[:, row - 1]
         if row < count + sources:
-            own = limit_normal(tangents_along(plain[:, row - 1], sigma_stations), down)
-            plane.start(before, own, plain[:, row])
+            plane.start(before, own[:, row - 1], plain[:, row])
         depth[:, row], normals[:, row] = plane.depth(plain[:, row]), plane.normal
     weighed = smoothed_round(normals * (depth[..., None] + _TOUCH_MM), _TURN_STATIONS)
     depth[:, count:] = _eased(depth[:, count:], outer, down)
@@ -166,8 +166,8 @@ class _Planes:
 
     def start(self, point: Floats, normal: Floats, following: Floats) -> None:
         """Begin a fill through points (n, 3) where the surface goes on less steeply and none goes deeper."""
-        needed = -((following - point) * normal).sum(axis=1)
-        running = -((following - self.point) * self.normal).sum(axis=1)
+        needed = -dots(following - point, normal)
+        running = -dots(following - self.point, self.normal)
         begins = (needed > _TOUCH_MM) & ((self._peak == 0) | (running < 0))
         idle = self._peak == 0
         self.point = np.where(begins[:, None], point, self.point)
@@ -176,7 +176,7 @@ class _Planes:
 
     def depth(self, points: Floats) -> Floats:
         """How far points (n, 3) must move along the normals; fades out where the fill meets the wall."""
-        needed = -((points - self.point) * self.normal).sum(axis=1)
+        needed = -dots(points - self.point, self.normal)
         self._peak = np.where(self._peak > 0, np.maximum(self._peak, needed), 0.0)
         blend = np.minimum(_BLEND_MM, 0.5 * self._peak)
         soft = np.where(needed >= blend, needed, (needed + blend) ** 2 / (4.0 * np.maximum(blend, 1e-9)))

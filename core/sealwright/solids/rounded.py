@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..mesh import Floats, TriMesh
+from ..mesh import Floats, Ints, TriMesh
 from .boolean import Solid, solid_of
 
 
@@ -22,6 +22,27 @@ def ball_points(radius_mm: float, meridians: int = 24) -> Floats:
         [np.column_stack([math.sin(p) * ring, np.full(meridians, math.cos(p))]) for p in polar]
     )
     return radius_mm * np.vstack([[0.0, 0.0, 1.0], body, [0.0, 0.0, -1.0]])
+
+
+def _outer_points(centres: Floats, radii: Floats, meridians: Ints, count: int) -> Floats:
+    """Points (n, 3) of the balls (k, 3) with ``count`` meridians, without most inside the hull of all balls.
+
+    No direction lies further than half a diagonal of the steps between its points, sqrt(2) pi / meridians,
+    from a point of a ball. So a ball's points reach along any direction at least its radius times the cosine
+    of that; and a point can be a corner of the hull only if along a direction so near to its own no other
+    ball reaches further. Turned by so much, a direction changes what two balls reach by at most the distance
+    of their middles times the angle.
+    """
+    ball = ball_points(1.0, count)
+    own = np.flatnonzero(meridians == count)
+    middle = ball @ centres.T
+    least = middle + radii * np.cos(math.sqrt(2.0) * math.pi / meridians)
+    furthest = np.argmax(least, axis=1)
+    apart = np.linalg.norm(centres[own][None] - centres[furthest][:, None], axis=-1)
+    slack = apart * (math.sqrt(2.0) * math.pi / count)
+    kept = middle[:, own] + radii[own] >= least.max(axis=1)[:, None] - slack
+    point, which = np.nonzero(kept)
+    return np.asarray(centres[own][which] + radii[own][which, None] * ball[point])
 
 
 def rounded_hull(
@@ -44,8 +65,8 @@ def rounded_hull(
     middle = np.asarray(centres, dtype=np.float64)
     radii = np.broadcast_to(np.asarray(radius_mm, dtype=np.float64), len(middle))
     round_each = np.broadcast_to(np.asarray(meridians), len(middle)).tolist()
-    balls = {count: ball_points(1.0, count) for count in set(round_each)}
-    points = np.vstack([m + r * balls[n] for m, r, n in zip(middle, radii, round_each, strict=True)])
+    around = np.asarray(round_each)
+    points = np.vstack([_outer_points(middle, radii, around, count) for count in set(round_each)])
     hull = ConvexHull(points)
     used, compact = np.unique(hull.simplices, return_inverse=True)
     faces = compact.reshape(-1, 3).astype(np.int32)

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 import trimesh
+from scipy.spatial import ConvexHull
 from sealwright.errors import BadSolid
 from sealwright.solids.boolean import Solid, pieces
 from sealwright.solids.primitives import (
@@ -23,7 +24,7 @@ from sealwright.solids.primitives import (
     scattered,
     tube,
 )
-from sealwright.solids.rounded import rounded_hull
+from sealwright.solids.rounded import ball_points, rounded_hull
 
 N = 96
 
@@ -131,3 +132,17 @@ def test_capsule_volume() -> None:
 def test_rounded_hull_reaches_its_radius_and_no_further() -> None:
     solid = rounded_hull([(-5, 0, 0), (5, 0, 0), (0, 5, 0)], 2.0, "pad")
     assert solid.mesh.bounds[:, 2] == pytest.approx([-2.0, 2.0])
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_rounded_hull_is_the_hull_of_all_points_of_its_balls(seed: int) -> None:
+    """Leaving out points inside before the hull is made must not change it: scipy's hull of all of them."""
+    rng = np.random.default_rng(seed)
+    count = int(rng.integers(2, 30))
+    centres = rng.normal(size=(count, 3)) * rng.choice([1.0, 5.0, 20.0])
+    radii = rng.uniform(0.2, 3.0, count) if seed % 2 else np.full(count, 0.8)
+    meridians = rng.choice([8, 16, 24], count).tolist()
+    balls = [m + r * ball_points(1.0, n) for m, r, n in zip(centres, radii, meridians, strict=True)]
+    whole = ConvexHull(np.vstack(balls)).volume
+    # rounding only
+    assert rounded_hull(centres, radii, "balls", meridians).volume == pytest.approx(whole, rel=1e-12)
