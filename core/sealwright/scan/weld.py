@@ -26,6 +26,8 @@ def merge_equal_vertices(vertices: Floats, faces: NDArray[np.integer]) -> tuple[
         faces = (np.cumsum(used) - 1)[faces]
         vertices = vertices[used]
     first, label = _distinct(vertices + 0.0)  # + 0.0 makes one zero of the two that floats have
+    if len(first) == len(vertices):
+        return vertices, faces.astype(np.int32)
     order = np.argsort(first, kind="stable")
     rank = np.empty(len(order), dtype=np.int64)
     rank[order] = np.arange(len(order))
@@ -39,6 +41,9 @@ def _distinct(vertices: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         key = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15)
         key = (key ^ (key >> np.uint64(29)) ^ bits[:, 1]) * np.uint64(0xBF58476D1CE4E5B9)
         key = (key ^ (key >> np.uint64(32)) ^ bits[:, 2]) * np.uint64(0x94D049BB133111EB)
+    ordered = np.sort(key)
+    if (ordered[1:] != ordered[:-1]).all():
+        return np.arange(len(key)), np.arange(len(key))
     # An unstable sort is several times faster than numpy.unique, and the first of a group is found after it.
     order = np.argsort(key)
     new = np.concatenate([[True], np.diff(key[order]) != 0])
