@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .errors import DoesNotFit, Where
 from .face.surface import FaceSurface
 from .facepiece.body import (
     Placed,
@@ -39,12 +40,14 @@ class Built:
     on_skin : the part of it that lies on the skin; the body itself where it was not built in two.
     shell : the body without its fittings.
     lugs : lugs in place, without what would stand inside the wall.
+    cut_open : through-holes that trimming by the skin made; none in a body that only lies on it.
     """
 
     body: Solid
     on_skin: Solid
     shell: Solid
     lugs: tuple[Solid, ...]
+    cut_open: int
 
 
 def build_body(
@@ -79,10 +82,31 @@ def build_body(
         joined = joined_at_ring(rim.mesh, wall, ring_between(shell, row))
         if joined is not None:
             body = main_piece(with_fittings(joined, ports, inside, standing))
-            return Built(body, rim, joined, tuple(standing))
+            return Built(body, rim, joined, tuple(standing), rim.genus - 1)  # before, a ring
     plain = shell_solid(shell)
-    body = trimmed(with_fittings(plain, ports, inside, standing), skin)
-    return Built(body, body, plain, tuple(standing))
+    whole = with_fittings(plain, ports, inside, standing)
+    body = trimmed(whole, skin)
+    return Built(body, body, plain, tuple(standing), body.genus - whole.genus)
+
+
+def require_uncut(face: FaceSurface, shell: Shell, built: Built) -> None:
+    """Refuse a body that the skin goes through, as a spike or a flap in the scan may.
+
+    Raises
+    ------
+    DoesNotFit : `where.point` is the place of its outer side that lies deepest below the skin, or nearest.
+    """
+    if built.cut_open == 0:
+        return
+    places = shell.outer_side.reshape(-1, 3)
+    over = np.where(face.is_known(face.chart.place_of(places)[0]), -face.height_of(places), -np.inf)
+    worst = int(np.argmax(over))
+    x, y, z = (float(c) for c in places[worst])
+    raise DoesNotFit(
+        f"The skin goes through the body: there it lies {over[worst]:.1f} mm over the body's outer side.",
+        Where("chamber wall", point=(x, y, z)),
+        "Look at the scan there: cut off a spike or a flap, or scan again; else move the seal line.",
+    )
 
 
 def _rim_key(shell: Shell, row: int) -> tuple[bytes, ...]:

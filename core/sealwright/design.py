@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from .body_stage import build_body
+from .body_stage import build_body, require_uncut
 from .checks.fit import FitCheck, check_entry, check_fit, skin_near
 from .checks.wall import WallCheck, chamber_side, check_clearance, check_wall
 from .errors import Remark
@@ -153,6 +153,7 @@ def _body_design(
     parts = {"body": built.body}
     holders: list[HolderParts | None] = []
     if quality == "final":
+        require_uncut(face, shell, built)
         yield Step(0.7, "Building the holder")
         holders = holder_stage(recipe, ports, allowance)
         parts |= hardware_parts(recipe, ports, holders)

@@ -152,19 +152,15 @@ def _edge_cap(top: Floats, bottom: Floats, inner: Floats) -> Floats:
 def require_unfolded(shell: Shell) -> None:
     """Refuse a shell one of whose sides folds over, which no boolean would report.
 
-    A quad that faces against the shell's normals is only a suspicion, since a fill may lean far; then the
+    A quad that turns against the shell's normals is only a suspicion, since a fill may lean far; then the
     exact test for crossing triangles decides.
 
     Raises
     ------
     DoesNotFit : a side folds through itself; `where` has the place.
     """
-    middle = _quad_means(shell.normals)
     for side, grid in (("face side", shell.face_side), ("outer side", shell.outer_side)):
-        along = np.roll(grid, -1, axis=0) - grid
-        across = np.diff(grid, axis=1)
-        along, across = (along[:, 1:] + along[:, :-1]) / 2, (np.roll(across, -1, axis=0) + across) / 2
-        folded = np.argwhere((np.cross(across, along) * middle).sum(-1) <= 0)
+        folded = np.argwhere(_turned_quads(grid, shell.normals))
         if len(folded) and len(crossing_pairs(shell_mesh(shell))):
             station, row = (int(i) for i in folded[0])
             x, y, z = grid[station, row]
@@ -176,10 +172,19 @@ def require_unfolded(shell: Shell) -> None:
             )
 
 
-def _quad_means(grid: Floats) -> Floats:
-    """Means (n, k - 1, 3) of the four corners of each quad of a grid closed along its stations."""
-    pair = grid[:, 1:] + grid[:, :-1]
-    return np.asarray((pair + np.roll(pair, -1, axis=0)) / 4)
+def _turned_quads(grid: Floats, normals: Floats) -> Bools:
+    """Quads (n, k - 1) of a grid closed along its stations with a corner that faces against its normal.
+
+    All four corners are looked at: where stations draw together a quad may cross itself like a bow tie and
+    still face the right way as a whole.
+    """
+    along, across = np.roll(grid, -1, axis=0) - grid, np.diff(grid, axis=1)
+    after = np.roll(across, -1, axis=0)
+    turned = np.zeros(across.shape[:2], dtype=np.bool_)
+    for rows in (slice(None, -1), slice(1, None)):
+        for edge, corner in ((across, normals), (after, np.roll(normals, -1, axis=0))):
+            turned |= (np.cross(edge, along[:, rows]) * corner[:, rows]).sum(-1) <= 0
+    return turned
 
 
 def plain_wall(shell: Shell) -> TriMesh:

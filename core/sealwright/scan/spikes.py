@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..mesh import Floats, Ints, TriMesh
+from ..mesh import Bools, Floats, Ints, TriMesh
 from .edge_graph import EdgeGraph
 
 Indices = NDArray[np.int64]
@@ -19,6 +19,10 @@ LEAST_MM = 0.3
 
 STAND_OUT = 2.5
 """... and this many times as far as its neighbours stand off theirs (all from open sensor-like scans)."""
+
+SLID_OUT = 5.0
+"""What slid along the surface and folds it stands out that many times as far: a single vertex among six
+neighbours of six each moves their means by a sixth of its way, one of several in a fold stands out less."""
 
 
 def without_spikes(mesh: TriMesh, graph: EdgeGraph) -> tuple[TriMesh, Indices, float]:
@@ -61,12 +65,14 @@ def _standing(
     length = np.linalg.norm(vertices[own] - vertices[other], axis=1)
     edge = np.bincount(slot[own], length, minlength=len(some)) / degree
     usual = np.bincount(slot[own], distance[other], minlength=len(some)) / degree
-    limit = np.maximum(HEIGHT_SHARE * edge, LEAST_MM)
+    limit, single = np.maximum(HEIGHT_SHARE * edge, LEAST_MM), distance[some] > SLID_OUT * usual
     stands = (distance[some] > limit) & (distance[some] > STAND_OUT * usual)
-    some, limit = some[stands], limit[stands]
-    # Only what stands up counts, not a vertex that merely slid along the surface.
-    height = np.einsum("ij,ij->i", vertices[some] - mean[some], _normals(vertices, faces, some))
-    return np.asarray(some[np.abs(height) > limit])
+    some, limit, single = some[stands], limit[stands], single[stands]
+    # What stands up counts, and a single one that slid out of the ring of its neighbours and so folds the
+    # surface; not a vertex that merely slid along it.
+    normals, folds = _normals(vertices, faces, some)
+    height = np.einsum("ij,ij->i", vertices[some] - mean[some], normals)
+    return np.asarray(some[(np.abs(height) > limit) | (single & folds)])
 
 
 def _links(graph: EdgeGraph, some: Indices) -> tuple[Indices, Indices]:
@@ -91,16 +97,24 @@ def _update(vertices: Floats, graph: EdgeGraph, mean: Floats, distance: Floats, 
     distance[near] = np.linalg.norm(vertices[near] - mean[near], axis=1)
 
 
-def _normals(vertices: Floats, faces: Ints, chosen: Indices) -> Floats:
-    """Area-weighted normals (k, 3) of a few vertices."""
+def _normals(vertices: Floats, faces: Ints, chosen: Indices) -> tuple[Floats, Bools]:
+    """Area-weighted normals (k, 3) of a few vertices, and at which (k,) a triangle faces the other way.
+
+    The sum of the triangles' areas round a vertex is that of the ring of its neighbours, wherever the vertex
+    lies; a triangle that faces against it lies folded over the others.
+    """
     slot = np.full(len(vertices), -1)
     slot[chosen] = np.arange(len(chosen))
     faces = faces[(slot[faces] >= 0).any(axis=1)]
     c = vertices[faces]
     vectors = np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
     summed = np.zeros((len(chosen), 3))
-    for corner in range(3):
-        row = slot[faces[:, corner]]
+    rows = slot[faces]
+    for row in rows.T:
         np.add.at(summed, row[row >= 0], vectors[row >= 0])
+    folds = np.zeros(len(chosen), dtype=bool)
+    for row in rows.T:
+        against = (row >= 0) & (np.einsum("ij,ij->i", vectors, summed[row]) < 0.0)
+        folds[row[against]] = True
     length = np.linalg.norm(summed, axis=1, keepdims=True)
-    return np.asarray(np.divide(summed, length, out=np.zeros_like(summed), where=length > 0))
+    return np.divide(summed, length, out=np.zeros_like(summed), where=length > 0), folds

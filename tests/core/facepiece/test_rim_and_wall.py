@@ -13,8 +13,9 @@ import numpy as np
 import pytest
 import trimesh
 from main_job.wearers import marlo_prepared
-from sealwright.body_stage import Built, build_body
+from sealwright.body_stage import Built, build_body, require_uncut
 from sealwright.checks.distance import MeshDistance
+from sealwright.errors import DoesNotFit
 from sealwright.facepiece.body import band_face, placed_lugs, shell_solid, trimmed, with_fittings
 from sealwright.facepiece.rim_and_wall import joined_at_ring, rim_solid, ring_between, wall_mesh
 from sealwright.pipeline import Design, StageCache, design
@@ -100,6 +101,28 @@ def test_wall_that_comes_near_the_skin_is_trimmed_with_the_rest() -> None:
     ports = [replace(port, frame=pushed)]
     built = build_body(found.prepared.face, found.shape, ports, [], 0.0, kept)
     assert built.on_skin is built.body
+
+
+def test_skin_that_goes_through_the_wall_is_refused_with_its_place() -> None:
+    """A tower 8 mm wide is put on the skin beside the band, 5 mm higher than the wall there."""
+    found, kept = made(), StageCache()
+    face, shell = found.prepared.face, found.shell
+    place = shell.outer_side[100, int(np.flatnonzero(shell.wall)[1])]
+    radius = np.linalg.norm(place - face.chart.centre)
+    ray = (place - face.chart.centre) / radius
+    tower = radius * np.linalg.norm(np.cross(face.chart.directions, ray), axis=-1) < 4.0
+    radii = np.where(tower, radius + 5.0, face.radii)
+    spiked = replace(face, radii=radii, scan=None)
+    built = build_body(spiked, found.shape, found.ports, [], 0.0, kept)
+    reference = trimesh.Trimesh(built.body.mesh.vertices, built.body.mesh.faces, process=False)
+    assert reference.euler_number == -2  # two holes: the bore, and the tower's
+    assert built.cut_open == 1
+    with pytest.raises(DoesNotFit, match="skin goes through the body") as refusal:
+        require_uncut(spiked, shell, built)
+    away = np.array(refusal.value.where.point) - face.chart.centre
+    assert np.linalg.norm(np.cross(away, ray)) < 4.0  # the named place lies in the tower
+    assert in_two().cut_open == 0
+    require_uncut(face, shell, in_two())
 
 
 def test_an_edit_of_the_wall_gives_what_a_fresh_build_gives() -> None:

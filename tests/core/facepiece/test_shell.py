@@ -81,3 +81,17 @@ def test_fold_is_refused_with_part_and_place() -> None:
     with pytest.raises(DoesNotFit, match="outer side of the chamber wall folds") as refusal:
         require_unfolded(replace(shell, outer_side=folded))
     assert np.linalg.norm(np.array(refusal.value.where.point) - shell.outer_side[40, row]) < 8.0
+
+
+def test_quad_that_crosses_itself_like_a_bow_tie_is_refused() -> None:
+    """Two stations change places in one row: as a whole the quads beside them still face outwards."""
+    shell = scene("sphere").shell
+    row = int(np.flatnonzero(shell.wall)[8])
+    folded = shell.outer_side.copy()
+    one, two = shell.outer_side[40, row], shell.outer_side[41, row]
+    folded[40, row], folded[41, row] = one + 0.7 * (two - one), two + 0.7 * (one - two)
+    tied = replace(shell, outer_side=folded)
+    assert crossings_by_meshlab(shell_mesh(tied)) > 0
+    with pytest.raises(DoesNotFit, match="outer side of the chamber wall folds") as refusal:
+        require_unfolded(tied)
+    assert np.linalg.norm(np.array(refusal.value.where.point) - one) < 8.0

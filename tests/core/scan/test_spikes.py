@@ -36,6 +36,21 @@ def test_bumps_and_borders_are_no_spikes() -> None:
     assert (cleaned.vertices == v).all()
 
 
+def test_what_slid_out_of_its_ring_is_pulled_back() -> None:
+    """It folds the surface however little it stands up; the sheet itself is the truth."""
+    mesh = sheet()
+    v = mesh.vertices.copy()
+    v[500] += [9.0, 4.0, 0.3]  # edges are 2 mm: four squares away
+    v[900] += [1.2, 0.6, 0.0]  # still within the ring of its neighbours
+    cleaned, report = clean(trimesh_of(v, mesh.faces))
+    assert changes(report) == {"spikes": 1}
+    # 0.05 mm: the wave of the sheet within one edge length.
+    assert cleaned.vertices[500] == pytest.approx(mesh.vertices[500], abs=0.05)
+    assert (cleaned.vertices[900] == v[900]).all()
+    c = cleaned.corners
+    assert (np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])[:, 2] > 0).all()  # seen from above none is turned
+
+
 @pytest.mark.scans
 @pytest.mark.parametrize("name", SENSORS)
 def test_spikes_of_the_sensor_scans(name: str) -> None:
