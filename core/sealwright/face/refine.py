@@ -166,7 +166,9 @@ def _seen(
     """Radii (fine side, fine side) in some squares on a lattice ``times`` as fine, mm.
 
     The image is kept where it lies within the bound of the smoothing from the scan, and else moved to that
-    bound. Where the scan has no skin, the image is kept. Outside the squares stands what is given, or NaN.
+    bound. Where the scan has no skin, the image is kept. In squares with a guessed corner it is never
+    lowered: where the torn edge of a hole hangs in, the body would enter the guessed skin. Outside the
+    squares stands what is given, or NaN.
     """
     side = squares.shape[0] * times + 1
     out = np.full((side, side), np.nan) if elsewhere is None else elsewhere.copy()
@@ -182,7 +184,18 @@ def _seen(
     raw = face.scan.finer(times, _corners_of(squares)).radii(places)[places]
     bound = face.smoothing.bound_mm
     out[places] = np.where(np.isfinite(raw), np.clip(skin, raw - bound, raw + bound), skin)
+    guess = _places_in(face.guessed_squares, times)
+    guess = guess[places.ravel()[guess]]
+    out.ravel()[guess] = np.maximum(out.ravel()[guess], _interpolated(radii, *np.divmod(guess, side), times))
     return out
+
+
+def _places_in(squares: Bools, times: int) -> NDArray[np.int64]:
+    """Flat places (n,), some twice, of a lattice ``times`` as fine in squares (h - 1, w - 1)."""
+    row, column = np.nonzero(squares)
+    side, step = squares.shape[1] * times + 1, np.arange(times + 1)
+    inside = (step[:, None] * side + step).ravel()
+    return np.asarray(((row * side + column) * times)[:, None] + inside).ravel()
 
 
 def _over_brinks(fine: Floats, pitch_rad: float) -> Floats:

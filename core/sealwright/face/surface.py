@@ -58,6 +58,13 @@ class FaceSurface:
         return np.isfinite(self.radii)
 
     @cached_property
+    def guessed_squares(self) -> Bools:
+        """Pixel squares (h - 1, w - 1) with skin at all corners, some of it guessed."""
+        known, guessed = self.known, self.guessed
+        some = guessed[:-1, :-1] | guessed[1:, :-1] | guessed[:-1, 1:] | guessed[1:, 1:]
+        return np.asarray(some & known[:-1, :-1] & known[1:, :-1] & known[:-1, 1:] & known[1:, 1:])
+
+    @cached_property
     def points(self) -> Floats:
         """Skin points (h, w, 3) of all pixels, mm; unknown pixels continue the nearest skin."""
         return self.chart.centre + self.chart.directions * plugged(self.radii, self.known)[..., None]

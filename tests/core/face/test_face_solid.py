@@ -34,6 +34,14 @@ def ridge_scan() -> TriMesh:
     return sheet_mesh(fine.centre + fine.directions * radii[..., None], np.ones(radii.shape, dtype=bool))
 
 
+def torn_scan() -> TriMesh:
+    """A ball of radius 75 with a hole of radius 2.5 mm in front; its edge hangs 2 mm in over 0.4 mm."""
+    fine = RadialChart(np.array(HEAD), 0.0, 0.0013, 620)
+    away = 75.0 * np.hypot(fine.directions[..., 0], fine.directions[..., 2])
+    radii = 75.0 - 2.0 * np.clip((2.9 - away) / 0.4, 0.0, 1.0)
+    return sheet_mesh(fine.centre + fine.directions * radii[..., None], away > 2.5)
+
+
 @pytest.fixture(scope="module")
 def ridge() -> FaceSurface:
     return face_surface(ridge_scan(), chart_at(HEAD, half=80))
@@ -117,6 +125,20 @@ def test_ridge_between_pixels_is_followed(ridge: FaceSurface) -> None:
     # Pixels of 0.75 mm cut up to a quarter off a ridge of slope 3; split in four, a quarter of that.
     assert missed[0] > 0.25
     assert missed[1] < 0.3 * missed[0]
+
+
+def test_guessed_skin_is_kept_where_the_edge_of_a_hole_hangs_in() -> None:
+    face = face_surface(torn_scan(), chart_at(HEAD, half=80))
+    assert face.guessed.sum() == pytest.approx(np.pi * 2.5**2 / 0.75**2, abs=5)  # pixels along the edge
+    x, z = (g.ravel() for g in np.meshgrid(np.linspace(-4.0, 4.0, 9), np.linspace(-4.0, 4.0, 9)))
+    solid = face_solid(face, HEAD + np.stack([x, np.full(81, -75.0), z], axis=1), 0.0)
+    height = face.height_of(solid.mesh.vertices)
+    pixel = face.chart.pixels_of(face.chart.place_of(solid.mesh.vertices)[0])
+    row, column = np.floor(pixel).astype(int).T
+    over = face.guessed_squares[row, column] & (height > -10.0)  # without the bottom of the solid
+    # Guessed skin runs straight from pixel to pixel; the edge hangs below it. Rounding of radii of 75 mm.
+    assert over.sum() > 60
+    assert height[over].min() > -1e-9
 
 
 def test_split_sheet_stays_closed(ridge: FaceSurface) -> None:

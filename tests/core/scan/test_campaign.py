@@ -21,6 +21,7 @@ from .campaign import Case, Outcome, case_of, outcome_of
 from .damage_more import FILE_KINDS, MESH_KINDS
 
 READ, PREPARED, PREVIEWED = range(10_000, 10_240), range(20_000, 20_006), range(30_004, 30_005)
+DESIGNED = range(2_220, 2_221)  # its band crosses a hole beside the bridge of the nose, the edge hangs in
 
 
 def failed(outcomes: list[Outcome]) -> list[str]:
@@ -40,7 +41,9 @@ def test_readers_take_or_refuse_hundreds_of_damaged_files() -> None:
     assert all(o.kind == "valid" for o in unspoilt)
 
 
-@pytest.mark.parametrize(("stage", "seeds"), [("prepare", PREPARED), ("preview", PREVIEWED)])
+@pytest.mark.parametrize(
+    ("stage", "seeds"), [("prepare", PREPARED), ("preview", PREVIEWED), ("design", DESIGNED)]
+)
 def test_damaged_scans_are_prepared_or_refused(stage: str, seeds: range) -> None:
     outcomes = [outcome_of(case_of(seed), stage) for seed in seeds]
     assert failed(outcomes) == []
