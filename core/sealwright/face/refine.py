@@ -7,6 +7,7 @@ up to 4 x 4 of them are merged, because every triangle costs time in each boolea
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -203,22 +204,26 @@ def _over_brinks(fine: Floats, pitch_rad: float) -> Floats:
 
     Where skin overhangs, as a nose wing does, the image falls from one layer to another between two rays.
     Somewhere in between is the brink; taking the far ray for it keeps the body out of the skin. Steep skin
-    goes on falling before or after and is left as it is.
+    goes on falling before or after and is left as it is. A slanted brink may show along a diagonal only; it
+    lies between the four rays there, and the foot is raised half the way.
     """
     out = fine.copy()
     flat, raised = fine.ravel(), out.ravel()
     known = np.flatnonzero(np.isfinite(flat))
     known = known[(known > 2 * fine.shape[1]) & (known < fine.size - 3 * fine.shape[1])]
-    for stride in (1, fine.shape[1]):
+    row = fine.shape[1]
+    slanted = math.sqrt(2.0)
+    for stride, steps, share in (1, 1, 1.0), (row, 1, 1.0), (row + 1, slanted, 0.5), (row - 1, slanted, 0.5):
         start = known[np.isfinite(flat[known + stride])]
         step = flat[start + stride] - flat[start]
         size = np.full(fine.size, np.inf)
         size[start] = np.abs(step)
         beside = np.maximum(size[start - stride], size[start + stride])
-        brink = (size[start] > _BRINK * pitch_rad * flat[start + stride]) & (size[start] > _ALONE * beside)
+        steep = size[start] > _BRINK * steps * pitch_rad * flat[start + stride]
+        brink = steep & (size[start] > _ALONE * beside)
         low = np.where(step < 0, start + stride, start)[brink]
         high = np.where(step < 0, start, start + stride)[brink]
-        np.maximum.at(raised, low, flat[high])
+        np.maximum.at(raised, low, flat[low] + share * (flat[high] - flat[low]))
     return out
 
 

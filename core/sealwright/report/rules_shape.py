@@ -23,7 +23,7 @@ def shape_verdicts(report: dict[str, Any]) -> Iterator[Verdict]:
         yield trust_verdict(report["trust"])
     if report["contact"] is not None:
         yield from _contact(report["contact"], report["scan"]["smoothing_bound_mm"])
-    yield from _clearance(report["clearance"])
+    yield from _clearance(report["clearance"], report["scan"]["smoothing_bound_mm"])
     if report["wall"] is not None:
         yield _wall(report["wall"])
     for name, part in report["parts"].items():
@@ -119,17 +119,17 @@ def _contact(contact: dict[str, Any], bound: float) -> Iterator[Verdict]:
     )
 
 
-def _clearance(section: dict[str, Any]) -> Iterator[Verdict]:
+def _clearance(section: dict[str, Any], bound: float) -> Iterator[Verdict]:
     entry = section["entry_mm"]
     if entry is not None:
         yield Verdict(
             "clearance.entry_mm",
             "Entry into the face",
-            graded(entry <= TOUCH_MM, False),
+            graded(entry <= TOUCH_MM, entry <= TOUCH_MM + bound),
             entry,
             "mm",
             TOUCH_MM,
-            f"at most {TOUCH_MM:g} mm anywhere",
+            f"at most {TOUCH_MM:g} mm anywhere; more than that and the smoothing bound fails",
             f"The deepest point lies {entry:.3f} mm inside the skin.",
             "" if entry <= TOUCH_MM else "Raise the stand-off or move the seal line off this place.",
             _INVARIANT,
