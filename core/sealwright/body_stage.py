@@ -94,16 +94,18 @@ def require_uncut(face: FaceSurface, shell: Shell, built: Built) -> None:
 
     Raises
     ------
-    DoesNotFit : `where.point` is the place of its outer side that lies deepest below the skin, or nearest.
+    DoesNotFit : `where.point` is the place of its outer side, or of the wall, deepest below the skin or
+        nearest to it.
     """
     if built.cut_open == 0:
         return
-    places = shell.outer_side.reshape(-1, 3)
+    wall = shell.face_side[:, shell.wall]
+    places = np.concatenate([shell.outer_side.reshape(-1, 3), wall.reshape(-1, 3)])
     over = np.where(face.is_known(face.chart.place_of(places)[0]), -face.height_of(places), -np.inf)
     worst = int(np.argmax(over))
     x, y, z = (float(c) for c in places[worst])
     raise DoesNotFit(
-        f"The skin goes through the body: there it lies {over[worst]:.1f} mm over the body's outer side.",
+        f"The skin goes through the body; it stands {max(over[worst], 0.0):.1f} mm into it.",
         Where("chamber wall", point=(x, y, z)),
         "Look at the scan there: cut off a spike or a flap, or scan again; else move the seal line.",
     )
