@@ -38,7 +38,7 @@ class Built:
     ----------
     body : the finished body.
     on_skin : the part of it that lies on the skin; the body itself where it was not built in two.
-    shell : the body without its fittings.
+    shell : the body without its fittings; where it was not built in two, not yet trimmed by the skin.
     lugs : lugs in place, without what would stand inside the wall.
     cut_open : through-holes that trimming by the skin made; none in a body that only lies on it.
     """
@@ -76,8 +76,9 @@ def build_body(
     inside = inside_wall(face, shell)
     standing = placed_lugs(lugs, inside)
     wall = wall_mesh(shell, row)
-    bosses = [placed.parts.boss.moved(placed.frame) for placed in ports]
-    if all(_off_the_skin(face, mesh.vertices) for mesh in (wall, *(s.mesh for s in (*bosses, *standing)))):
+    bosses = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]
+    meshes = [wall, *bosses, *(lug.mesh for lug in standing)]
+    if all(_off_the_skin(face, mesh.vertices) for mesh in meshes):
         rim = cache.get("rim", (skin, *_rim_key(shell, row)), lambda: trimmed(rim_solid(shell, row), skin))
         joined = joined_at_ring(rim.mesh, wall, ring_between(shell, row))
         if joined is not None:

@@ -89,7 +89,7 @@ def test_a_nose_for_an_eye_is_refused_and_nothing_changes(head, names):
 
 
 def test_clicks_make_no_face_of_a_ball():
-    """What is clicked on is still looked at: a ball has no nose, whatever its unit."""
+    """What is clicked on is still looked at: a ball has no nose."""
     bpy.context.scene.unit_settings.scale_length = 0.001
     bpy.ops.mesh.primitive_uv_sphere_add(segments=64, ring_count=32, radius=90)
     bpy.ops.object.mode_set(mode="EDIT")

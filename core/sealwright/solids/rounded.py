@@ -64,9 +64,8 @@ def rounded_hull(
 
     middle = np.asarray(centres, dtype=np.float64)
     radii = np.broadcast_to(np.asarray(radius_mm, dtype=np.float64), len(middle))
-    round_each = np.broadcast_to(np.asarray(meridians), len(middle)).tolist()
-    around = np.asarray(round_each)
-    points = np.vstack([_outer_points(middle, radii, around, count) for count in set(round_each)])
+    around = np.broadcast_to(np.asarray(meridians), len(middle))
+    points = np.vstack([_outer_points(middle, radii, around, count) for count in set(around.tolist())])
     hull = ConvexHull(points)
     used, compact = np.unique(hull.simplices, return_inverse=True)
     faces = compact.reshape(-1, 3).astype(np.int32)

@@ -48,6 +48,7 @@ def in_two() -> Built:
 
 @cache
 def at_once() -> Solid:
+    """Without the ring, and with lugs that end on the chamber side of the wall instead of amid it."""
     found = made()
     skin = band_face(found.prepared.face, found.band, 0.0)
     standing = placed_lugs(lugs_of(found, StageCache()), found.void)

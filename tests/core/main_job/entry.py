@@ -29,6 +29,11 @@ def test_no_part_enters_the_scanned_face(case: Case) -> None:
         assert depth.max(initial=-np.inf) <= max(OVERHANG_MM + case.bound_mm, deepest), name
 
 
+def test_no_report_speaks_of_entry(case: Case) -> None:
+    """Our own check, which the report's verdict rests on; it tells skin from the air under an overhang."""
+    assert case.design.facts["entry_mm"] <= DEEPEST_MM
+
+
 def test_nose_and_lips_keep_the_clearance(case: Case) -> None:
     """Scanned skin inside the band round nose tip, wings and closed lips, against the finished body.
 

@@ -53,6 +53,16 @@ def both(*changes):
         (put("contact.band_width_min_mm", 12.0), "contact.band_width_min_mm", "warn"),
         (put("contact.band_width_min_mm", 3.0), "contact.band_width_min_mm", "fail"),
         (put("clearance.entry_mm", 0.06), "clearance.entry_mm", "fail"),
+        (
+            both(put("clearance.entry_mm", 0.06), put("scan.smoothing_bound_mm", 0.1)),
+            "clearance.entry_mm",
+            "warn",
+        ),
+        (
+            both(put("clearance.entry_mm", 0.16), put("scan.smoothing_bound_mm", 0.1)),
+            "clearance.entry_mm",
+            "fail",
+        ),
         (put("clearance.nose_lips_mm", 4.0), "clearance.nose_lips_mm", "warn"),
         (put("clearance.nose_lips_mm", 1.0), "clearance.nose_lips_mm", "fail"),
         (put("wall.min_mm", 2.0), "wall.min_mm", "warn"),
