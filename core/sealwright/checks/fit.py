@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from ..face.squares import whole_squares
 from ..face.surface import FaceSurface, sheet_mesh
 from ..facepiece.contact_band import ContactBand
 from ..facepiece.seal_line import SealLine
@@ -144,7 +145,7 @@ def scanned_skin(face: FaceSurface, near: Floats) -> TriMesh:
     scan = at_all_corners(close[row, column], face.scan.mesh.faces)
     parts = [face.scan.mesh.submesh(scan)] if scan.any() else []
     guess = ndimage.binary_dilation(face.guessed) & close
-    if (guess[:-1, :-1] & guess[1:, :-1] & guess[:-1, 1:] & guess[1:, 1:]).any():
+    if whole_squares(guess).any():
         parts.append(sheet_mesh(face.points, np.asarray(guess)))
     return joined(*parts) if parts else face.mesh
 

@@ -14,6 +14,7 @@ from ..solids.boolean import Solid, solid_of, triangles_between
 from .clearance import grown_by_ball
 from .denoise import plugged
 from .refine import FineSheet, fine_sheet
+from .squares import whole_squares
 from .stand_off import at_distance
 from .surface import FaceSurface
 
@@ -56,7 +57,7 @@ def face_solid(
             "Move the seal line onto scanned skin.",
         )
     close = np.asarray(ndimage.distance_transform_edt(~marked) <= _TOUCH_PX)
-    top = fine_sheet(face, plugged(face.radii, face.known), squares, squares & _whole_squares(close))
+    top = fine_sheet(face, plugged(face.radii, face.known), squares, squares & whole_squares(close))
     if stand_off_mm != 0.0:
         top = replace(top, points=_stood_off(face, top, close, stand_off_mm))
     return solid_of(_radial_prism(face, top, squares, depth_share), "face")
@@ -84,17 +85,12 @@ def _marked(face: FaceSurface, near: Floats) -> Bools:
     return marked
 
 
-def _whole_squares(vertex: Bools) -> Bools:
-    """Pixel squares (h - 1, w - 1) all of whose corners are marked."""
-    return np.asarray(vertex[:-1, :-1] & vertex[1:, :-1] & vertex[:-1, 1:] & vertex[1:, 1:])
-
-
 def _squares_near(face: FaceSurface, marked: Bools, filled: bool) -> Bools:
     """Pixel squares (h - 1, w - 1) near the marked pixels: one ring or patch."""
     smallest = face.chart.pitch_rad * float(plugged(face.radii, face.known)[marked].min())
     vertex = ndimage.distance_transform_edt(~marked) <= _MARGIN_MM / smallest
     vertex = ndimage.binary_fill_holes(vertex) if filled else vertex
-    squares = _whole_squares(vertex)
+    squares = whole_squares(vertex)
     labels, count = ndimage.label(squares)
     if count > 1:
         touched = labels[marked[:-1, :-1]]

@@ -58,6 +58,11 @@ def sheet_of_squares(side: int, squares: Sequence[Squares]) -> tuple[Bools, Ints
     return used.reshape(side, side), whole
 
 
+def whole_squares(vertex: Bools) -> Bools:
+    """Pixel squares (h - 1, w - 1) all of whose corners are marked in ``vertex`` (h, w)."""
+    return np.asarray(vertex[:-1, :-1] & vertex[1:, :-1] & vertex[:-1, 1:] & vertex[1:, 1:])
+
+
 def _triangles(squares: Squares, used: Bools, side: int) -> list[NDArray[np.int64]]:
     """Two triangles for each plain square, a fan round the middle for each with more corners on its sides."""
     size, low = squares.size, squares.row * side + squares.column

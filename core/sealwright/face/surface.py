@@ -15,6 +15,7 @@ from .chart import RadialChart
 from .denoise import Smoothed, plugged, robust_sigma, smooth_bounded, vertex_noise
 from .holes import enclosed_holes, fill_smoothly
 from .rasterise import ScanOnChart, scan_on_chart
+from .squares import whole_squares
 
 _PITCH_MM = 0.75  # on the skin 75 mm from the centre: chord error under 0.02 mm on a radius of 4 mm
 _SPAN_RAD = 1.42  # half opening of the chart: nose bridge to under the chin, cheek to cheek
@@ -60,9 +61,7 @@ class FaceSurface:
     @cached_property
     def guessed_squares(self) -> Bools:
         """Pixel squares (h - 1, w - 1) with skin at all corners, some of it guessed."""
-        known, guessed = self.known, self.guessed
-        some = guessed[:-1, :-1] | guessed[1:, :-1] | guessed[:-1, 1:] | guessed[1:, 1:]
-        return np.asarray(some & known[:-1, :-1] & known[1:, :-1] & known[:-1, 1:] & known[1:, 1:])
+        return whole_squares(self.known) & ~whole_squares(self.known & ~self.guessed)
 
     @cached_property
     def points(self) -> Floats:
@@ -206,8 +205,7 @@ def sheet_mesh(points: Floats, keep: Bools) -> TriMesh:
     """
     height, width = keep.shape
     index = np.arange(height * width, dtype=np.int32).reshape(height, width)
-    whole = keep[:-1, :-1] & keep[1:, :-1] & keep[:-1, 1:] & keep[1:, 1:]
-    faces = sheet_faces(index, whole)
+    faces = sheet_faces(index, whole_squares(keep))
     return TriMesh(np.ascontiguousarray(points.reshape(-1, 3)), faces).submesh(
         np.ones(len(faces), dtype=bool)
     )
