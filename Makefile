@@ -34,6 +34,7 @@ lint: .venv/.ready
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 	$(BIN)/mypy
+	$(BIN)/lint-imports
 	$(BIN)/python tools/recipe_doc.py --check
 	$(BIN)/python tools/error_doc.py --check
 	$(BIN)/python tools/panel_doc.py --check

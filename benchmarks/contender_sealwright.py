@@ -18,8 +18,8 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from sealwright.designing.prepare import Design, Prepared, StageCache, design, prepare
 from sealwright.mesh import TriMesh, edge_use, trimesh_of
-from sealwright.pipeline import Design, Prepared, StageCache, design, prepare
 from sealwright.progress import Job, run_to_end
 from sealwright.recipe import Recipe
 

@@ -44,10 +44,10 @@ def write_scan(triangles: int, path: Path) -> None:
 
 def measure_prepare(path: Path, runs: int) -> dict[str, Any]:
     """Seconds to read and to prepare a scan, and the peak memory of doing both."""
-    from sealwright.pipeline import prepare
+    from sealwright.designing.prepare import prepare
     from sealwright.progress import run_to_end
     from sealwright.recipe import Recipe
-    from sealwright.scan.read import read_scan
+    from sealwright.scan.read.mesh_file import read_scan
 
     scan = read_scan(path).mesh
     reading = best_of(1, lambda: read_scan(path))
@@ -64,7 +64,7 @@ def measure_prepare(path: Path, runs: int) -> dict[str, Any]:
 def measure_manifold(path: Path, runs: int) -> dict[str, Any]:
     """Seconds of one Boolean by the manifold library: the closed head less a rod through the mouth."""
     from manifold3d import Manifold, Mesh64
-    from sealwright.scan.read import read_scan
+    from sealwright.scan.read.mesh_file import read_scan
 
     scan = read_scan(path).mesh
     vertices, faces = closed(scan.vertices, scan.faces)
@@ -100,7 +100,7 @@ def measured(kind: str, path: Path, runs: int) -> dict[str, Any]:
 
 def blender_boolean(python: str, path: Path, runs: int) -> float:
     """Seconds of one of Blender's own Booleans on the thickened scan."""
-    from sealwright.scan.read import read_scan
+    from sealwright.scan.read.mesh_file import read_scan
     from versus_native import run
 
     mesh = read_scan(path).mesh

@@ -13,8 +13,8 @@ from .legend import MapLegend
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from .core.design import Design
-    from .core.make import Made
+    from .core.designing.design import Design
+    from .core.jobs.make import Made
 
     Floats = NDArray[np.float64]
 

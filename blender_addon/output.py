@@ -21,11 +21,11 @@ if TYPE_CHECKING:
     import bpy
     from numpy.typing import NDArray
 
-    from .core.design import Design
+    from .core.designing.design import Design
+    from .core.designing.prepared import Prepared
+    from .core.designing.preview import LiveShape
     from .core.facepiece.seal_line import SealLine
-    from .core.live_shape import LiveShape
-    from .core.make import Made
-    from .core.prepared import Prepared
+    from .core.jobs.make import Made
     from .verdicts import Verdict
     from .wearers import SEALWRIGHT_PG_wearer
 

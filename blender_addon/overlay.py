@@ -136,7 +136,7 @@ def draw_legend() -> None:
     legend = visible_legend(context) if shown(context) else None
     if legend is None or context.region is None:
         return
-    from .core.report.colormap import colours_of
+    from .core.render.colormap import colours_of
 
     low, high, limit = legend["low"], legend["high"], legend["limit"]
     left, bottom = MARGIN, MARGIN + 40

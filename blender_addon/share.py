@@ -26,9 +26,9 @@ from .seal_curve import draw_seal_line
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from .core.design import Design
+    from .core.designing.design import Design
+    from .core.designing.skin_patch import SkinPatch
     from .core.mesh import TriMesh
-    from .core.skin_patch import SkinPatch
     from .wearers import SEALWRIGHT_PG_wearer
 
 PATCH = "sealwright_patch"  # on a scan that is a shared patch: what the core must know of it, as JSON
@@ -43,7 +43,7 @@ def shared_bytes(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, desig
     ------
     NoSurface : no skin lies under the design.
     """
-    from .core.skin_patch import skin_patch
+    from .core.designing.skin_patch import skin_patch
 
     patch = skin_patch(design)
     recipe = without_free_text(to_data(wearer.recipe))
@@ -141,6 +141,6 @@ def scan_to_patch(scan: bpy.types.Object, mm: float) -> NDArray[np.float64]:
 
 def patch_from(mesh: TriMesh, scan: bpy.types.Object, mm: float) -> SkinPatch:
     """The patch that a shared scene holds; ``mesh`` is the scan as it is seen, mm."""
-    from .core.skin_patch import patch_of
+    from .core.designing.skin_patch import patch_of
 
     return patch_of(mesh.moved(scan_to_patch(scan, mm)), json.loads(about_patch(scan)))

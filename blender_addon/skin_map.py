@@ -17,7 +17,7 @@ from .wearers import tagged, wearer_mm
 if TYPE_CHECKING:
     import bpy
 
-    from .core.prepared import Prepared
+    from .core.designing.prepared import Prepared
     from .wearers import SEALWRIGHT_PG_wearer
 
 TAG_SKIN = "skin:changes"

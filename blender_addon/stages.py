@@ -30,11 +30,11 @@ if TYPE_CHECKING:
     import bpy
     from numpy.typing import NDArray
 
-    from .core.design import Design
+    from .core.designing.design import Design
+    from .core.designing.prepared import Prepared
+    from .core.designing.preview import LiveShape
     from .core.facepiece.seal_line import SealLine
-    from .core.live_shape import LiveShape
-    from .core.make import Made
-    from .core.prepared import Prepared
+    from .core.jobs.make import Made
     from .core.progress import Job, Step
     from .core.recipe import Recipe
     from .wearers import SEALWRIGHT_PG_wearer
@@ -104,11 +104,11 @@ def prepare_steps(
     check_size(mesh, wearer.unit)
     given = {name: point.tolist() for name, point in inputs.landmarks.items()}
     if about_patch(scan):
-        from .core.skin_patch import prepare_patch
+        from .core.designing.skin_patch import prepare_patch
 
         patch = patch_from(mesh, scan, mm)
         return _preparing(prepare_patch(patch, recipe, scan_to_patch(scan, mm), given), inputs.key)
-    from .core.pipeline import prepare
+    from .core.designing.prepare import prepare
 
     rough = {name: point.tolist() for name, point in inputs.clicks.items()}
     return _preparing(prepare(mesh, recipe, given or None, rough=rough), inputs.key)
@@ -166,7 +166,7 @@ def design_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Jo
 
 
 def _designing(preparing: Job[Prepared], key: str, recipe: Recipe, points: Floats | None) -> Job[Design]:
-    from .core.pipeline import design
+    from .core.designing.prepare import design
 
     whole = design_key(key, recipe, points)
     known: Design | None = cache.remembered("design", whole)
@@ -187,7 +187,7 @@ def made_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[
 
 
 def _finishing(designing: Job[Design], whole: str) -> Job[Made]:
-    from .core.make import finish
+    from .core.jobs.make import finish
 
     known: Made | None = cache.remembered("made", whole)
     if known is not None:
@@ -209,7 +209,7 @@ def shape_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job
 def _shaping(
     preparing: Job[Prepared], key: str, recipe: Recipe, points: Floats | None
 ) -> Job[tuple[Prepared, LiveShape]]:
-    from .core.live_shape import live_shape
+    from .core.designing.preview import live_shape
 
     prepared = yield from preparing
     own = None if points is None else points.tolist()

@@ -16,8 +16,8 @@ from .seal_curve import control_points, seal_object, stored_points
 if TYPE_CHECKING:
     import bpy
 
+    from .core.designing.prepared import Prepared
     from .core.facepiece.seal_line import SealLine
-    from .core.prepared import Prepared
     from .wearers import SEALWRIGHT_PG_wearer
 
 GOOD, DOUBTFUL, RESCAN = "good", "doubtful", "rescan"

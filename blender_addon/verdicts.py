@@ -14,8 +14,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from .core.design import Design
-    from .core.make import Made
+    from .core.designing.design import Design
+    from .core.jobs.make import Made
 
     Spot = tuple[NDArray[np.float64] | None, str]
 

@@ -43,9 +43,9 @@ def reader(kind: str, folder: Path):  # type: ignore[no-untyped-def]
     from sealwright.errors import DesignError
     from sealwright.mesh import trimesh_of
     from sealwright.recipe import recipe_from_json, recipe_to_json
-    from sealwright.scan.landmark_file import read_landmark_file
-    from sealwright.scan.landmark_set import given_landmarks
-    from sealwright.scan.read import scan_from_bytes
+    from sealwright.scan.landmarks.landmark_file import read_landmark_file
+    from sealwright.scan.landmarks.landmark_set import given_landmarks
+    from sealwright.scan.read.mesh_file import scan_from_bytes
 
     file, one = folder / "landmarks.json", trimesh_of(np.eye(3), [[0, 1, 2]])
 

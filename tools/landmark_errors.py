@@ -18,9 +18,9 @@ from pathlib import Path
 
 import numpy as np
 from sealwright.mesh import Floats, TriMesh
-from sealwright.scan.clean import clean
-from sealwright.scan.landmarks import propose_landmarks
-from sealwright.scan.orient import find_face
+from sealwright.scan.landmarks.proposal import propose_landmarks
+from sealwright.scan.pose.orient import find_face
+from sealwright.scan.repair.clean import clean
 
 ROOT = Path(__file__).resolve().parents[1]
 SOUGHT = ("sellion", "pronasale", "subnasale", "menton", "cheilion", "subalare", "alare")

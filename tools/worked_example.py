@@ -14,6 +14,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from sealwright.designing.prepare import prepare
+from sealwright.designing.prepared import Prepared
+from sealwright.designing.sketch import sketch
 from sealwright.facepiece.shell import side_mesh
 from sealwright.mesh import Floats
 from sealwright.physics.comfort import Comfort, comfort_of
@@ -23,16 +26,13 @@ from sealwright.physics.fit_range import FitRange, predict_fit
 from sealwright.physics.loop import narrowed
 from sealwright.physics.patch import ContactPatch, StrapPull
 from sealwright.physics.tension import TensionFound, tension_at_pressure, tension_to_close
-from sealwright.pipeline import prepare
 from sealwright.predict.air import filter_of
 from sealwright.predict.band import BandOnSkin, band_on_skin
-from sealwright.predict.sketch import sketch
 from sealwright.predict.straps import strap_pulls
-from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
-from sealwright.report.pictures import png_bytes, render, view_of
-from sealwright.report.scene import SKIN, Legend, Scene, Shown
+from sealwright.render.pictures import png_bytes, render, view_of
+from sealwright.render.scene import SKIN, Legend, Scene, Shown
 from sealwright.scan.landmark_names import DEFINITIONS
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))

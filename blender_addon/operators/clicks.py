@@ -34,7 +34,7 @@ class SEALWRIGHT_OT_three_clicks(ClickStep, bpy.types.Operator):
 
     def run(self, context: bpy.types.Context) -> str:
         """Keep the three places; the face is to be found from them."""
-        from ..core.scan.three_clicks import NAMES, named_clicks
+        from ..core.scan.pose.three_clicks import NAMES, named_clicks
 
         wearer, mesh = gather_scan(context)
         mm = wearer_mm(context, wearer)

@@ -19,7 +19,7 @@ from ..state import need_design
 from ..wearers import scene_state
 
 if TYPE_CHECKING:
-    from ..core.make import Made
+    from ..core.jobs.make import Made
     from ..core.progress import Job
     from ..job import Steps
 

@@ -26,7 +26,7 @@ from .scan import gather_scan
 
 if TYPE_CHECKING:
     from ..core.mesh import TriMesh
-    from ..core.scan.reference_object import FlatReference, ReferenceFit
+    from ..core.scan.reference.reference_object import FlatReference, ReferenceFit
     from ..wearers import SEALWRIGHT_PG_scene, SEALWRIGHT_PG_wearer
 
 RULER = "ruler:"
@@ -81,7 +81,7 @@ class SEALWRIGHT_OT_use_ruler(Step, bpy.types.Operator):
 
     def run(self, context: bpy.types.Context) -> str:
         """Measure between the ruler's ends as they lie on the skin."""
-        from ..core.scan.scale import scale_from_length
+        from ..core.scan.reference.scale import scale_from_length
 
         wearer, length = gather_wearer(context), scene_state(context).ruler_mm
         graph = context.evaluated_depsgraph_get()
@@ -107,15 +107,15 @@ def use_scale(wearer: SEALWRIGHT_PG_wearer, mm_per_unit: float, said: Sequence[s
 
 def wanted_reference(state: SEALWRIGHT_PG_scene) -> FlatReference:
     """The object that the panel names."""
-    from ..core.scan.reference_object import CARD
-    from ..core.scan.reference_patch import rectangle
+    from ..core.scan.reference.reference_object import CARD
+    from ..core.scan.reference.reference_patch import rectangle
 
     return CARD if state.reference == "CARD" else rectangle(state.reference_long_mm, state.reference_short_mm)
 
 
 def measure(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> ReferenceFit:
     """Fit the object that the panel names to its marked place on the scan, in the world's own units."""
-    from ..core.scan.reference_patch import measured_reference, object_patch
+    from ..core.scan.reference.reference_patch import measured_reference, object_patch
 
     state, scan = scene_state(context), scan_of(context, wearer)
     assert scan is not None and context.scene is not None

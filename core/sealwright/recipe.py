@@ -17,7 +17,7 @@ from .facepiece.seal_line import SealLineSettings
 from .facepiece.strap_points import StrapSettings
 from .hardware.allowance import AllowanceSettings
 from .hardware.options import HolderSettings
-from .predict.settings import PredictionSettings
+from .physics.prediction_settings import PredictionSettings
 from .printing.printer import PrinterSettings
 from .settings import (
     check_settings,

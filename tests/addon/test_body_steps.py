@@ -37,7 +37,7 @@ def arrays(obj):
 
 def core_design(ext, recipe=None):
     """The same design straight from the core, as the command line makes it."""
-    pipeline, stages = ext("core.pipeline"), ext("stages")
+    pipeline, stages = ext("core.designing.prepare"), ext("stages")
     recipe = recipe or stages.recipe_of(wearer())
     mesh = ext("convert").object_to_trimesh(wearer().scan, bpy.context.evaluated_depsgraph_get(), 1.0)
     prepared = pipeline.run_to_end(pipeline.prepare(mesh, recipe))
@@ -79,7 +79,7 @@ def test_parts_lie_on_the_face(ext, head):
     band = arrays(results(ext)["map:gap"])
     world = np.array(results(ext)["map:gap"].matrix_world)
     places = band @ world[:3, :3].T + world[:3, 3]
-    distance = ext("core.checks.distance").MeshDistance(scan).to(places.astype(np.float64))
+    distance = ext("core.solids.distance").MeshDistance(scan).to(places.astype(np.float64))
     # The map is lifted off the skin so that the scan does not hide it. The core resamples the skin on a
     # grid of 0.75 mm; the head's triangles have 2 mm edges.
     assert np.percentile(np.abs(distance - ext("maps").LIFT_MM), 95) < 0.1

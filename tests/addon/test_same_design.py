@@ -49,10 +49,10 @@ def test_panel_operator_and_command_line_give_the_same_body(ext, tmp_path):
     assert np.array_equal(arrays_of(result(ext, "part:body")), typed)
 
     # what `sealwright make face.obj --unit mm --recipe mine.json` does before it writes its report
-    make, run = ext("core.make"), ext("core.progress").run_to_end
+    make, run = ext("core.jobs.make"), ext("core.progress").run_to_end
     recipe = ext("core.recipe").read_recipe(tmp_path / "mine.json")
     prepared = run(make.prepare_source(make.Source(tmp_path / "face.obj", unit="mm"), recipe))
-    commanded = run(ext("core.pipeline").design(prepared, recipe)).parts["body"].mesh.vertices
+    commanded = run(ext("core.designing.prepare").design(prepared, recipe)).parts["body"].mesh.vertices
     assert commanded.shape == typed.shape
     assert np.abs(commanded - typed).max() < SAME_MM
 

@@ -115,7 +115,7 @@ def test_the_shared_scene_builds_the_same_mask(ext, built, tmp_path):
     assert {row.name: row.verdict for row in wearer().checks} == checks
     shared = triangles(ext, part("part:body"))
     # the design frame is the patch's own frame: both bodies compare as they are
-    near = ext("core.checks.distance").MeshDistance(shared).to(body.astype(np.float64))
+    near = ext("core.solids.distance").MeshDistance(shared).to(body.astype(np.float64))
     assert np.abs(near).max() < SAME_MM
     assert np.percentile(np.abs(near), 95) < 0.1
     assert bpy.ops.sealwright.lay_seal_line() == {"FINISHED"}
@@ -135,5 +135,5 @@ def test_a_shared_tube(ext, tmp_path):
     ext("cache").clear()
     assert bpy.ops.sealwright.build_parts() == {"FINISHED"}
     shared = triangles(ext, part("part:tube"))
-    near = ext("core.checks.distance").MeshDistance(shared).to(before.astype(np.float64))
+    near = ext("core.solids.distance").MeshDistance(shared).to(before.astype(np.float64))
     assert np.abs(near).max() < 0.01  # the trim takes unsmoothed skin, which is all in the patch

@@ -160,7 +160,7 @@ def test_the_build_says_what_its_report_says(ext):
     stages = ext("stages")
     progress = ext("core.progress")
     design = progress.run_to_end(stages.design_steps(bpy.context, wearer()))
-    report = ext("core.report.trust_section").trust_section(design)
+    report = ext("core.report.sections.trust").trust_section(design)
     assert {row["sector"]: row["verdict"] for row in report["sectors"]} == {
         row.name: row.verdict for row in wearer().sectors
     }

@@ -9,14 +9,7 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 from sealwright.errors import BadRecipe
-from sealwright.recipe import (
-    FORMAT,
-    Recipe,
-    read_recipe,
-    recipe_from_json,
-    recipe_schema,
-    recipe_to_json,
-)
+from sealwright.recipe import FORMAT, Recipe, read_recipe, recipe_from_json, recipe_schema, recipe_to_json
 
 SCHEMA = recipe_schema()
 VALIDATOR = Draft202012Validator(SCHEMA)

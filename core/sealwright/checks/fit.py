@@ -13,7 +13,7 @@ from ..face.surface import FaceSurface, sheet_mesh
 from ..facepiece.contact_band import ContactBand
 from ..facepiece.seal_line import SealLine
 from ..mesh import Bools, Floats, TriMesh, at_all_corners, at_any_corner, joined
-from .distance import MeshDistance
+from ..solids.distance import MeshDistance
 
 TOUCH_MM = (
     0.05  # a point is in contact when it follows the wanted stand-off within this, design.md invariant 2

@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 from ..facepiece.clearance_field import RISE
 from ..facepiece.shell import Shell, side_mesh
 from ..mesh import Bools, Floats, at_any_corner
-from .distance import MeshDistance
+from ..solids.distance import MeshDistance
 
 
 @dataclass(frozen=True, eq=False)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..checks.soundness import Soundness, soundness_of
 from ..errors import BadSolid, DesignError, Where, first_point
 from ..mesh import Floats, TriMesh
 from ..solids.boolean import solid_of
+from ..solids.soundness import Soundness, soundness_of
 
 # Tries, mm: the spacing of float32 numbers at 100 mm is 7.6e-6; the last is still far under what prints.
 _TOLERANCES_MM = (2e-5, 1e-4, 5e-4)

@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 
+from ..cautions import CAUTIONS
 from ..errors import BackendUnavailable, BadSolid, UnwritableFile, Where
 from ..mesh import Floats, TriMesh
-from ..report.cautions import CAUTIONS
 from ..tables import table
 from .arrange import side_by_side
 from .atomic import write_file

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..checks.distance import MeshDistance
 from ..mesh import Floats, TriMesh
+from ..solids.distance import MeshDistance
 
 _ROUNDS = 5  # each at least halves the error; two reach 0.01 mm on smooth skin
 _LEAST_SLANT = 0.3  # a step along the ray is at most this much longer than the distance it should make up

@@ -107,3 +107,12 @@ def _rim(face: FaceSurface, frame: Floats, radius: float) -> Floats:
             "Choose a smaller diameter, or rescan with more of the face.",
         )
     return np.asarray(rim)
+
+
+def no_band() -> DoesNotFit:
+    """The refusal of a design without a contact band."""
+    return DoesNotFit(
+        "Only a facepiece has a contact band to predict from; this design is a tube.",
+        "design",
+        "Set the recipe's kind to body.",
+    )

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..checks.crossings import crossing_pairs
 from ..errors import DoesNotFit, Where
 from ..mesh import Bools, Floats, TriMesh
+from ..solids.crossings import crossing_pairs
 from .chamber_wall import ChamberWall
 from .contact_band import ContactBand, grid_normals
 from .overhang import PrintDown, fill_under_rim

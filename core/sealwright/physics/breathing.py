@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..settings import check_settings, count, quantity
+from ..values import require_range
 from .leak import Medium
 from .limits import LimitCheck, resistance_limits
 from .slot import DENSITY_KG_M3, L_PER_MIN
-from .values import require_range
 
 FLOWS_L_MIN = (30.0, 85.0, 95.0, 160.0)
 """Flows at which limits are published."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from ..mesh import Floats
+from ..values import require_range
 from .equilibrium import Load
 from .loop import loop_of
 from .patch import ContactPatch
-from .values import require_range
 
 
 def _fan(patch: ContactPatch) -> tuple[Floats, Floats]:

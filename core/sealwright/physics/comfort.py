@@ -9,11 +9,11 @@ import numpy as np
 
 from ..mesh import Bools, Floats
 from ..settings import check_settings, quantity
+from ..values import require_range
 from .contact import solve_contact
 from .contact_result import CAPILLARY_KPA, ContactResult, ContactSettings
 from .loop import Loop, loop_of, narrowed
 from .patch import REGIONS, ContactPatch, StrapPull
-from .values import require_range
 
 KPA_PER_MMHG = 0.133322
 

@@ -11,9 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ..errors import BadRecipe, Where
+from ..values import require_range
 from .exercises import EXERCISES
 from .limits import limit_of
-from .values import require_range
 
 SMALLEST_FACTOR = 1.0
 LARGEST_FACTOR = 1e6

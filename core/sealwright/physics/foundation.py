@@ -9,9 +9,9 @@ import numpy as np
 from ..errors import BadRecipe, Where
 from ..mesh import Floats
 from ..settings import check_settings, quantity, section
+from ..values import require_range
 from .patch import ContactPatch
 from .skin import SkinSettings, confined_modulus, region_stiffness
-from .values import require_range
 
 KPA = 1e-3
 """One kPa in N/mm2."""

@@ -13,9 +13,9 @@ import numpy as np
 
 from ..mesh import Floats
 from ..settings import check_settings, quantity
+from ..values import require_range
 from .loop import Loop
 from .slot import L_PER_MIN, slot_series_flow, slot_terms
-from .values import require_range
 
 
 @dataclass(frozen=True)

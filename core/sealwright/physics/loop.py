@@ -9,8 +9,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..errors import DoesNotFit
 from ..mesh import Floats
+from ..values import require_range
 from .patch import Codes, ContactPatch, contact_patch_of
-from .values import require_range
 
 
 @dataclass(frozen=True, eq=False)

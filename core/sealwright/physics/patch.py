@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..errors import BadNumbers, NotConverged, Where, first_point
 from ..mesh import Floats
-from .values import require_range
+from ..values import require_range
 
 Codes = NDArray[np.int64]
 

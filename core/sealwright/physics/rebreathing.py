@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..values import require_range
 from .limits import limit_of
-from .values import require_range
 
 ASSUMPTIONS = (
     "The chamber is well mixed and full of exhaled air when a breath begins: an upper bound, a real chamber "

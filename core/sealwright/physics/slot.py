@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..mesh import Floats
-from .values import require_range
+from ..values import require_range
 
 VISCOSITY_PA_S = 1.81e-5
 """Dynamic viscosity of air at about 20 deg C (standards.md section 5.3)."""

@@ -9,12 +9,12 @@ import numpy as np
 
 from ..errors import NotConverged
 from ..settings import check_settings, quantity
+from ..values import require_range
 from .contact import solve_contact
 from .contact_result import CAPILLARY_KPA, ContactResult, ContactSettings
 from .foundation import foundation_of
 from .loop import loop_of
 from .patch import ContactPatch, StrapPull, check_pulls
-from .values import require_range
 
 
 @dataclass(frozen=True)

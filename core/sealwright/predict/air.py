@@ -6,14 +6,14 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from ..design import Design
+from ..designing.design import Design
 from ..errors import DoesNotFit
 from ..hardware.filter_area import medium_row
 from ..hardware.outlines import seat_of
 from ..physics.breathing import AirwaySettings
 from ..physics.leak import Medium
+from ..physics.prediction_settings import FilterAssumptions
 from ..recipe import Recipe
-from .settings import FilterAssumptions
 
 
 @dataclass(frozen=True)

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from ..design import Design
-from ..errors import DoesNotFit
+from ..designing.design import Design
+from ..designing.prepared import Prepared
 from ..face.surface import FaceSurface
 from ..facepiece.contact_band import ContactBand
+from ..facepiece.quick_tube import no_band
 from ..facepiece.seal_line import SealLine
 from ..mesh import Floats
 from ..physics.loop import patch_from_grid
 from ..physics.patch import ContactPatch
 from ..physics.regions import face_regions
-from ..prepared import Prepared
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,15 +76,6 @@ def require_line(design: Design) -> SealLine:
     if design.seal_line is None:
         raise no_band()
     return design.seal_line
-
-
-def no_band() -> DoesNotFit:
-    """The refusal of a design without a contact band."""
-    return DoesNotFit(
-        "Only a facepiece has a contact band to predict from; this design is a tube.",
-        "design",
-        "Set the recipe's kind to body.",
-    )
 
 
 def lay_band(prepared: Prepared, band: ContactBand, stand_off_mm: float) -> BandOnSkin:

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable, Generator
 from dataclasses import dataclass, replace
 
-from ..design import Design
+from ..anthropometry.sizing import Sizing, size_wearer
+from ..designing.design import Design
 from ..errors import DoesNotFit, LandmarkMissing, NotConverged, Remark, Where
 from ..physics.breathing import check_limits, exhalation, resistance_table
 from ..physics.chamber_load import lift_off_pull_n, projected_area_mm2
@@ -19,15 +20,14 @@ from ..physics.contact import solve_contact
 from ..physics.contact_result import ContactResult
 from ..physics.fit_range import FitRange, fit_steps
 from ..physics.patch import StrapPull
+from ..physics.prediction_settings import PredictionSettings
 from ..physics.rebreathing import rebreathing
-from ..physics.sizing import Sizing, size_wearer
 from ..physics.tension import TensionFound, tension_at_pressure, tension_to_close, tension_to_hold
 from ..progress import Job, Step, run_to_end
 from ..settings import check_settings
 from .air import airway_of, dead_space_of, filter_of, medium_source
 from .band import BandOnSkin, band_on_skin
 from .result import ContactSpread, Prediction, contact_spread
-from .settings import PredictionSettings
 from .straps import strap_pulls
 
 _BREATH_OUT_L_MIN = 85.0  # breathing out at which the straps must hold the mask on

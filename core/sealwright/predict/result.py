@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..anthropometry.sizing import Sizing
 from ..errors import Remark
 from ..mesh import Bools, Floats
 from ..physics.breathing import Resistance
@@ -15,12 +16,11 @@ from ..physics.contact_result import ContactResult
 from ..physics.fit_range import FitRange
 from ..physics.limits import LimitCheck
 from ..physics.patch import StrapPull
+from ..physics.prediction_settings import PredictionSettings
 from ..physics.rebreathing import Rebreathing
-from ..physics.sizing import Sizing
 from ..physics.tension import TensionFound
 from .air import DeadSpace
 from .band import BandOnSkin
-from .settings import PredictionSettings
 
 
 @dataclass(frozen=True)

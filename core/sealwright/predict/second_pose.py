@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..design import Design
+from ..designing.design import Design
+from ..designing.prepared import Prepared
 from ..errors import NotConverged, Remark, Where
 from ..face.surface import FaceSurface, face_surface
 from ..mesh import Floats
@@ -22,16 +23,15 @@ from ..physics.contact_result import ContactResult
 from ..physics.fit_range import FitRange, fit_steps
 from ..physics.loop import loop_of
 from ..physics.patch import ContactPatch, StrapPull, contact_patch_of
-from ..prepared import Prepared
+from ..physics.prediction_settings import PredictionSettings
 from ..progress import Job, Step, run_to_end
-from ..scan.landmark_set import Landmark, Landmarks
-from ..scan.second_pose import align_second_pose
+from ..scan.landmarks.landmark_set import Landmark, Landmarks
+from ..scan.landmarks.second_pose import align_second_pose
 from ..settings import check_settings
 from .air import filter_of
 from .band import BandOnSkin, band_on_skin, require_line, smoothing_at
 from .prediction import told, with_measured_noise
 from .second_pose_result import SecondPoseCheck
-from .settings import PredictionSettings
 from .skin_slide import along_and_across, skin_slide
 from .straps import strap_pulls
 

@@ -13,14 +13,14 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..design import Design
+from ..designing.design import Design
 from ..errors import DoesNotFit
 from ..face.surface import FaceSurface
 from ..hardware.allowance import allowance_of
 from ..hardware.lugs import bar_middle
 from ..mesh import Floats
 from ..physics.patch import StrapPull, strap_pull_of
-from .settings import StrapAssumptions
+from ..physics.prediction_settings import StrapAssumptions
 
 OVER_EAR_MM = (74.0, 105.0, 60.0)
 """Where an upper strap passes above the wearer's left ear, face frame, for a face length of 115 mm."""

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..checks.soundness import soundness_of
 from ..errors import DoesNotFit, Where, first_point
 from ..mesh import Floats, TriMesh
+from ..solids.soundness import soundness_of
 from ..tables import table
 from .printer import AllowanceSettings
 

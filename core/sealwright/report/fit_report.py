@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 
 from .. import __version__
-from ..checks.soundness import Soundness, soundness_of
-from ..design import Design
+from ..cautions import CAUTIONS
+from ..designing.design import Design
 from ..errors import Remark
 from ..mesh import Floats
 from ..predict.result import Prediction
@@ -21,16 +21,16 @@ from ..predict.second_pose_result import SecondPoseCheck
 from ..printing.in_place import InPlaceRing
 from ..printing.plan import PrintPlan
 from ..recipe import recipe_to_json
-from . import sections
-from .breathing_section import breathing_section, sizing_section
-from .cautions import CAUTIONS
-from .prediction_section import prediction_section, printing_section, second_pose_section
-from .rules_prediction import prediction_verdicts
-from .rules_shape import shape_verdicts
-from .rules_use import use_verdicts
-from .stations import stations_section
-from .trust_section import trust_section
-from .verdict import summary_of
+from ..solids.soundness import Soundness, soundness_of
+from ..verdicts.rules_prediction import prediction_verdicts
+from ..verdicts.rules_shape import shape_verdicts
+from ..verdicts.rules_use import use_verdicts
+from ..verdicts.verdict import summary_of
+from .sections import parts as sections
+from .sections.breathing import breathing_section, sizing_section
+from .sections.prediction import prediction_section, printing_section, second_pose_section
+from .sections.stations import stations_section
+from .sections.trust import trust_section
 
 FORMAT = "sealwright-fit-report-1"
 DIGITS = 6  # significant digits of every number but transform and recipe: past what any of them means

@@ -6,15 +6,15 @@ import numpy as np
 
 from ..checks.fit import TOUCH_MM
 from ..checks.wall import WallCheck
-from ..design import Design
+from ..designing.design import Design
 from ..facepiece.body import Placed
 from ..facepiece.shell import Shell, side_mesh
 from ..mesh import TriMesh
 from ..progress import Job, Step
+from ..render.camera import Camera, framed
+from ..render.pictures import png_bytes, render, view_of
+from ..render.scene import RING, Colour, Cut, Legend, Scene, Shown, tube
 from ..solids.primitives import revolved
-from .camera import Camera, framed
-from .pictures import png_bytes, render, view_of
-from .scene import RING, Colour, Cut, Legend, Scene, Shown, tube
 
 SKIN: Colour = (0.86, 0.73, 0.64)
 PART_COLOURS: tuple[Colour, ...] = (

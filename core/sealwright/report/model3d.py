@@ -11,16 +11,16 @@ import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from ..checks.distance import MeshDistance
-from ..design import Design
+from ..designing.design import Design
 from ..face.surface import FaceSurface
 from ..facepiece.shell import Shell, side_mesh
 from ..mesh import Floats, TriMesh
 from ..physics.contact_result import CAPILLARY_KPA
 from ..predict.result import Prediction
+from ..render.scene import LINE, tube
 from ..solids.boolean import Solid
+from ..solids.distance import MeshDistance
 from .gallery import PART_COLOURS, SKIN
-from .scene import LINE, tube
 
 SIMPLIFY_MM = 0.03  # parts in the page may be off by this much; maps and numbers are not
 MOST_VERTICES = 65_000  # an index of two bytes must do

@@ -7,16 +7,16 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..design import Design
+from ..designing.design import Design
+from ..designing.preview import live_shape
 from ..errors import DesignError
-from ..live_shape import live_shape
 from ..mesh import TriMesh
 from ..printing.plan import PrintPlan
 from ..progress import Job, Step, run_to_end
-from .camera import framed
-from .pictures import Picture, png_bytes, render, view_of
+from ..render.camera import framed
+from ..render.pictures import Picture, png_bytes, render, view_of
+from ..render.scene import Scene
 from .print_scene import overhang_legend, overhang_shown, print_scene
-from .scene import Scene
 
 SIZE = (960, 720)
 _HALF = (480, 720)

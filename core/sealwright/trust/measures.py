@@ -8,12 +8,12 @@ import numpy as np
 from scipy import ndimage
 from scipy.spatial import cKDTree
 
+from ..designing.prepared import Prepared
 from ..face.denoise import quadratic_fit, robust_sigma, vertex_noise
 from ..face.surface import FaceSurface
 from ..facepiece.contact_band import BandSettings
 from ..facepiece.seal_line import SealLine
 from ..mesh import Bools, Floats, TriMesh
-from ..prepared import Prepared
 from .layers import second_layer_along
 
 ROWS = 9  # skin points across the band, under 4 mm apart on the widest

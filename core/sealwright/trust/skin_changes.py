@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
+from ..designing.prepared import Prepared
 from ..facepiece.contact_band import BandSettings
 from ..facepiece.seal_line import SealLine
-from ..prepared import Prepared
 from .measures import band_rows
 from .verdicts import SealTrust
 

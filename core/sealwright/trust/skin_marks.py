@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import cKDTree
 
+from ..designing.prepared import Prepared
 from ..mesh import Bools, Floats, TriMesh
-from ..prepared import Prepared
 from .measures import repaired_spots
 
 _SPOT_MM = 1.5  # a pulled-back spike marks the pixels so near to it: two pixels

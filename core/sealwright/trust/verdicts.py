@@ -8,12 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from ..design import Design
+from ..designing.design import Design
+from ..designing.prepared import Prepared
 from ..facepiece.closed_curve import arc_lengths
 from ..facepiece.contact_band import BandSettings
 from ..facepiece.seal_line import SealLine
 from ..mesh import Bools, Floats, Ints
-from ..prepared import Prepared
 from .measures import SkinUnderSeal, skin_under_seal
 from .reasons import GOOD, WORDS, Reason, SectorMeasures, reasons_of
 from .sectors import SECTORS, sectors_of

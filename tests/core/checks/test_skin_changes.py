@@ -8,13 +8,13 @@ from functools import cache
 import numpy as np
 import pytest
 from main_job.wearers import marlo_prepared
+from sealwright.designing.prepared import Prepared
 from sealwright.errors import Remark, Where
 from sealwright.face.surface import face_chart, face_surface
 from sealwright.facepiece.contact_band import BandSettings
 from sealwright.facepiece.seal_line import SealLine, SealLineSettings
 from sealwright.facepiece.seal_line_proposal import seal_line
 from sealwright.mesh import TriMesh
-from sealwright.prepared import Prepared
 from sealwright.trust.skin_changes import SkinChanges, changes_under_seal
 from sealwright.trust.verdicts import seal_trust
 

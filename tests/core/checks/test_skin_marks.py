@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from main_job.wearers import marlo_prepared
+from sealwright.designing.prepared import Prepared
 from sealwright.errors import Remark, Where
 from sealwright.face.surface import face_chart, face_surface
 from sealwright.mesh import TriMesh
-from sealwright.prepared import Prepared
 from sealwright.trust.skin_marks import skin_marks
 
 PLACE = np.array([38.0, 22.0, -20.0])  # on the left cheek of Marlo, within 10 mm of the skin

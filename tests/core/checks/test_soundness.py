@@ -11,12 +11,12 @@ import numpy as np
 import pymeshlab
 import pytest
 import trimesh
-from sealwright.checks.boxes import overlapping_boxes
-from sealwright.checks.crossings import crossing_pairs
-from sealwright.checks.lattice import on_lattice, side_of_plane
-from sealwright.checks.soundness import require_sound, soundness_of
 from sealwright.errors import BadSolid
 from sealwright.mesh import TriMesh, joined, trimesh_of
+from sealwright.solids.boxes import overlapping_boxes
+from sealwright.solids.crossings import crossing_pairs
+from sealwright.solids.lattice import on_lattice, side_of_plane
+from sealwright.solids.soundness import require_sound, soundness_of
 
 SCANS = Path(__file__).resolve().parents[4] / "shared" / "scans"
 

@@ -8,15 +8,15 @@ from functools import cache
 import numpy as np
 import pytest
 from main_job.wearers import marlo_prepared
+from sealwright.designing.prepared import Prepared
 from sealwright.face.surface import face_chart, face_surface
 from sealwright.facepiece.contact_band import BandSettings
 from sealwright.facepiece.seal_line import SealLine, SealLineSettings
 from sealwright.facepiece.seal_line_proposal import seal_line
 from sealwright.mesh import Floats, TriMesh, joined
-from sealwright.prepared import Prepared
-from sealwright.report.html_trust import trust_block
-from sealwright.report.trust_section import trust_verdict
-from sealwright.scan.clean import clean
+from sealwright.report.page.trust import trust_block
+from sealwright.verdicts.rules_trust import trust_verdict
+from sealwright.scan.repair.clean import clean
 from sealwright.trust.measures import noise_along
 from sealwright.trust.reasons import DOUBTFUL, GOOD, RESCAN
 from sealwright.trust.sectors import SECTORS, sectors_of
@@ -84,7 +84,7 @@ def test_clean_head_is_good_everywhere() -> None:
 @pytest.mark.scans
 @pytest.mark.parametrize("name", ["head-mean", "head-b", "face-m36"])
 def test_clean_open_data_are_good_everywhere(name: str, scans_dir) -> None:
-    from sealwright.make import Source, prepare_source
+    from sealwright.jobs.make import Source, prepare_source
     from sealwright.progress import run_to_end
     from sealwright.recipe import Recipe
 
@@ -98,7 +98,7 @@ def test_clean_open_data_are_good_everywhere(name: str, scans_dir) -> None:
 @pytest.mark.scans
 def test_stubble_of_the_raw_scan_is_seen(scans_dir) -> None:
     """Its notes speak of stubble; jaws and chin are where it grows, the nose bridge is smooth."""
-    from sealwright.make import Source, prepare_source
+    from sealwright.jobs.make import Source, prepare_source
     from sealwright.progress import run_to_end
     from sealwright.recipe import Recipe
 

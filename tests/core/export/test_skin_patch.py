@@ -8,10 +8,18 @@ import numpy as np
 import pytest
 import shapely
 from scipy.spatial import cKDTree
+from sealwright.designing.prepare import design, run_to_end
+from sealwright.designing.skin_patch import (
+    COLLAR_MM,
+    MARGIN_MM,
+    _inside,
+    _rim,
+    patch_of,
+    prepare_patch,
+    skin_patch,
+)
 from sealwright.errors import LandmarkMissing
-from sealwright.pipeline import design, run_to_end
 from sealwright.recipe import Recipe
-from sealwright.skin_patch import COLLAR_MM, MARGIN_MM, _inside, _rim, patch_of, prepare_patch, skin_patch
 
 TUBE = replace(Recipe(), kind="tube")
 

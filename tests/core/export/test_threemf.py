@@ -20,7 +20,7 @@ from sealwright.export.arrange import side_by_side
 from sealwright.export.package import steady_package
 from sealwright.export.threemf import CAUTION, About, PrintPart, threemf_bytes, write_3mf
 from sealwright.mesh import TriMesh, trimesh_of
-from sealwright.report.pictures import png_bytes
+from sealwright.render.pictures import png_bytes
 
 CORE = "{http://schemas.microsoft.com/3dmanufacturing/core/2015/02}"
 MODEL_RELATION = "http://schemas.microsoft.com/3dmanufacturing/2013/01/3dmodel"

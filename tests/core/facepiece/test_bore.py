@@ -9,10 +9,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from sealwright.designing.prepare import Design, design
 from sealwright.facepiece.body import shell_solid, with_fittings
 from sealwright.hardware.options import PortSettings
 from sealwright.hardware.port_parts import PortParts
-from sealwright.pipeline import Design, design
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid, difference, shared_volume, union

@@ -13,15 +13,15 @@ import numpy as np
 import pytest
 import trimesh
 from main_job.wearers import marlo_prepared
-from sealwright.body_stage import Built, build_body, require_uncut
-from sealwright.checks.distance import MeshDistance
+from sealwright.designing.body import Built, build_body, require_uncut
+from sealwright.designing.prepare import Design, StageCache, design
 from sealwright.errors import DoesNotFit
 from sealwright.facepiece.body import band_face, placed_lugs, shell_solid, trimmed, with_fittings
 from sealwright.facepiece.rim_and_wall import joined_at_ring, rim_solid, ring_between, wall_mesh
-from sealwright.pipeline import Design, StageCache, design
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid, difference, solid_of, union
+from sealwright.solids.distance import MeshDistance
 from sealwright.solids.primitives import cuboid
 
 
@@ -31,7 +31,7 @@ def made() -> Design:
 
 
 def lugs_of(found: Design, kept: StageCache) -> list:
-    from sealwright.design import _lug_stage
+    from sealwright.designing.design import _lug_stage
     from sealwright.hardware.allowance import allowance_of
 
     allowance = allowance_of(found.recipe.allowance)

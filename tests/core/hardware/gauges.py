@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pymeshlab
 import trimesh
-from sealwright.checks.crossings import crossing_pairs
 from sealwright.hardware.allowance import Allowance
 from sealwright.solids.boolean import Solid, pieces
+from sealwright.solids.crossings import crossing_pairs
 
 ALLOWANCE = Allowance(clearance_mm=0.4, coating_mm=0.0, shrink_share=0.003, material="petg")
 

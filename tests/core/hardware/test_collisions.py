@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from sealwright.designing.fittings import outside_parts, require_off_skin, require_room
 from sealwright.errors import DoesNotFit
 from sealwright.facepiece.body import Placed
-from sealwright.fittings import outside_parts, require_off_skin, require_room
 from sealwright.hardware.collisions import Room, require_apart, require_free
 from sealwright.hardware.holder import make_holder
 from sealwright.hardware.lugs import make_lug

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from sealwright.checks.distance import MeshDistance
 from sealwright.hardware.allowance import Allowance
 from sealwright.hardware.lugs import EDGE_MM, LugSettings, make_lug
+from sealwright.solids.distance import MeshDistance
 
 
 def test_few_meridians_stay_within_the_sagitta_of_their_edges():

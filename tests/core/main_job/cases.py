@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 import trimesh
 from scipy.spatial import cKDTree
-from sealwright.design import Design
-from sealwright.make import Source, prepare_source
-from sealwright.pipeline import design
-from sealwright.prepared import Prepared
+from sealwright.designing.design import Design
+from sealwright.designing.prepare import design
+from sealwright.designing.prepared import Prepared
+from sealwright.jobs.make import Source, prepare_source
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 

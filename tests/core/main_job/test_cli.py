@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import trimesh
 from jsonschema import Draft202012Validator
-from sealwright.cli import CAUTION, main
+from sealwright.jobs.cli import CAUTION, main
 
 from .test_refusals import head, ply
 from .wearers import marlo_head
@@ -185,23 +185,23 @@ def test_wrong_words_give_usage_and_code_2(arguments: list[str], capsys) -> None
 
 def test_our_own_fault_is_not_hidden(scan: Path, monkeypatch) -> None:
     """Exit code 1 is Python's for what nothing catches: a fault of ours must not look like a refusal."""
-    import sealwright.cli
+    import sealwright.jobs.cli
 
     def broken(*_: object) -> None:
         raise RuntimeError("a fault of ours")
 
-    monkeypatch.setattr(sealwright.cli, "prepare_source", broken)
+    monkeypatch.setattr(sealwright.jobs.cli, "prepare_source", broken)
     with pytest.raises(RuntimeError, match="fault of ours"):
         main(["prepare", str(scan)])
 
 
 def test_stopping_writes_nothing(scan: Path, tmp_path: Path, monkeypatch, capsys) -> None:
-    import sealwright.make
+    import sealwright.jobs.make
 
     def stopped(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(sealwright.make, "prepare", stopped)
+    monkeypatch.setattr(sealwright.jobs.make, "prepare", stopped)
     assert main(["make", str(scan), "--out", str(tmp_path / "out")]) == 2
     assert list(tmp_path.iterdir()) == []
     assert "nothing was written" in capsys.readouterr().err

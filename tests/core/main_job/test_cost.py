@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import trimesh
+from sealwright.designing.prepare import design, prepare
+from sealwright.designing.prepared import Prepared
 from sealwright.face import rasterise
 from sealwright.face.surface import FaceSurface, face_surface
 from sealwright.mesh import TriMesh
-from sealwright.pipeline import design, prepare
-from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
-from sealwright.design import Design
+from sealwright.designing.design import Design
+from sealwright.designing.prepare import design, prepare
+from sealwright.designing.prepared import Prepared
 from sealwright.mesh import TriMesh
-from sealwright.pipeline import design, prepare
-from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe, ScanSettings
-from sealwright.scan.read import read_scan
+from sealwright.scan.read.mesh_file import read_scan
 
 from .cases import scan_path
 from .oracles import distance

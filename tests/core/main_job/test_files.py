@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 import trimesh
 from jsonschema import Draft202012Validator
-from sealwright.cli import main
+from sealwright.jobs.cli import main
 from sealwright.recipe import Recipe, recipe_from_json
 from sealwright.report.schema import report_schema
 
@@ -36,7 +36,7 @@ def folders(scan: Path, tmp_path_factory) -> tuple[Path, Path]:
     command = [
         sys.executable,
         "-m",
-        "sealwright.cli",
+        "sealwright.jobs.cli",
         "make",
         str(scan),
         "--no-pictures",

@@ -12,12 +12,12 @@ import numpy as np
 import pytest
 import trimesh
 from face.shapes import HEAD, sheet_mesh, sphere
-from sealwright.cli import main
+from sealwright.designing.prepare import design
+from sealwright.designing.prepared import Prepared
 from sealwright.errors import DesignError
-from sealwright.make import Source, prepare_source
+from sealwright.jobs.cli import main
+from sealwright.jobs.make import Source, prepare_source
 from sealwright.mesh import TriMesh
-from sealwright.pipeline import design
-from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe, recipe_from_json
 from sealwright.scan.landmark_names import DEFINITIONS

@@ -9,15 +9,15 @@ from __future__ import annotations
 from functools import cache
 
 import pytest
-import sealwright.laying as laying
+import sealwright.designing.seal_and_shape as laying
 from scan.campaign import case_of
+from sealwright.designing.prepare import design, prepare
+from sealwright.designing.prepared import Prepared
 from sealwright.errors import DoesNotFit
-from sealwright.pipeline import design, prepare
-from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
-from sealwright.scan.read import scan_from_bytes
-from sealwright.scan.scale import scale_of
+from sealwright.scan.read.mesh_file import scan_from_bytes
+from sealwright.scan.reference.scale import scale_of
 
 from .oracles import crossings
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import numpy as np
 from scipy.spatial.transform import Rotation
+from sealwright.designing.prepared import Prepared
 from sealwright.face.surface import face_chart, face_surface
-from sealwright.prepared import Prepared
 
 from demo_scenes.procedural_head import ProceduralHead, make_head
 from demo_scenes.wearers import MARLO

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import stats
-from sealwright.errors import BadRecipe
-from sealwright.physics.face_statistics import (
+from sealwright.anthropometry.face_statistics import (
     cell_chances,
     dimensions,
     length_width_correlation,
@@ -15,6 +14,7 @@ from sealwright.physics.face_statistics import (
     percentile,
     population_share,
 )
+from sealwright.errors import BadRecipe
 
 
 @pytest.mark.parametrize(

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import trapezoid
 from sealwright.errors import BadRecipe, DoesNotFit
-from sealwright.physics.improve import Parameter, SearchSettings, improve, improve_steps
-from sealwright.physics.pareto import covered_area, dominates
+from sealwright.search.pareto import covered_area, dominates
+from sealwright.search.search import Parameter, SearchSettings, improve, improve_steps
 
 
 def one(low, high, start, name="x"):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from sealwright.physics.pareto import covered_area, crowding, dominates, non_dominated, ranks
+from sealwright.search.pareto import covered_area, crowding, dominates, non_dominated, ranks
 
 
 def test_domination():

@@ -7,8 +7,8 @@ import math
 
 import numpy as np
 import pytest
+from sealwright.anthropometry.sizing import SizingSettings, measure_face, size_wearer
 from sealwright.errors import BadRecipe, LandmarkMissing
-from sealwright.physics.sizing import SizingSettings, measure_face, size_wearer
 
 from .bands import SCANS
 

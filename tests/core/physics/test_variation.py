@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from sealwright.physics.variation import changed, crossed, tournament
+from sealwright.search.variation import changed, crossed, tournament
 
 
 def test_children_lie_about_their_parents_mean():

@@ -7,8 +7,8 @@ from math import pi
 
 import pytest
 from sealwright.errors import BadRecipe, DoesNotFit
+from sealwright.physics.prediction_settings import FilterAssumptions
 from sealwright.predict.air import airway_of, dead_space_of, filter_of, medium_source
-from sealwright.predict.settings import FilterAssumptions
 from sealwright.recipe import Recipe
 
 from .wearers import finished, sketched

@@ -7,18 +7,18 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+from sealwright.designing.sketch import sketch
 from sealwright.errors import BadRecipe, DoesNotFit
 from sealwright.physics.contact import solve_contact
-from sealwright.physics.improve import SearchSettings
 from sealwright.predict.band import band_on_skin
-from sealwright.predict.better import Improvement, improve_design
-from sealwright.predict.better_files import better_files, better_text
-from sealwright.predict.sketch import sketch
 from sealwright.predict.straps import strap_pulls
-from sealwright.predict.vary import RANGES, parameters_of, stepped, usual_keys, with_values
-from sealwright.predict.weigh import BetterSettings
 from sealwright.progress import Step
 from sealwright.recipe import Recipe, recipe_from_json
+from sealwright.search.decisions import RANGES, parameters_of, stepped, usual_keys, with_values
+from sealwright.search.improve import Improvement, improve_design
+from sealwright.search.improve_files import better_files, better_text
+from sealwright.search.objectives import BetterSettings
+from sealwright.search.search import SearchSettings
 
 from .wearers import invented, sketched
 

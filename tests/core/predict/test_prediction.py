@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
+from sealwright.designing.prepare import prepare
+from sealwright.designing.sketch import sketch
 from sealwright.errors import BadRecipe
 from sealwright.face.surface import FaceSurface
 from sealwright.physics.contact import solve_contact
-from sealwright.pipeline import prepare
+from sealwright.physics.prediction_settings import PredictionSettings, StrapAssumptions
 from sealwright.predict.band import band_on_skin
 from sealwright.predict.prediction import predict, predict_steps
-from sealwright.predict.settings import PredictionSettings, StrapAssumptions
-from sealwright.predict.sketch import sketch
 from sealwright.predict.straps import strap_pulls
 from sealwright.progress import Step, run_to_end
 from sealwright.recipe import Recipe

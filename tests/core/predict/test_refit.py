@@ -14,10 +14,10 @@ from pathlib import Path
 
 import pytest
 from sealwright.errors import BadRecipe
+from sealwright.jobs.refit import refit_many, refit_steps, tasks_of
+from sealwright.jobs.refit_work import RECORD, kept_record
 from sealwright.progress import Step, run_to_end
 from sealwright.recipe import Recipe
-from sealwright.refit import refit_many, refit_steps, tasks_of
-from sealwright.refit_work import RECORD, kept_record
 
 from .makers import by_content
 

@@ -9,14 +9,14 @@ import numpy as np
 import pytest
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
+from sealwright.designing.prepare import prepare
+from sealwright.designing.prepared import Prepared
+from sealwright.designing.sketch import sketch
 from sealwright.errors import LandmarkMissing
-from sealwright.pipeline import prepare
 from sealwright.predict.band import band_on_skin
 from sealwright.predict.second_pose import check_second_pose, moved_band
 from sealwright.predict.second_pose_result import SecondPoseCheck
-from sealwright.predict.sketch import sketch
 from sealwright.predict.skin_slide import along_and_across, skin_slide
-from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 

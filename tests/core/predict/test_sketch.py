@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from sealwright.designing.sketch import chamber_ml, sketch
 from sealwright.errors import DoesNotFit
 from sealwright.face.surface import face_chart
-from sealwright.predict.sketch import chamber_ml, sketch
 from sealwright.progress import StageCache
 from sealwright.recipe import Recipe
 

@@ -11,7 +11,7 @@ from sealwright.face.denoise import Smoothed
 from sealwright.face.surface import FaceSurface, face_chart
 from sealwright.hardware.allowance import allowance_of
 from sealwright.hardware.lugs import bar_middle, make_lug
-from sealwright.predict.settings import StrapAssumptions
+from sealwright.physics.prediction_settings import StrapAssumptions
 from sealwright.predict.straps import strap_pulls, taut_direction
 
 from .wearers import invented, sketched

@@ -8,18 +8,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from sealwright.design import Design, make_design
+from sealwright.designing.design import Design, make_design
+from sealwright.designing.prepare import prepare
+from sealwright.designing.prepared import Prepared
+from sealwright.designing.sketch import sketch
 from sealwright.face.surface import face_chart, face_surface
 from sealwright.mesh import TriMesh
-from sealwright.pipeline import prepare
+from sealwright.physics.prediction_settings import PredictionSettings
 from sealwright.predict.prediction import predict
 from sealwright.predict.result import Prediction
-from sealwright.predict.settings import PredictionSettings
-from sealwright.predict.sketch import sketch
-from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
-from sealwright.scan.read import read_scan
+from sealwright.scan.read.mesh_file import read_scan
 
 from demo_scenes.procedural_head import make_head
 from demo_scenes.wearers import MARLO

@@ -15,12 +15,12 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
-from sealwright.demo import write_demo_scan
-from sealwright.design import Design
+from sealwright.designing.design import Design
+from sealwright.designing.prepare import design
+from sealwright.designing.prepared import Prepared
 from sealwright.hardware.lugs import BAR_BOTTOM_MM
-from sealwright.make import Source, prepare_source
-from sealwright.pipeline import design
-from sealwright.prepared import Prepared
+from sealwright.jobs.demo import write_demo_scan
+from sealwright.jobs.make import Source, prepare_source
 from sealwright.printing.plan import PrintPlan, plan_print
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe

@@ -9,15 +9,15 @@ from functools import cache
 import numpy as np
 import pytest
 import trimesh
+from sealwright.designing.fittings import hardware_parts, print_up, ring_port
 from sealwright.errors import BadRecipe
 from sealwright.export.threemf import threemf_bytes
 from sealwright.facepiece.body import Placed
-from sealwright.fittings import hardware_parts, print_up, ring_port
 from sealwright.hardware.allowance import Allowance
 from sealwright.hardware.holder import make_holder
 from sealwright.hardware.options import HolderSettings, PortSettings
 from sealwright.hardware.ports import make_port
-from sealwright.print_job import print_parts
+from sealwright.jobs.print_job import print_parts
 from sealwright.printing.allowances import Allowances
 from sealwright.printing.in_place import InPlaceRing, in_place_ring, schedule_text
 from sealwright.printing.plan import PrintPlan, plan_print

@@ -5,20 +5,20 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from sealwright.checks.soundness import Soundness, soundness_of
-from sealwright.design import Design, make_design
+from sealwright.designing.design import Design, make_design
+from sealwright.designing.prepared import Prepared
 from sealwright.face.surface import face_chart, face_surface
 from sealwright.mesh import TriMesh
 from sealwright.physics.fit_range import FitSettings
+from sealwright.physics.prediction_settings import PredictionSettings
 from sealwright.predict.prediction import predict
 from sealwright.predict.result import Prediction
 from sealwright.predict.second_pose import second_pose_steps
 from sealwright.predict.second_pose_result import SecondPoseCheck
-from sealwright.predict.settings import PredictionSettings
-from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe, recipe_from_json
 from sealwright.report.fit_report import expected_genus, fit_report
+from sealwright.solids.soundness import Soundness, soundness_of
 
 from demo_scenes.procedural_head import make_head
 from demo_scenes.wearers import MARLO

@@ -10,8 +10,8 @@ import pytest
 from lxml import html as lxml_html
 from sealwright.physics.fit_test import judge
 from sealwright.physics.fit_test_json import fit_test_from_json
-from sealwright.report.html import html_report
 from sealwright.report.model3d import model_of
+from sealwright.report.page.html import html_report
 
 from . import samples
 

@@ -13,13 +13,13 @@ import pytest
 import trimesh
 from lxml import html as lxml_html
 from scipy.spatial import cKDTree
+from sealwright.render.pictures import png_bytes
 from sealwright.report.fit_report import fit_report
-from sealwright.report.html import html_report
-from sealwright.report.html_guide import assembly, cleaning, parts_list
-from sealwright.report.html_text import at, embedded, number, rounded
 from sealwright.report.keys import key_of, leaves
 from sealwright.report.model3d import model_of
-from sealwright.report.pictures import png_bytes
+from sealwright.report.page.guide import assembly, cleaning, parts_list
+from sealwright.report.page.html import html_report
+from sealwright.report.page.text import at, embedded, number, rounded
 
 from . import samples
 

@@ -7,10 +7,10 @@ import io
 import numpy as np
 import pytest
 from PIL import Image
-from sealwright.print_job import plan_part
+from sealwright.jobs.print_job import plan_part
 from sealwright.progress import run_to_end
 from sealwright.report import gallery, print_pictures
-from sealwright.report.html_top import CAPTIONS
+from sealwright.report.page.top import CAPTIONS
 from sealwright.report.print_scene import overhang_angles
 from sealwright.solids.boolean import shared_volume, solid_of
 

@@ -9,14 +9,14 @@ import pytest
 import trimesh
 from PIL import Image
 from sealwright.mesh import TriMesh, joined, trimesh_of
-from sealwright.report.annotations import nice_length
-from sealwright.report.camera import VIEWS, Camera, framed
-from sealwright.report.colormap import MAPS, colours_of
-from sealwright.report.pictures import png_bytes, render
-from sealwright.report.scene import BODY, HOLDER, LINE, SKIN, Cut, Label, Legend, Scene, Shown, ball, tube
-from sealwright.report.shading import light_reaching, to_linear, to_srgb
-from sealwright.report.soup import soup_of
-from sealwright.report.tracing import Tracer
+from sealwright.render.annotations import nice_length
+from sealwright.render.camera import VIEWS, Camera, framed
+from sealwright.render.colormap import MAPS, colours_of
+from sealwright.render.pictures import png_bytes, render
+from sealwright.render.scene import BODY, HOLDER, LINE, SKIN, Cut, Label, Legend, Scene, Shown, ball, tube
+from sealwright.render.shading import light_reaching, to_linear, to_srgb
+from sealwright.render.soup import soup_of
+from sealwright.render.tracing import Tracer
 
 PLAIN = ((1.0, 1.0, 1.0), (1.0, 1.0, 1.0))
 

@@ -8,7 +8,7 @@ import pytest
 from sealwright.mesh import trimesh_of
 from sealwright.printing.plan import plan_print
 from sealwright.printing.printer import PrinterSettings
-from sealwright.report.pictures import render, view_of
+from sealwright.render.pictures import render, view_of
 from sealwright.report.print_scene import overhang_angles, print_scene
 from sealwright.solids.boolean import Solid
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from sealwright.report.rules_prediction import prediction_verdicts
-from sealwright.report.rules_shape import shape_verdicts
-from sealwright.report.rules_use import use_verdicts
-from sealwright.report.verdict import graded, summary_of
+from sealwright.verdicts.rules_prediction import prediction_verdicts
+from sealwright.verdicts.rules_shape import shape_verdicts
+from sealwright.verdicts.rules_use import use_verdicts
+from sealwright.verdicts.verdict import graded, summary_of
 
 from . import samples
 

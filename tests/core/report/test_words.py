@@ -6,9 +6,9 @@ import pytest
 from lxml import html as lxml_html
 from sealwright.hardware.soft_ring import MaterialChange
 from sealwright.printing.in_place import InPlaceRing
-from sealwright.report.html import html_report
-from sealwright.report.rules_shape import shape_verdicts
-from sealwright.report.words import side_on_bed
+from sealwright.report.page.html import html_report
+from sealwright.verdicts.rules_shape import shape_verdicts
+from sealwright.verdicts.words import side_on_bed
 
 from . import samples
 

@@ -10,10 +10,10 @@ from itertools import pairwise
 import numpy as np
 from scipy.stats import spearmanr
 from sealwright.errors import DesignError
-from sealwright.scan.clean import clean
-from sealwright.scan.face_frame import face_frame
-from sealwright.scan.landmarks import propose_landmarks
-from sealwright.scan.orient import find_face
+from sealwright.scan.landmarks.face_frame import face_frame
+from sealwright.scan.landmarks.proposal import propose_landmarks
+from sealwright.scan.pose.orient import find_face
+from sealwright.scan.repair.clean import clean
 
 from .damage import damaged
 from .faces import HEADS, SENSORS, face_scan, truth

@@ -12,15 +12,15 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from sealwright.design import Design
+from sealwright.designing.design import Design
+from sealwright.designing.prepare import design, prepare
+from sealwright.designing.prepared import Prepared
 from sealwright.errors import DesignError, NoSurface
 from sealwright.mesh import TriMesh
-from sealwright.pipeline import design, prepare
-from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
-from sealwright.scan.read import ScanFile, scan_from_bytes
-from sealwright.scan.scale import MM_PER_UNIT, scale_of
+from sealwright.scan.read.mesh_file import ScanFile, scan_from_bytes
+from sealwright.scan.reference.scale import MM_PER_UNIT, scale_of
 
 from .damage_more import FILE_KINDS, MESH_KINDS, subdivided, whole, written
 from .faces import random_pose
@@ -158,8 +158,8 @@ def _check_prepared(case: Case, prepared: Prepared) -> str:
 
 def check_design(made: Design) -> None:
     """The invariants of design.md section 4 that a finished or previewed design can be asked for."""
-    from sealwright.checks.soundness import require_sound
     from sealwright.report.fit_report import expected_genus
+    from sealwright.solids.soundness import require_sound
 
     for name, solid in made.parts.items():
         assert solid.volume > 0

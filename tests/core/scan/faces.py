@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 from sealwright.mesh import TriMesh, trimesh_of
-from sealwright.scan.landmark_set import Landmarks
-from sealwright.scan.landmarks import propose_landmarks
-from sealwright.scan.orient import find_face
-from sealwright.scan.pose import Pose
+from sealwright.scan.landmarks.landmark_set import Landmarks
+from sealwright.scan.landmarks.proposal import propose_landmarks
+from sealwright.scan.pose.orient import find_face
+from sealwright.scan.pose.pose import Pose
 
 SCANS = Path(__file__).resolve().parents[4] / "shared" / "scans"
 HEADS = ("head-mean", "head-a", "head-b", "head-c", "head-a-jaw-open")

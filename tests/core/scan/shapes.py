@@ -6,7 +6,7 @@ from dataclasses import fields
 
 import numpy as np
 from sealwright.mesh import TriMesh, trimesh_of
-from sealwright.scan.clean import CleanReport
+from sealwright.scan.repair.clean import CleanReport
 
 
 def sheet(columns: int = 40, rows: int = 30, step: float = 2.0) -> TriMesh:

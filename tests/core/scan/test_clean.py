@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from sealwright.errors import ClosedSolid, NoSurface
 from sealwright.mesh import TriMesh, edge_use, joined, trimesh_of
-from sealwright.scan.clean import clean
+from sealwright.scan.repair.clean import clean
 
 from .faces import COMPOSITES, HEADS, OTHERS, SENSORS, face_scan, random_pose
 from .shapes import changes, sheet, with_faces

@@ -7,12 +7,12 @@ import json
 import numpy as np
 import pytest
 from sealwright.errors import LandmarkMissing
-from sealwright.scan.clean import clean
-from sealwright.scan.face_frame import face_frame
 from sealwright.scan.landmark_names import DEFINITIONS, mirrored_name
-from sealwright.scan.landmark_set import Landmarks
-from sealwright.scan.landmarks import LOW_CONFIDENCE, propose_landmarks
-from sealwright.scan.orient import find_face
+from sealwright.scan.landmarks.face_frame import face_frame
+from sealwright.scan.landmarks.landmark_set import Landmarks
+from sealwright.scan.landmarks.proposal import LOW_CONFIDENCE, propose_landmarks
+from sealwright.scan.pose.orient import find_face
+from sealwright.scan.repair.clean import clean
 
 from demo_scenes.procedural_head import make_head
 from demo_scenes.sensor import Sensor, capture

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from sealwright.errors import NotAFace
 from sealwright.mesh import TriMesh, trimesh_of
-from sealwright.scan.orient import find_face
-from sealwright.scan.pose import outward
+from sealwright.scan.pose.orient import find_face
+from sealwright.scan.pose.pose import outward
 
 from .faces import COMPOSITES, HEADS, MIRROR, MOVES, OTHERS, SENSORS, face_scan, found, random_pose, truth
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from sealwright.designing.prepare import prepare
+from sealwright.designing.prepared import Prepared
 from sealwright.mesh import TriMesh, joined, trimesh_of
-from sealwright.pipeline import prepare
-from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
-from sealwright.scan.clean import clean
-from sealwright.scan.orient import find_face, pose_from_landmarks
-from sealwright.scan.pose import outward
-from sealwright.scan.scale import scale_from_unit
+from sealwright.scan.pose.orient import find_face, pose_from_landmarks
+from sealwright.scan.pose.pose import outward
+from sealwright.scan.reference.scale import scale_from_unit
+from sealwright.scan.repair.clean import clean
 
 from .campaign import base_heads
 from .faces import COMPOSITES, HEADS, OTHERS, SENSORS, face_scan, random_pose

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from sealwright.errors import BadNumbers, DesignError, NoSurface, UnreadableFile
 from sealwright.mesh import TriMesh, edge_use, trimesh_of
-from sealwright.scan.read import read_scan, scan_from_bytes
+from sealwright.scan.read.mesh_file import read_scan, scan_from_bytes
 
 from .faces import scan_path
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from sealwright.errors import ImplausibleSize
 from sealwright.mesh import TriMesh, trimesh_of
-from sealwright.scan.reference_object import CARD, FlatReference, fit_reference, patch_points
+from sealwright.scan.reference.reference_object import CARD, FlatReference, fit_reference, patch_points
 
 from .faces import random_pose
 

@@ -8,14 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 from main_job.wearers import marlo_head
-from sealwright.cli import main
 from sealwright.errors import BadRecipe, DesignError, ImplausibleSize, UnreadableFile
-from sealwright.make import Source, prepare_source
+from sealwright.jobs.cli import main
+from sealwright.jobs.make import Source, prepare_source
 from sealwright.mesh import TriMesh, joined, trimesh_of
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
-from sealwright.scan.reference_object import CARD
-from sealwright.scan.reference_patch import (
+from sealwright.scan.reference.reference_object import CARD
+from sealwright.scan.reference.reference_patch import (
     flat_patch,
     marked_patch,
     object_patch,

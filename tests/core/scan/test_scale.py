@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from sealwright.errors import ImplausibleSize
 from sealwright.mesh import TriMesh
-from sealwright.scan.scale import (
+from sealwright.scan.reference.scale import (
     MM_PER_UNIT,
     guess_scale,
     in_millimetres,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from sealwright.errors import NotAFace
-from sealwright.scan.second_pose import SecondPose, align_second_pose
+from sealwright.scan.landmarks.second_pose import SecondPose, align_second_pose
 
 from .faces import face_scan, found, random_pose, truth
 

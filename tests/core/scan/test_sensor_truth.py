@@ -15,15 +15,15 @@ import igl
 import numpy as np
 import pytest
 from scipy.spatial import cKDTree
+from sealwright.designing.prepare import prepare
+from sealwright.designing.prepared import Prepared
 from sealwright.facepiece.contact_band import BandSettings
 from sealwright.facepiece.seal_line import SealLineSettings
 from sealwright.facepiece.seal_line_proposal import seal_line
 from sealwright.mesh import Floats, TriMesh
-from sealwright.pipeline import prepare
-from sealwright.prepared import Prepared
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
-from sealwright.scan.scale import scale_from_unit
+from sealwright.scan.reference.scale import scale_from_unit
 from sealwright.trust.measures import band_rows
 
 from demo_scenes.procedural_head import make_head

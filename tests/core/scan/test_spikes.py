@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from sealwright.mesh import trimesh_of
-from sealwright.scan.clean import clean
+from sealwright.scan.repair.clean import clean
 
 from .faces import SENSORS, face_scan
 from .shapes import changes, sheet

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 import trimesh
 from main_job.wearers import marlo_head
+from sealwright.designing.prepare import prepare
 from sealwright.errors import LandmarkMissing
 from sealwright.mesh import TriMesh
-from sealwright.pipeline import prepare
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
-from sealwright.scan.three_clicks import NAMES, named_clicks
+from sealwright.scan.pose.three_clicks import NAMES, named_clicks
 
 from .faces import face_scan, random_pose, truth
 

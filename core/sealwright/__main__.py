@@ -1,0 +1,10 @@
+"""``python -m sealwright``: the same as the command."""
+
+from __future__ import annotations
+
+import sys
+
+from .jobs.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,1 @@
+"""Published statistics of adult faces and what follows for sizes."""

@@ -1,0 +1,1 @@
+"""Recipe plus prepared scan -> design: one sequence of stages with a quality."""

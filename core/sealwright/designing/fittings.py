@@ -1,0 +1,163 @@
+"""What belongs to the ports: holders, retainers, rings and covers in place, how they print, their room."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+import numpy as np
+
+from ..errors import DoesNotFit, Where
+from ..face.surface import FaceSurface
+from ..facepiece.body import Placed
+from ..facepiece.strap_points import StrapPoint
+from ..hardware.allowance import Allowance
+from ..hardware.collisions import Room, require_free
+from ..hardware.holder import HolderParts, make_holder
+from ..hardware.lugs import LugParts
+from ..mesh import Floats, TriMesh, at_any_corner
+from ..recipe import Recipe
+from ..solids.boolean import Solid
+
+OFF_SKIN_MM = 2.0  # between the skin and parts outside the mask: no rubbing (common practice, no source)
+THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
+
+
+# A holder is the same on every face: the last ones are kept for the whole session.
+_holder = lru_cache(maxsize=8)(make_holder)
+
+
+def holder_stage(recipe: Recipe, ports: Sequence[Placed], allowance: Allowance) -> list[HolderParts | None]:
+    """One holder for each port that carries an external thread, None for the others."""
+    holders: list[HolderParts | None] = []
+    for place in recipe.ports[: len(ports)]:
+        threaded = place.connection.kind in THREADED
+        holders.append(_holder(recipe.holder, place.connection, allowance) if threaded else None)
+    return holders
+
+
+def hardware_parts(
+    recipe: Recipe, ports: Sequence[Placed], holders: Sequence[HolderParts | None]
+) -> dict[str, Solid]:
+    """Holders, retainers, soft rings and valve covers in place, numbered where there are several ports."""
+    parts: dict[str, Solid] = {}
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
+        tail = _tail(number, ports)
+        found = [] if holder is None else [("holder", holder.body), ("retainer", holder.retainer)]
+        found += [(_part_name(extra), extra) for extra in placed.parts.extra]
+        parts |= {name + tail: solid.moved(placed.frame) for name, solid in found if solid is not None}
+    return parts
+
+
+def _tail(number: int, ports: Sequence[Placed]) -> str:
+    """What the names of the parts of a port end with: its number where there are several."""
+    return f"-{number}" if len(ports) > 1 else ""
+
+
+def ring_port(ports: Sequence[Placed], name: str) -> int | None:
+    """Number of the port, from 0, whose soft ring a part is; None for all other parts."""
+    for number, placed in enumerate(ports, start=1):
+        for extra in placed.parts.extra:
+            if extra.role == "soft ring" and name == _part_name(extra) + _tail(number, ports):
+                return number - 1
+    return None
+
+
+def _part_name(solid: Solid) -> str:
+    return solid.role.replace(" ", "-")
+
+
+def print_up(ports: Sequence[Placed], holders: Sequence[HolderParts | None]) -> dict[str, Floats]:
+    """Which way up the body and the parts on its ports print, as their makers say."""
+    up: dict[str, Floats] = {}
+    for number, placed in enumerate(ports, start=1):
+        turn, own = placed.frame[:3, :3], np.array(placed.parts.print_up)
+        if number == 1:
+            up["body"] = turn @ own
+        up |= {_part_name(extra) + _tail(number, ports): turn @ own for extra in placed.parts.extra}
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=False), start=1):
+        for name, way in (holder.print_up if holder is not None else {}).items():
+            up[name + _tail(number, ports)] = placed.frame[:3, :3] @ np.array(way)
+    return up
+
+
+def outside_parts(ports: Sequence[Placed], holders: Sequence[HolderParts | None]) -> list[Room]:
+    """Holders and what else stands on the ports outside the mask, in place."""
+    outside = []
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
+        key = f"recipe.ports[{number - 1}]"
+        if holder is not None:
+            outside.append(Room(f"holder {number}", holder.body.moved(placed.frame), f"{key}.front_mm"))
+        outside += [Room(f"{p.role} {number}", p.moved(placed.frame), key) for p in placed.parts.extra]
+    return outside
+
+
+def require_off_skin(face: FaceSurface, things: Sequence[Room], least_mm: float = OFF_SKIN_MM) -> None:
+    """Refuse a part outside the mask that touches the nose, a cheek or the chin.
+
+    Corners, edges and middles of the triangles are looked at where there is skin under them.
+
+    Raises
+    ------
+    DoesNotFit : a part nearer to the skin than ``least_mm``; `where.point` is its nearest place.
+    """
+    furthest = float(np.nanmax(np.where(face.known, face.radii, np.nan)))
+    for thing in things:
+        mesh = thing.solid.mesh
+        away = np.linalg.norm(mesh.vertices - face.chart.centre, axis=1)
+        # Places on a triangle lie no nearer to the centre than its nearest corner by more than half its side.
+        low = at_any_corner(away < furthest + least_mm + 0.6 * _longest_side(mesh), mesh.faces)
+        corners = mesh.corners[low] if low.any() else mesh.corners[:1]
+        edges = 0.5 * (corners + np.roll(corners, 1, axis=1))
+        places = np.concatenate([corners.reshape(-1, 3), edges.reshape(-1, 3), corners.mean(axis=1)])
+        near = np.linalg.norm(places - face.chart.centre, axis=1) < furthest + least_mm
+        places = places[near] if near.any() else places[:1]
+        height = np.where(face.is_known(face.chart.place_of(places)[0]), face.height_of(places), np.inf)
+        worst = int(np.argmin(height))
+        if height[worst] < least_mm:
+            x, y, z = (float(c) for c in places[worst])
+            raise DoesNotFit(
+                f"The {thing.role} is {height[worst]:.1f} mm from the skin; it needs {least_mm:g} mm.",
+                Where(thing.role, point=(x, y, z), key=thing.key),
+                "Bring the port forward, tilt it away, give the holder a longer neck, or a smaller filter.",
+            )
+
+
+def _longest_side(mesh: TriMesh) -> float:
+    """Length of the longest edge, mm."""
+    sides = mesh.corners - np.roll(mesh.corners, 1, axis=1)
+    return float(np.sqrt(np.einsum("ijk,ijk->ij", sides, sides).max()))
+
+
+def require_room(
+    ports: Sequence[Placed],
+    holders: Sequence[HolderParts | None],
+    shell: Solid,
+    lugs: Sequence[tuple[LugParts, StrapPoint]],
+) -> None:
+    """Refuse ports or holders in each other's way, a holder that meets the body, a lug in a mating part.
+
+    Raises
+    ------
+    DoesNotFit : the first thing in the way, with the place and the recipe keys that move it.
+    """
+    wall = Room("body wall", shell, "recipe.chamber")
+    rooms, things = [], []
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
+        key = f"recipe.ports[{number - 1}]"
+        if holder is None:
+            room, thing = placed.parts.keep_clear, placed.parts.boss
+        else:
+            room, thing = holder.keep_clear, holder.body
+            require_free(
+                [Room(f"holder {number}", room.moved(placed.frame), "recipe.holder.neck_mm")], [wall]
+            )
+        rooms.append(Room(f"part on port {number}", room.moved(placed.frame), key))
+        things.append(Room(f"port {number}", thing.moved(placed.frame), key))
+    standing = [
+        Room(f"lug {number}", parts.solid.moved(place.frame), "recipe.straps")
+        for number, (parts, place) in enumerate(lugs, start=1)
+    ]
+    require_free(things, standing)
+    for number, needed in enumerate(rooms):
+        require_free([needed], things[:number] + things[number + 1 :])

@@ -1,0 +1,228 @@
+"""From a scan file to a folder of parts, 3MF, pictures and the fit report: all of it or nothing."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from ..designing.design import Design
+from ..designing.prepare import design as design_job
+from ..designing.prepare import prepare
+from ..designing.prepared import Prepared
+from ..export.atomic import write_files
+from ..export.stl import stl_bytes
+from ..export.threemf import About, threemf_bytes
+from ..predict.prediction import predict_steps
+from ..predict.result import Prediction
+from ..predict.second_pose import second_pose_steps
+from ..predict.second_pose_result import SecondPoseCheck
+from ..printing.in_place import InPlaceRing, schedule_text
+from ..printing.plan import PrintPlan
+from ..progress import Job, Step, run_to_end
+from ..recipe import Recipe, recipe_to_json
+from ..report.fit_report import expected_genus, fit_report, report_json
+from ..report.gallery import design_pictures
+from ..report.model3d import model_of
+from ..report.page.html import html_report
+from ..report.print_pictures import print_pictures
+from ..scan.landmarks.landmark_file import read_landmark_file
+from ..scan.read.mesh_file import read_scan
+from ..scan.reference.reference_patch import reference_in_scan
+from ..scan.reference.scale import Scale, scale_from_length, scale_of
+from ..solids.soundness import require_sound
+from .print_job import plan_part, print_parts, rings_in_place
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a scan comes from and how it is to be read.
+
+    Attributes
+    ----------
+    path : the scan file.
+    unit : overrides the recipe's unit; "" keeps it.
+    known_length_mm : true distance of ``between``; 0 when not given.
+    between : two points in scan coordinates.
+    landmarks : a landmark file, or None.
+    second_pose : a second scan of the same wearer (mouth open, smile) for the checks, or None.
+    reference, reference_patch : an object of known size in the scan, see `scan.reference_patch`; "" for none.
+    """
+
+    path: Path
+    unit: str = ""
+    known_length_mm: float = 0.0
+    between: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None
+    landmarks: Path | None = None
+    second_pose: Path | None = None
+    reference: str = ""
+    reference_patch: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Made:
+    """A finished folder.
+
+    Attributes
+    ----------
+    design, plans, prediction : what it holds.
+    report : the fit report as plain data.
+    files : file name -> bytes, not yet written.
+    """
+
+    design: Design
+    plans: Mapping[str, PrintPlan]
+    prediction: Prediction | None
+    report: dict[str, Any]
+    files: Mapping[str, bytes]
+
+
+def prepare_source(source: Source, recipe: Recipe) -> Job[Prepared]:
+    """Read and prepare a scan file, as a job of steps.
+
+    Raises
+    ------
+    DesignError : the file, its scale, the face in it or a landmark is refused.
+    """
+    yield Step(0.0, f"Reading {source.path.name}")
+    scan = read_scan(source.path)
+    scale: Scale | None = None
+    facts: dict[str, float] = {}
+    if source.reference:
+        fit = reference_in_scan(scan.mesh, source.reference, source.reference_patch)
+        scale, facts = fit.scale, fit.facts
+    elif source.known_length_mm > 0 and source.between is not None:
+        scale = scale_from_length(scan.mesh, *source.between, source.known_length_mm)
+    elif source.unit or scan.stated_unit:
+        scale = scale_of(scan.mesh, source.unit or recipe.scan.unit, scan.stated_unit)
+    marks = read_landmark_file(source.landmarks) if source.landmarks else None
+    prepared = yield from prepare(scan.mesh, recipe, marks, scale)
+    return replace(prepared, remarks=(*scan.remarks, *prepared.remarks), facts={**prepared.facts, **facts})
+
+
+def make(source: Source, recipe: Recipe, pictures: bool = True) -> Job[Made]:
+    """Design a mask for a scan and lay out every file of its folder, as a job of steps; nothing is written.
+
+    Raises
+    ------
+    DesignError : any refusal; also BadSolid when a part would not be sound.
+    """
+    clock = _Clock()
+    prepared = yield from _scaled(prepare_source(source, recipe), 0.0, 0.15, clock)
+    design = yield from _scaled(design_job(prepared, recipe), 0.15, 0.35, clock)
+    moved = None
+    if source.second_pose is not None and recipe.kind == "body":
+        second = replace(source, path=source.second_pose, landmarks=None, second_pose=None, reference="")
+        other = yield from _scaled(prepare_source(second, recipe), 0.35, 0.36, clock)
+        moved = yield from _scaled(second_pose_steps(design, other), 0.36, 0.38, clock)
+    return (yield from finish(design, pictures, clock, moved))
+
+
+def finish(
+    design: Design,
+    pictures: bool = True,
+    clock: _Clock | None = None,
+    second_pose: SecondPoseCheck | None = None,
+) -> Job[Made]:
+    """Examine a finished design and lay out every file of its folder, as a job of steps; nothing is written.
+
+    Raises
+    ------
+    BadSolid : a part would not be sound.
+    """
+    clock, recipe = clock or _Clock(), design.recipe
+    yield clock.step(0.38, "Examining the parts")
+    sound = {
+        name: require_sound(solid.mesh, name, expected_genus(design, name))
+        for name, solid in design.parts.items()
+    }
+    plans: dict[str, PrintPlan] = {}
+    for name in design.parts:
+        yield clock.step(0.4, f"Planning the print of the {name}")
+        plans[name] = plan_part(design, name, plans.get("body"))
+    rings = rings_in_place(design, plans)
+    prediction = None
+    if recipe.kind == "body":
+        prediction = yield from _scaled(predict_steps(design), 0.55, 0.7, clock)
+    shown: dict[str, bytes] = {}
+    if pictures:
+        shown = yield from _scaled(design_pictures(design), 0.7, 0.9, clock)
+        shown |= yield from _scaled(print_pictures(design, plans), 0.9, 0.95, clock)
+    yield clock.step(0.95, "Writing the report")
+    report = fit_report(design, plans, prediction, clock.seconds, sound, second_pose, rings)
+    files = _files(design, plans, prediction, report, shown, rings)
+    return Made(design, plans, prediction, report, files)
+
+
+def write_made(made: Made, folder: Path) -> list[Path]:
+    """Write a finished folder: all of its files, or none.
+
+    Raises
+    ------
+    UnwritableFile : the folder cannot be made or written to.
+    """
+    return write_files({folder / name: data for name, data in sorted(made.files.items())})
+
+
+def make_one(scan_path: Path, recipe: Recipe, out_dir: Path) -> dict[str, Any]:
+    """Make one folder without showing progress, for many scans in a row.
+
+    Returns
+    -------
+    The verdict: state of the report's summary, length of the seal line, size and remarks.
+
+    Raises
+    ------
+    DesignError : a refusal; nothing is written.
+    """
+    made = run_to_end(make(Source(scan_path), recipe))
+    write_made(made, out_dir)
+    return {"summary": made.report["summary"], "remarks": [r.text for r in made.design.remarks]}
+
+
+class _Clock:
+    """Seconds by step label."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = {}
+        self._label, self._since = "", time.perf_counter()
+
+    def step(self, fraction: float, label: str) -> Step:
+        now = time.perf_counter()
+        if self._label:
+            self.seconds[self._label] = self.seconds.get(self._label, 0.0) + now - self._since
+        self._label, self._since = label, now
+        return Step(fraction, label)
+
+
+def _scaled(job: Job[Any], low: float, high: float, clock: _Clock) -> Job[Any]:
+    """A job whose fractions run from ``low`` to ``high`` of a longer one."""
+    while True:
+        try:
+            step = next(job)
+        except StopIteration as done:
+            return done.value
+        yield clock.step(low + (high - low) * step.fraction, step.label)
+
+
+def _files(
+    design: Design,
+    plans: Mapping[str, PrintPlan],
+    prediction: Prediction | None,
+    report: dict[str, Any],
+    pictures: Mapping[str, bytes],
+    rings: Sequence[InPlaceRing],
+) -> dict[str, bytes]:
+    files = {f"{name}.stl": stl_bytes(solid.mesh, name) for name, solid in design.parts.items()}
+    parts = print_parts(plans, rings)
+    if rings:
+        files["material-changes.txt"] = schedule_text(rings).encode()
+    thumbnail = pictures.get("worn-three-quarter.png")
+    files["mask.3mf"] = threemf_bytes(parts, thumbnail, About(design.recipe.title))
+    files["fit-report.json"] = report_json(report).encode()
+    files["fit-report.html"] = html_report(report, pictures, model_of(design, prediction)).encode()
+    files["recipe.json"] = recipe_to_json(design.recipe).encode()
+    files |= {f"pictures/{name}": data for name, data in pictures.items()}
+    return files

@@ -1,0 +1,61 @@
+"""How the parts of a design print: plans, soft rings printed in place, and what goes into the 3MF."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from ..designing.design import Design
+from ..designing.fittings import ring_port
+from ..export.threemf import PrintPart
+from ..printing.allowances import allowances_of
+from ..printing.in_place import InPlaceRing, in_place_ring
+from ..printing.plan import PrintPlan, plan_print
+from ..report.gallery import PART_COLOURS
+from ..report.sections.parts import part_material
+
+
+def plan_part(design: Design, name: str, body: PrintPlan | None = None) -> PrintPlan:
+    """The print plan of a part of a design.
+
+    A soft ring is planned as it prints in the body, way up and shrinkage of ``body``, in its own material.
+    """
+    recipe, solid, material = design.recipe, design.parts[name], part_material(design, name)
+    if body is not None and ring_port(design.ports, name) is not None:
+        return plan_print(solid, material, recipe.printer, np.array(body.up), allowances=body.allowances)
+    allowances = allowances_of(material, recipe.printer.allowances, recipe.allowance.shrinkage_percent)
+    return plan_print(solid, material, recipe.printer, design.print_up.get(name), allowances=allowances)
+
+
+def rings_in_place(design: Design, plans: Mapping[str, PrintPlan]) -> tuple[InPlaceRing, ...]:
+    """When the material changes for each soft ring of a design.
+
+    Raises
+    ------
+    BadRecipe : a ring is thinner than a layer.
+    """
+    rings = []
+    for name, plan in plans.items():
+        port = ring_port(design.ports, name)
+        if port is not None:
+            axis, facts = design.ports[port].frame[:3, 2], design.ports[port].parts.facts
+            printer = design.recipe.printer
+            rings.append(in_place_ring((name, "body"), plan, plans["body"], axis, facts, printer))
+    return tuple(rings)
+
+
+def print_parts(plans: Mapping[str, PrintPlan], rings: Sequence[InPlaceRing] = ()) -> list[PrintPart]:
+    """The parts of the 3MF file; a ring and the body it is printed in keep their places to each other."""
+    together = {name: ring.body for ring in rings for name in (ring.ring, ring.body)}
+    return [
+        PrintPart(
+            name,
+            plan.mesh,
+            plan.material,
+            PART_COLOURS[number % len(PART_COLOURS)],
+            plan.orientation,
+            together.get(name, ""),
+        )
+        for number, (name, plan) in enumerate(plans.items())
+    ]

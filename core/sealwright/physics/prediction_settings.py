@@ -1,0 +1,62 @@
+"""What a prediction assumes of straps, skin, filter and breathing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..anthropometry.sizing import SizingSettings
+from ..settings import quantity, section, text
+from .comfort import ComfortSettings
+from .contact_result import ContactSettings
+from .fit_range import FitSettings
+from .tension import TensionSettings
+
+
+@dataclass(frozen=True)
+class StrapAssumptions:
+    """How the wearer pulls the straps."""
+
+    tension_n: float = quantity(
+        0.0, "N", 0.0, 30.0, "Pull of one strap end; 0 takes the recipe's straps.tension_n."
+    )
+    upper_share: float = quantity(
+        0.5,
+        "1",
+        0.1,
+        0.9,
+        "Share of the whole pull that the upper half of the straps takes; only with two pairs or more.",
+    )
+
+
+@dataclass(frozen=True)
+class FilterAssumptions:
+    """The filter in front of the wearer."""
+
+    medium: str = text("", "Filter medium, a key of the media table; empty takes the recipe's holder.medium.")
+    penetration: float = quantity(
+        0.0,
+        "1",
+        0.0,
+        1.0,
+        "Share of particles that the medium lets through; 0 as in a quantitative fit test, which judges the "
+        "seal alone.",
+    )
+
+
+@dataclass(frozen=True)
+class PredictionSettings:
+    """All that a prediction assumes."""
+
+    straps: StrapAssumptions = section(StrapAssumptions, "How the wearer pulls the straps.")
+    contact: ContactSettings = section(ContactSettings, "Skin, soft layer, friction.")
+    fit: FitSettings = section(FitSettings, "What is not known of the wearer, and how often it is drawn.")
+    filter: FilterAssumptions = section(FilterAssumptions, "The filter.")
+    comfort: ComfortSettings = section(ComfortSettings, "How pressure is turned into hours.")
+    tension: TensionSettings = section(TensionSettings, "How strap tensions are searched.")
+    sizing: SizingSettings = section(SizingSettings, "How sure the landmarks are.")
+    narrow_mm: float = quantity(
+        3.0, "mm", 1.0, 8.0, "Width of the narrow hard edge that the band is compared with."
+    )
+    pass_level: float = quantity(
+        100.0, "1", 2.0, 10000.0, "Fit factor that passes: 100 for a half mask (29 CFR 1910.134 App A)."
+    )

@@ -1,0 +1,1 @@
+"""Windowless pictures by ray tracing: scene, camera, shading, annotations."""

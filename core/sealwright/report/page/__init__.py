@@ -1,0 +1,1 @@
+"""The fit report as one self-contained HTML page."""

@@ -1,0 +1,135 @@
+"""The part of the page about what is expected: prediction with its weaknesses, second pose, breathing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from .numbers import fold
+from .text import block, facts_table, listing, number, table, text
+
+Report = Mapping[str, Any]
+_TENSIONS = ("to_close", "to_hold", "at_capillary")
+
+
+def prediction_block(report: Report) -> str:
+    """What is predicted, with its weaknesses next to it."""
+    section = report["prediction"]
+    if section is None:
+        return ""
+    parts = [f'<p class="strong">{text(section["caution"])}</p><p>{text(section["source"])}</p>']
+    if section["refusal"]:
+        parts.append(f'<p class="headline fail">{text(section["refusal"])}</p>')
+    if section["comfort"]:
+        parts.append(f"<p>{text(section['comfort']['advice'])}</p>")
+        parts.append(_beside_narrow(report))
+        parts.append(f"<p>{' '.join(text(section['tension'][name]) for name in _TENSIONS)}</p>")
+    for name, title in (
+        ("fit_factor", "Fit factor and leak"),
+        ("contact", "Balance on the face"),
+        ("comfort", "Comfort"),
+        ("tension", "Strap tension"),
+    ):
+        if section[name]:
+            parts.append(fold(title, facts_table(report, f"prediction.{name}", ("advice", *_TENSIONS))))
+    weak = listing([text(w) for w in section["weaknesses"]])
+    parts.append(f"<h3>What is weak in this</h3>{weak}")
+    return block("What is predicted", *parts, name="prediction")
+
+
+def _beside_narrow(report: Report) -> str:
+    """The band beside a narrow hard edge, in one sentence; nothing where they were not compared."""
+    if report["prediction"]["comfort"]["beside_narrow_edge"] is None:
+        return ""
+    names = ("narrow_mm", "narrow_mean_kpa", "mean_ratio", "peak_ratio")
+    width, mean, more, peak = (number(report, f"prediction.comfort.beside_narrow_edge.{n}") for n in names)
+    return (
+        f"<p>On the same face, line and straps a hard edge {width} wide would press {mean} in the mean, "
+        f"{more} times as much as this band; its highest pressure would be {peak} times as high.</p>"
+    )
+
+
+def _tightest(report: Report) -> str:
+    """The limits that are not kept, or the one that comes nearest."""
+    rows = report["breathing"]["limits"]
+    ranked = sorted(range(len(rows)), key=lambda i: -rows[i]["value_pa"] / rows[i]["limit_pa"])
+    over = [i for i in ranked if not rows[i]["kept"]] or ranked[:1]
+    return "<br>".join(
+        f"{_kept(rows[i]['kept'])} {text(rows[i]['name'])}: "
+        f"{number(report, f'breathing.limits.{i}.value_pa')} at "
+        f"{number(report, f'breathing.limits.{i}.flow_l_min')}, limit "
+        f"{number(report, f'breathing.limits.{i}.limit_pa')} ({text(rows[i]['confidence'])})"
+        for i in over
+    )
+
+
+def _kept(kept: bool) -> str:
+    return '<span class="pill pass">✓ kept</span>' if kept else '<span class="pill warn">! over</span>'
+
+
+def second_pose_block(report: Report) -> str:
+    """The same body with the face in another pose."""
+    section = report["second_pose"]
+    if section is None:
+        return ""
+    refusal = f'<p class="headline fail">{text(section["refusal"])}</p>' if section["refusal"] else ""
+    weak = listing([text(w) for w in section["weaknesses"]])
+    return block(
+        "In the second pose",
+        refusal,
+        facts_table(report, "second_pose", ("refusal",)),
+        f"<h3>What is weak in this</h3>{weak}",
+        name="second-pose",
+    )
+
+
+def breathing_block(report: Report) -> str:
+    """Resistance against the published limits, and rebreathed air."""
+    section = report["breathing"]
+    if section is None:
+        return ""
+    limits = []
+    for index, row in enumerate(section["limits"]):
+        path = f"breathing.limits.{index}"
+        limits.append(
+            (
+                _kept(row["kept"]),
+                text(row["name"]),
+                text(row["scope"]),
+                number(report, f"{path}.flow_l_min"),
+                number(report, f"{path}.value_pa"),
+                number(report, f"{path}.limit_pa"),
+                f"{text(row['source'])} ({text(row['confidence'])})",
+            )
+        )
+    gas = []
+    for index, row in enumerate(section["carbon_dioxide"]):
+        path = f"breathing.carbon_dioxide.{index}"
+        gas.append(
+            (
+                _kept(row["kept"]),
+                text(row["breath"]),
+                number(report, f"{path}.tidal_l"),
+                number(report, f"{path}.inhaled_percent"),
+                number(report, f"{path}.limit_percent"),
+            )
+        )
+    source = f"{text(section['carbon_dioxide_source'])} ({text(section['carbon_dioxide_confidence'])})"
+    head = ("", "limit of", "of what", "flow", "computed", "limit", "source")
+    return block(
+        "Breathing",
+        "<h3>Resistance, clean and dry</h3>",
+        f"<p>{_tightest(report)}</p><p>Narrowest bore of the way in "
+        f"{number(report, 'breathing.narrowest_bore_mm')}, valve {number(report, 'breathing.valve_bore_mm')} "
+        "(0 is none).</p>",
+        fold(f"All {len(limits)} published limits", table(head, limits)),
+        "<h3>Carbon dioxide breathed in again, upper bounds</h3>",
+        f"<p>Dead space {number(report, 'breathing.dead_space_ml')}: chamber "
+        f"{number(report, 'volumes.dead_space_ml')}, bore "
+        f"{number(report, 'breathing.dead_space_port_ml')}, before "
+        f"the medium {number(report, 'breathing.dead_space_holder_ml')}.</p>",
+        table(("", "breath", "volume", "computed", "limit"), gas),
+        f"<p><small>Limit: {source}.</small></p>",
+        "<h3>What these stand on</h3>" + listing([text(a) for a in section["assumptions"]]),
+        name="breathing",
+    )

@@ -1,0 +1,79 @@
+"""The form for a measured fit test, whose entries are saved as JSON and held against the prediction."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from ...physics.exercises import EXERCISES
+from ...physics.fit_test import CAUTION, LARGEST_FACTOR, SMALLEST_FACTOR
+from ...physics.fit_test_json import FORMAT, VERSION
+from ...physics.limits import limit_of
+from .text import block, embedded, page_file, table, text
+
+_FIELDS = (
+    ("date", "date", "Date"),
+    ("tester", "text", "Tester"),
+    ("instrument", "text", "Instrument"),
+    ("wearer", "text", "Label of the wearer (no name)"),
+    ("notes", "text", "Notes"),
+)
+
+
+def fit_test_block(report: Mapping[str, Any]) -> str:
+    """The form with its script."""
+    rows = []
+    for exercise in EXERCISES:
+        entry = (
+            f'<input type="number" inputmode="decimal" min="{SMALLEST_FACTOR:g}" max="{LARGEST_FACTOR:g}" '
+            f'step="any" name="{text(exercise.key)}" aria-label="Fit factor, {text(exercise.key)}">'
+        )
+        words = text(exercise.text) + (
+            "" if exercise.counts else " (does not count in the overall fit factor)"
+        )
+        name = text(exercise.key.replace("_", " "))
+        rows.append((name, words, f"{exercise.seconds} s", entry))
+    fields = "".join(
+        f'<label>{text(words)} <input type="{kind}" name="{name}"></label>' for name, kind, words in _FIELDS
+    )
+    gates = limit_of("fit_factor")
+    rule = (
+        "<p>Exercises of 29 CFR 1910.134 Appendix A (list, times and grimace as restated by secondary "
+        "pages, V). "
+        f"The overall fit factor is the number of exercises over the sum of the reciprocals. A half mask "
+        f"passes at {gates['pass']} ({text(gates['pass_confidence'])}); {gates['warn']} to {gates['pass']} "
+        "is a "
+        f"near miss, below it leaks badly (ours).</p>"
+    )
+    return block(
+        "Fit test",
+        f'<p class="strong">{text(CAUTION)}</p>{rule}',
+        f'<form id="fit-form" autocomplete="off"><div class="fields">{fields}</div>',
+        table(("exercise", "what the wearer does", "time", "measured fit factor"), rows, "exercises"),
+        '<p id="fit-result" class="headline" aria-live="polite">Not done yet.</p>'
+        '<p id="fit-comparison" aria-live="polite"></p>'
+        '<div class="buttons"><button type="button" id="fit-save">Save as JSON</button>'
+        '<label class="button">Load a saved test <input type="file" id="fit-load" '
+        'accept=".json,application/json"'
+        "></label></div></form>",
+        embedded(form_data(report), "fit-data"),
+        f"<script>{page_file('fit_test.js')}</script>",
+        name="fit-test",
+    )
+
+
+def form_data(report: Mapping[str, Any]) -> dict[str, Any]:
+    """What the form's script needs to know."""
+    prediction = report["prediction"]
+    fit = prediction["fit_factor"] if prediction else None
+    gates = limit_of("fit_factor")
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "exercises": [{"key": e.key, "counts": e.counts} for e in EXERCISES],
+        "pass": gates["pass"],
+        "warn": gates["warn"],
+        "least": SMALLEST_FACTOR,
+        "most": LARGEST_FACTOR,
+        "quantiles": fit["quantiles"] if fit else None,
+    }

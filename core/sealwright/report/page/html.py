@@ -1,0 +1,104 @@
+"""The fit report as one page: offline, self-contained, for desktop, phone and paper."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from ..model3d import Model3D
+from .bands import bands_html
+from .expected import breathing_block, prediction_block, second_pose_block
+from .fit_test import fit_test_block
+from .guide import make_block, printing_block
+from .numbers import numbers_block
+from .text import block, embedded, listing, page_file, text
+from .top import cautions_block, figures_block, pictures_block, strip_block, summary_block, view_block
+from .trust import trust_block
+
+_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
+
+
+def html_report(
+    report: Mapping[str, Any],
+    pictures: Mapping[str, bytes] | None = None,
+    model: Model3D | None = None,
+) -> str:
+    """The report as one HTML file that asks for nothing from outside.
+
+    Parameters
+    ----------
+    report : see `fit_report.fit_report`.
+    pictures : PNG bytes by file name, see `gallery.design_pictures`.
+    model : see `model3d.model_of`; without it there is no 3D view and no maps of the band.
+
+    Returns
+    -------
+    The page, with all text of the report escaped. Timings are left out, so that the same design gives the
+    same page.
+    """
+    title = text(report["title"])
+    content = [
+        cautions_block(report),
+        summary_block(report),
+        figures_block(report),
+        pictures_block(pictures or {}),
+        view_block(model),
+        strip_block(report, bands_html(model)),
+        trust_block(report),
+        prediction_block(report),
+        second_pose_block(report),
+        breathing_block(report),
+        printing_block(report),
+        make_block(report),
+        fit_test_block(report),
+        numbers_block(report),
+        _remarks(report),
+        _made_with(report),
+        _reminder(),
+        embedded({key: value for key, value in report.items() if key != "timings"}, "fit-report"),
+        f"<script>{page_file('paper.js')}</script>",
+    ]
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
+        '<meta name="color-scheme" content="light dark">'
+        f"<title>Fit report: {title}</title><style>{page_file('style.css')}</style></head>\n"
+        f"<body><header><p>Fit report</p><h1>{title}</h1>{_ways(report, model is not None)}</header>"
+        f"<main>{''.join(content)}</main></body></html>\n"
+    )
+
+
+def _ways(report: Mapping[str, Any], with_view: bool) -> str:
+    """Links down the page; the first says how the verdict came out."""
+    word = {"pass": "passed", "warn": "with warnings", "fail": "failed"}[report["summary"]["verdict"]]
+    ways = [("cautions", "Cautions"), ("verdict", f"Verdict: {word}"), ("view", "3D view")]
+    ways += [("prediction", "Prediction"), ("printing", "Printing"), ("making", "Parts and assembly")]
+    ways += [("fit-test", "Fit test"), ("numbers", "All numbers")]
+    there = {"view": with_view, "prediction": report["prediction"] is not None}
+    links = [f'<a href="#{name}">{text(words)}</a>' for name, words in ways if there.get(name, True)]
+    return f'<nav aria-label="On this page">{"".join(links)}</nav>'
+
+
+def _remarks(report: Mapping[str, Any]) -> str:
+    if not report["remarks"]:
+        return ""
+    items = [
+        f"<b>{text(r['level'])}</b>, {text(r['role'])}: {text(r['text'])}"
+        + (f" <small>at ({', '.join(f'{c:.0f}' for c in r['point_mm'])}) mm</small>" if r["point_mm"] else "")
+        for r in report["remarks"]
+    ]
+    return block("Remarks on the way", listing(items), name="remarks")
+
+
+def _made_with(report: Mapping[str, Any]) -> str:
+    versions = ", ".join(f"{text(name)} {text(v)}" for name, v in report["versions"].items())
+    return block("Made with", f"<p>{versions}.</p>", name="versions")
+
+
+def _reminder() -> str:
+    return (
+        '<section class="caution"><p><strong>Once more: not certified, not for protection before a passed '
+        "fit "
+        'test, no facial hair under the seal.</strong> <a href="#cautions">All cautions</a></p></section>'
+    )

@@ -1,0 +1,149 @@
+"""The tables of the page: every number with unit, limit, uncertainty and source."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from ..keys import key_of
+from .text import FACTS_HEAD, block, facts_table, number, table, text
+
+Report = Mapping[str, Any]
+_TITLES = {
+    "scan": "Scan",
+    "seal_line": "Seal line",
+    "contact": "Contact as designed",
+    "clearance": "Clearance",
+    "wall": "Chamber wall",
+    "volumes": "Volumes",
+    "masses": "Masses",
+    "filter": "Filter medium",
+}
+
+
+def numbers_block(report: Report) -> str:
+    """Tables of scan and shape, folded up one by one."""
+    parts = [
+        fold(title, facts_table(report, name)) for name, title in _TITLES.items() if report[name] is not None
+    ]
+    parts += [
+        fold("Landmarks", _landmarks(report)),
+        fold("The face among others", _sizing(report)),
+        fold("Parts", _parts(report)),
+        fold("Port, holder and lugs", _hardware(report)),
+        fold("From scan coordinates to the design", _transform(report)),
+    ]
+    words = (
+        "<p>Names in <code>code</code> are the keys of <code>fit-report.json</code>, which holds all of this "
+        "with more digits. V: read on a secondary page; M: from memory or practice, not verified; C: "
+        "computed.</p>"
+    )
+    return block("All numbers", words, *parts, name="numbers")
+
+
+def fold(title: str, content: str) -> str:
+    """Content that can be unfolded under a title; nothing for empty content."""
+    return f"<details><summary>{text(title)}</summary>{content}</details>" if content else ""
+
+
+def _landmarks(report: Report) -> str:
+    rows = []
+    for name, mark in report["landmarks"].items():
+        place = ", ".join(number(report, f"landmarks.{name}.point_mm.{i}", "") for i in range(3))
+        sure = number(report, f"landmarks.{name}.confidence", "")
+        rows.append((text(name.replace("_", " ")), place, sure, _doubt(mark["confidence"])))
+    return table(("landmark", "x, y, z in mm, face frame", "confidence", ""), rows)
+
+
+def _doubt(confidence: float) -> str:
+    return "look at it, set it by hand if it is off" if confidence < 0.6 else ""
+
+
+def _sizing(report: Report) -> str:
+    sizing = report["sizing"]
+    if sizing is None:
+        return ""
+    rows = []
+    for name, measure in sizing["measures"].items():
+        path = f"sizing.measures.{name}"
+        shares = [
+            f"{number(report, f'{path}.percentile.{sex}', '')} % of {text(_people(sex))}"
+            for sex in measure["percentile"]
+        ]
+        error = f"{number(report, f'{path}.error_mm')}, {number(report, f'{path}.confidence', '')}"
+        source = f"{text(measure['source'])} ({text(measure['table_confidence'])})"
+        value = number(report, f"{path}.value_mm")
+        rows.append(
+            (text(name.replace("_", " ")), value, error, ", ".join(shares), text(measure["note"]), source)
+        )
+    head = ("measure", "value", "standard error, confidence", "smaller are", "note", "table of people")
+    chances = ", ".join(
+        f"cell {text(cell)} {number(report, f'sizing.cell_chances.{cell}')}"
+        for cell in sizing["cell_chances"]
+    )
+    sure = f"<p>Chances: {chances}. Confidence {number(report, 'sizing.confidence', '')}.</p>"
+    return f"<p>{text(sizing['text'])}</p>{sure}" + table(head, rows)
+
+
+def _people(sex: str) -> str:
+    return {"male": "men", "female": "women"}.get(sex, sex)
+
+
+def _parts(report: Report) -> str:
+    rows = []
+    for name, part in report["parts"].items():
+        path = f"parts.{name}"
+        size = " × ".join(number(report, f"{path}.size_mm.{i}", "") for i in range(3)) + " <i>mm</i>"
+        found = part["soundness"]
+        state = ", ".join(text(p) for p in found["problems"]) or "sound"
+        rows.append(
+            (
+                text(name),
+                size,
+                number(report, f"volumes.parts_mm3.{name}"),
+                number(report, f"masses.parts.{name}.mass_g"),
+                number(report, f"{path}.area_mm2"),
+                number(report, f"{path}.triangles"),
+                number(report, f"{path}.soundness.genus"),
+                state,
+            )
+        )
+    return table(
+        ("part", "size", "volume", "mass, solid", "surface", "triangles", "through-holes", "soundness"), rows
+    )
+
+
+def _hardware(report: Report) -> str:
+    out = []
+    for index in range(len(report["hardware"]["ports"])):
+        rows = _facts(report, f"hardware.ports.{index}", report["hardware"]["ports"][index])
+        out.append(f"<h4>Port {index + 1}</h4>" + table(FACTS_HEAD, rows, "facts"))
+    for name in ("holder", "lug"):
+        rows = _facts(report, f"hardware.{name}", report["hardware"][name])
+        if rows:
+            out.append(f"<h4>{text(name.capitalize())}</h4>" + table(FACTS_HEAD, rows, "facts"))
+    return "".join(out)
+
+
+def _facts(report: Report, path: str, facts: Mapping[str, Any]) -> list[tuple[str, ...]]:
+    """Rows of single values with what the glossary knows of them."""
+    rows, general = [], re.sub(r"\.\d+", "[]", path)
+    for name, value in facts.items():
+        key = key_of(f"{general}.{name}")
+        meaning = text(key.meaning if key else name.replace("_", " ")) + f" <code>{text(name)}</code>"
+        plain = isinstance(value, bool | str) or value is None
+        shown = text(value) if plain else number(report, f"{path}.{name}")
+        known = ("", "", "") if key is None else (key.limit, key.uncertainty, key.source)
+        rows.append((meaning, shown, *map(text, known)))
+    return rows
+
+
+def _transform(report: Report) -> str:
+    rows = [tuple(f"<code>{value:.9g}</code>" for value in row) for row in report["scan_to_design"]]
+    words = (
+        "<p>Rows of the 4 × 4 matrix that takes scan coordinates, in the scan's own unit, to the design "
+        "frame "
+        "in mm (origin at subnasale, +X to the wearer's left, −Y out of the face, +Z up).</p>"
+    )
+    return words + table(("x", "y", "z", "shift"), rows)

@@ -1,0 +1,163 @@
+"""The seal line unrolled: gap, width, noise, pressure and leak by station, as one inline SVG."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from ...render.annotations import nice_length
+from .text import text
+
+_LEFT, _RIGHT, _TOP, _WIDTH = 152.0, 4.0, 46.0, 960.0
+_ROW, _GAP = 74.0, 18.0
+
+
+@dataclass(frozen=True)
+class Strip:
+    """One row of the chart.
+
+    Attributes
+    ----------
+    key : list in the stations section.
+    title, unit : words at the left.
+    limit : value of the dashed line, None for none.
+    limit_text : words at that line.
+    least_top : the scale reaches at least to here.
+    factor : shown value over stored one.
+    """
+
+    key: str
+    title: str
+    unit: str
+    limit: float | None
+    limit_text: str
+    least_top: float
+    factor: float = 1.0
+
+
+def strips_of(report: Mapping[str, Any]) -> tuple[Strip, ...]:
+    """The rows of the chart, with the limits of this report."""
+    wanted = report["contact"]["wanted_width_mm"] if report["contact"] else None
+    return (
+        Strip("gap_mm", "Gap as designed", "mm", 0.05, "limit 0.05", 0.1),
+        Strip("width_mm", "Contact width", "mm", wanted, "wanted", 10.0),
+        Strip("noise_mm", "Scan noise", "mm", 0.5, "limit 0.5", 0.2),
+        Strip("pressure_kpa", "Predicted pressure", "kPa", 4.27, "capillary 4.27", 5.0),
+        Strip("open_gap_mm", "Predicted gap", "mm, straps on", 0.2, "leaks 0.2", 0.3),
+        Strip("leak_share", "Share of the leak", "%", None, "", 5.0, 100.0),
+    )
+
+
+def strip_chart(report: Mapping[str, Any]) -> str:
+    """The chart as SVG text; empty without stations."""
+    stations = report["stations"]
+    if stations is None:
+        return ""
+    length = report["seal_line"]["length_mm"]
+    rows = [s for s in strips_of(report) if stations.get(s.key) is not None]
+    height = _TOP + len(rows) * (_ROW + _GAP) + 26.0
+    parts = [
+        f'<svg class="strip" viewBox="0 0 {_WIDTH:.0f} {height:.0f}" role="img" '
+        f'aria-label="Values along the seal line, unrolled from the nose round the wearer\'s left cheek">'
+    ]
+    parts += _marks(stations["marks_mm"], length, height)
+    parts += _guessed(stations, length, height)
+    for index, strip in enumerate(rows):
+        parts += _row(strip, stations, length, _TOP + index * (_ROW + _GAP))
+    parts += _ruler(length, height - 20.0)
+    return "".join(parts) + "</svg>"
+
+
+def _x(along: float, length: float) -> float:
+    return _LEFT + along / length * (_WIDTH - _LEFT - _RIGHT)
+
+
+def _marks(marks: Mapping[str, float], length: float, height: float) -> list[str]:
+    """Upright lines at nose, nostrils, cheeks and chin, named at the top."""
+    out = []
+    named = [*marks.items(), ("nose", length)] if "nose" in marks else list(marks.items())
+    for words, along in named:
+        x = _x(along, length)
+        anchor = "start" if along == 0.0 else "end" if along == length else "middle"
+        out.append(f'<line class="mark" x1="{x:.1f}" y1="34" x2="{x:.1f}" y2="{height - 26:.1f}"/>')
+        out.append(f'<text class="name" x="{x:.1f}" y="26" text-anchor="{anchor}">{text(words)}</text>')
+    return out
+
+
+def _guessed(stations: Mapping[str, Any], length: float, height: float) -> list[str]:
+    """Shaded stretches whose skin was filled, not scanned."""
+    along, out = stations["along_mm"], []
+    half = 0.5 * length / max(len(along), 1)
+    for place, scanned in zip(along, stations["scanned"], strict=True):
+        if not scanned:
+            x, wide = _x(max(place - half, 0.0), length), _x(2 * half, length) - _x(0.0, length)
+            out.append(
+                f'<rect class="guess" x="{x:.1f}" y="34" width="{wide:.2f}" height="{height - 60:.1f}"/>'
+            )
+    return out
+
+
+def _row(strip: Strip, stations: Mapping[str, Any], length: float, top: float) -> list[str]:
+    values = [None if v is None else v * strip.factor for v in stations[strip.key]]
+    known = [v for v in values if v is not None]
+    low = min(0.0, *known) if known else 0.0
+    high = max(strip.least_top, *(v * 1.08 for v in known), (strip.limit or 0.0) * 1.15)
+    bottom = top + _ROW
+
+    def y(value: float) -> float:
+        return float(bottom - (value - low) / (high - low) * _ROW)
+
+    path = _path(
+        [(_x(a, length), y(v)) if v is not None else None for a, v in _closed(stations, values, length)]
+    )
+    base, tick = y(max(low, 0.0)), nice_length(high)
+    out = [
+        f'<rect class="row" x="{_LEFT}" y="{top:.1f}" width="{_WIDTH - _LEFT - _RIGHT}" height="{_ROW}"/>',
+        f'<text class="title" x="0" y="{top + 14:.1f}">{text(strip.title)}</text>',
+        f'<text class="unit" x="0" y="{top + 30:.1f}">{text(strip.unit)}</text>',
+        f'<line class="tick" x1="{_LEFT - 4}" y1="{y(tick):.1f}" x2="{_LEFT}" y2="{y(tick):.1f}"/>',
+        f'<text class="tick" x="{_LEFT - 7}" y="{y(tick) + 3.5:.1f}">{tick:g}</text>',
+        f'<text class="tick" x="{_LEFT - 7}" y="{base + 3.5:.1f}">0</text>',
+    ]
+    if path:
+        first, last = _x(0.0, length), _x(length, length)
+        out.append(f'<path class="area" d="{path}L{last:.1f} {base:.1f}L{first:.1f} {base:.1f}Z"/>')
+        out.append(f'<path class="curve" data-key="stations.{strip.key}" d="{path}"/>')
+    if strip.limit is not None:
+        at = y(strip.limit)
+        out.append(f'<line class="limit" x1="{_LEFT}" y1="{at:.1f}" x2="{_WIDTH - _RIGHT}" y2="{at:.1f}"/>')
+        out.append(
+            f'<text class="limit" x="{_WIDTH - _RIGHT - 4}" y="{at - 3:.1f}">{text(strip.limit_text)}</text>'
+        )
+    return out
+
+
+def _closed(
+    stations: Mapping[str, Any], values: list[float | None], length: float
+) -> list[tuple[float, float | None]]:
+    """Points along the line with the first one once more at the end."""
+    return [*zip(stations["along_mm"], values, strict=True), (length, values[0])]
+
+
+def _path(points: list[tuple[float, float] | None]) -> str:
+    """An SVG path through points, with a break at every missing one."""
+    out, pen_down = [], False
+    for point in points:
+        if point is None:
+            pen_down = False
+            continue
+        out.append(f"{'L' if pen_down else 'M'}{point[0]:.1f} {point[1]:.1f}")
+        pen_down = True
+    return "".join(out)
+
+
+def _ruler(length: float, y: float) -> list[str]:
+    """Distances along the line every 50 mm."""
+    out = []
+    for place in range(0, int(length) + 1, 50):
+        x = _x(place, length)
+        out.append(f'<line class="ruler" x1="{x:.1f}" y1="{y - 6:.1f}" x2="{x:.1f}" y2="{y - 1:.1f}"/>')
+        words = f"{place} mm" if place == 0 else str(place)
+        out.append(f'<text class="ruler" x="{x:.1f}" y="{y + 10:.1f}">{words}</text>')
+    return out

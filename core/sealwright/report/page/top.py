@@ -1,0 +1,185 @@
+"""The top of the page: cautions, what to do first, verdicts, figures, pictures, 3D view, strip chart."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from ...render.colormap import MAPS
+from ...verdicts.words import WORDS
+from ..model3d import Model3D
+from .strip_chart import strip_chart
+from .text import block, embedded, image_source, listing, number, page_file, pill, table, text
+
+CAPTIONS = {
+    "worn-front": "Worn, from the front",
+    "worn-three-quarter": "Worn, three-quarter view",
+    "worn-side": "Worn, from the side, true lengths across the view",
+    "body-inside": "The body from the face side: contact band and chamber",
+    "worn-section": "Cut through the middle of the face: room at nose and lips, true lengths",
+    "joint-section": "Cut through the joint: thread, ring in its groove, land of the holder",
+    "gap": "Distance of the body from the skin, seen from the face side",
+    "wall": "Thickness of the chamber wall",
+    "print-bed": "The body as it stands on the bed; balls mark what to look after by hand",
+    "print-limit": "Overhang from below: the wall as built, and what it would be without the overhang limit",
+}
+Report = Mapping[str, Any]
+
+
+def cautions_block(report: Report) -> str:
+    """The cautions, before anything else."""
+    items = [
+        f"{text(c['text'])} <small>Basis: {text(c['basis'])} ({text(c['confidence'])}).</small>"
+        for c in report["cautions"]
+    ]
+    return (
+        '<section id="cautions" class="caution"><h2>Read this first</h2>'
+        "<p><strong>Not a certified respirator. A prediction is no fit test. Never where oxygen may be below "
+        "19.5 % or air is immediately dangerous to life or health (IDLH).</strong></p>"
+        f"{listing(items)}<p><small>V: read on a secondary page. M: from memory or practice, not verified. "
+        "C: computed here.</small></p></section>"
+    )
+
+
+def summary_block(report: Report) -> str:
+    """The overall verdict, what to do first, and every verdict in a table."""
+    summary = report["summary"]
+    todo = [v for word in ("fail", "warn") for v in report["verdicts"] if v["verdict"] == word]
+    steps = [f"{pill(v['verdict'])} <b>{text(v['topic'])}.</b> {_advice(v)}" for v in todo]
+    steps.append(
+        f"{pill('warn')} <b>Fit test.</b> Not done. Print a trial, do the seal check, then have the fit "
+        "tested "
+        'and <a href="#fit-test">enter the result</a>.'
+    )
+    counts = (
+        f"{number(report, 'summary.failed')} failed, {number(report, 'summary.warned')} warnings, "
+        f"{number(report, 'summary.passed')} passed."
+    )
+    return block(
+        "Verdict",
+        f'<p class="headline {text(summary["verdict"])}">{pill(summary["verdict"])} '
+        f"{text(summary['headline'])}</p><p>{counts}</p><h3>What to do first</h3>",
+        listing(steps, "ol"),
+        f"<details><summary>All verdicts</summary>{_verdict_table(report)}</details>",
+        f"<details><summary>Words used in this report</summary><dl>{_words()}</dl></details>",
+        name="verdict",
+    )
+
+
+def _words() -> str:
+    return "".join(f"<dt>{text(word)}</dt><dd>{text(meaning)}</dd>" for word, meaning in WORDS)
+
+
+def _advice(verdict: Mapping[str, Any]) -> str:
+    return f"{text(verdict['reason'])} {text(verdict['fix'])}"
+
+
+def _verdict_table(report: Report) -> str:
+    rows = []
+    order = {"fail": 0, "warn": 1, "pass": 2}
+    ranked = sorted(enumerate(report["verdicts"]), key=lambda item: (order[item[1]["verdict"]], item[0]))
+    for index, v in ranked:
+        value = number(report, f"verdicts.{index}.value", _shown_unit(v))
+        source = f"{text(v['source'])} ({text(v['confidence'])})"
+        rows.append(
+            (pill(v["verdict"]), text(v["topic"]), value, text(v["limit_text"]), text(v["reason"]), source)
+        )
+    return table(("verdict", "what", "value", "limit", "reason", "source of the limit"), rows, "verdicts")
+
+
+def _shown_unit(verdict: Mapping[str, Any]) -> str:
+    return "" if verdict["unit"] == "1" else str(verdict["unit"])
+
+
+def figures_block(report: Report) -> str:
+    """A few figures large."""
+    wanted = [
+        ("seal line", "seal_line.length_mm", report["seal_line"]),
+        ("of it in contact", "contact.share", report["contact"]),
+        ("largest gap as designed", "contact.gap_max_mm", report["contact"]),
+        ("narrowest contact", "contact.band_width_min_mm", report["contact"]),
+        ("clearance to nose and lips", "clearance.nose_lips_mm", report["contact"]),
+        ("dead space up to the medium", "breathing.dead_space_ml", report["breathing"]),
+        ("filter area", "filter.area_cm2", report["filter"]),
+        ("mass of all parts", "masses.total_g", report["masses"]),
+        ("printing time, to a third", "printing.total_time_min", report["printing"]),
+    ]
+    cells = [_figure(number(report, path), words) for words, path, section in wanted if section]
+    prediction = report["prediction"]
+    if prediction and prediction["fit_factor"]:
+        low, high = (number(report, f"prediction.fit_factor.quantiles.{q}") for q in ("p5", "p95"))
+        cells.append(_figure(f"{low} – {high}", "predicted fit factor, 9 of 10 cases; 100 is asked"))
+        cells.append(
+            _figure(number(report, "prediction.comfort.high_kpa"), "predicted pressure, 95 % of skin below")
+        )
+    return block("In figures", f'<div class="figures">{"".join(cells)}</div>', name="figures")
+
+
+def _figure(value: str, words: str) -> str:
+    return f'<div class="figure"><b>{value}</b><span>{text(words)}</span></div>'
+
+
+def pictures_block(pictures: Mapping[str, bytes]) -> str:
+    """The pictures in their order, with captions; nothing without pictures."""
+    if not pictures:
+        return ""
+    named = {name.removesuffix(".png"): data for name, data in pictures.items()}
+    order = [*(n for n in CAPTIONS if n in named), *(n for n in named if n not in CAPTIONS)]
+    shown = []
+    for name in order:
+        caption = text(CAPTIONS.get(name, name.replace("-", " ")))
+        shown.append(
+            f'<figure><img src="{image_source(named[name])}" '
+            f'alt="{caption}"><figcaption>{caption}</figcaption>'
+            "</figure>"
+        )
+    return block("Pictures", f'<div class="gallery">{"".join(shown)}</div>', name="pictures")
+
+
+def view_block(model: Model3D | None) -> str:
+    """The 3D view with its data and scripts; nothing without a model."""
+    if model is None:
+        return ""
+    data = {**model.as_dict(), "scale": [[round(float(c), 4) for c in row] for row in MAPS["viridis"]]}
+    looks = (
+        ("front", 0, 0),
+        ("three-quarter", 35, 12),
+        ("left side", 90, 0),
+        ("inside", 180, 0),
+        ("above", 0, 80),
+    )
+    buttons = "".join(
+        f'<button type="button" data-turn="{turn}" data-rise="{rise}">{text(words)}</button>'
+        for words, turn, rise in looks
+    )
+    return block(
+        "Look at it from all sides",
+        '<div id="view3d"><div class="controls"><div class="buttons">',
+        buttons,
+        '</div><fieldset class="switches"><legend>Show</legend></fieldset>'
+        '<fieldset class="maps"><legend>Map</legend></fieldset></div><div class="stage">'
+        '<canvas tabindex="0" aria-label="3D view of the design; arrow keys turn it, plus and minus '
+        'zoom"></canvas>'
+        '<div class="tip" hidden></div><div class="legend" hidden><div class="marks"></div><div '
+        'class="bar"></div>'
+        '<span class="low"></span><span class="high"></span></div></div><p class="note"></p>'
+        "<p class=hint>Drag to turn, Shift-drag or two fingers to shift, wheel or pinch to zoom; point at a "
+        "place for its value.</p></div>",
+        embedded(data, "model3d"),
+        f"<script>{page_file('geometry.js')}</script><script>{page_file('view3d.js')}</script>",
+        name="view",
+    )
+
+
+def strip_block(report: Report, bands: str) -> str:
+    """The unrolled seal line; ``bands`` is more HTML below it."""
+    chart = strip_chart(report)
+    if not chart:
+        return ""
+    words = (
+        "<p>The seal line cut open at the nose and laid straight: from the nose down the wearer's left "
+        "cheek, "
+        "under the chin, and up the right cheek. Dashed: limits. Shaded: skin that was filled, not "
+        "scanned.</p>"
+    )
+    return block("The seal line unrolled", words, f'<div class="scroll">{chart}</div>', bands, name="strip")

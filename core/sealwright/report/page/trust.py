@@ -1,0 +1,67 @@
+"""Whether the scan can be trusted under the seal, as a strip of sectors and a table."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from .text import block, number, table, text
+
+_PILLS = {"good": "pass", "doubtful": "warn", "rescan": "fail"}
+_SIGNS = {"good": "✓", "doubtful": "!", "rescan": "✕"}
+
+
+def trust_block(report: Mapping[str, Any]) -> str:
+    """Strip and table of the sectors; nothing for a tube."""
+    trust = report["trust"]
+    if trust is None:
+        return ""
+    words = (
+        "<p>What the scan shows of the skin under the contact band, from the nose down the wearer's left "
+        "cheek, under the chin, and up the right cheek. A <b>doubtful</b> sector wants a look at the place; "
+        "one to <b>rescan</b> is not known well enough to seal on.</p>"
+    )
+    smooth = f"<p>The wearer's smooth skin is {number(report, 'trust.smooth_skin_mm')} rough.</p>"
+    return block(
+        "Can the scan be trusted under the seal?", words, _strip(trust), _table(report), smooth, name="trust"
+    )
+
+
+def _strip(trust: Mapping[str, Any]) -> str:
+    cells = "".join(_marked(s["verdict"], s["sector"]) + " " for s in trust["sectors"])
+    return f'<p class="sectors">{cells}</p>'
+
+
+def _table(report: Mapping[str, Any]) -> str:
+    head = (
+        "sector",
+        "verdict",
+        "noise",
+        "roughness",
+        "guessed",
+        "steep",
+        "double",
+        "scan ends at",
+        "spikes",
+        "reason",
+    )
+    keys = (
+        "noise_mm",
+        "roughness_mm",
+        "guessed_share",
+        "steep_share",
+        "doubled_share",
+        "border_mm",
+        "repaired",
+    )
+    rows = []
+    for index, sector in enumerate(report["trust"]["sectors"]):
+        shown = [number(report, f"trust.sectors.{index}.{key}") for key in keys]
+        why = f"{text(sector['reason'])} {text(sector['fix'])}".strip()
+        rows.append((text(sector["sector"]), _marked(sector["verdict"]), *shown, why))
+    return table(head, rows, "trust")
+
+
+def _marked(verdict: str, words: str = "") -> str:
+    """A pill with sign and word, the word of the verdict when none is given."""
+    return f'<span class="pill {_PILLS[verdict]}">{_SIGNS[verdict]} {text(words or verdict)}</span>'

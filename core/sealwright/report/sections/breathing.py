@@ -1,0 +1,108 @@
+"""Sections that follow from plain sums: breathing resistance, rebreathed air, size of the face."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from ...anthropometry.sizing import size_wearer
+from ...designing.design import Design
+from ...designing.prepared import Prepared
+from ...errors import DesignError
+from ...physics.breathing import check_limits, resistance_table
+from ...physics.limits import limit_of
+from ...physics.rebreathing import ASSUMPTIONS, rebreathing
+from ...predict.air import airway_of, dead_space_of, filter_of
+
+RESISTANCE_ASSUMPTIONS = (
+    "Constant flow, as the standards test it; medium new and dry: dust and damp only add.",
+    "Ports are plain holes with handbook losses; the flap of a valve must be measured.",
+)
+
+
+def breathing_section(design: Design) -> dict[str, Any] | None:
+    """Resistance and rebreathed carbon dioxide of a body with a holder; None for a tube or a preview."""
+    if "holder" not in design.facts:
+        return None
+    medium, least, most = filter_of(design.recipe)
+    airway, dead = airway_of(design), dead_space_of(design)
+    co2 = limit_of("carbon_dioxide")
+    checks = check_limits(medium, airway)
+    return {
+        "narrowest_bore_mm": airway.port_bore_mm,
+        "valve_bore_mm": airway.valve_bore_mm,
+        "dead_space_ml": dead.total_ml,
+        "dead_space_port_ml": dead.port_ml,
+        "dead_space_holder_ml": dead.holder_ml,
+        "resistance": [
+            {
+                "phase": row.phase,
+                "flow_l_min": row.flow_l_min,
+                "medium_pa": row.medium_pa,
+                "port_pa": row.port_pa,
+                "valve_pa": row.valve_pa,
+                "total_pa": row.total_pa,
+                "total_low_pa": low.total_pa,
+                "total_high_pa": high.total_pa,
+            }
+            for row, low, high in zip(
+                *(resistance_table(m, airway) for m in (medium, least, most)), strict=True
+            )
+        ],
+        "limits": [
+            {
+                "name": check.limit.name,
+                "phase": check.limit.phase,
+                "scope": check.limit.scope,
+                "flow_l_min": float(check.limit.flow_l_min),
+                "value_pa": check.value_pa,
+                "limit_pa": check.limit.limit_pa,
+                "kept": check.passed,
+                "confidence": check.limit.confidence,
+                "source": check.limit.source,
+            }
+            for check in checks
+        ],
+        "carbon_dioxide": [
+            {
+                "breath": row.name,
+                "tidal_l": row.tidal_l,
+                "rate_per_min": float(row.rate_per_min),
+                "inhaled_percent": row.inhaled_percent,
+                "limit_percent": row.limit_percent,
+                "kept": row.passed,
+            }
+            for row in rebreathing(dead.total_ml / 1000.0)
+        ],
+        "carbon_dioxide_confidence": co2["confidence"],
+        "carbon_dioxide_source": co2["source"],
+        "assumptions": [*RESISTANCE_ASSUMPTIONS, *ASSUMPTIONS],
+    }
+
+
+def sizing_section(prepared: Prepared) -> dict[str, Any] | None:
+    """Measures of the face among others; None where sellion or menton is missing."""
+    try:
+        sizing = size_wearer(dict(prepared.landmarks), prepared.confidence)
+    except DesignError as error:
+        if error.code != "landmark":
+            raise
+        return None
+    return {
+        "cell": sizing.cell,
+        "cell_chances": {str(cell): chance for cell, chance in sizing.cell_chances.items()},
+        "confidence": sizing.confidence,
+        "text": sizing.text,
+        "measures": {
+            name: {
+                "value_mm": m.value_mm,
+                "error_mm": m.error_mm if math.isfinite(m.error_mm) else None,
+                "confidence": m.confidence,
+                "percentile": {sex: float(p) for sex, p in m.percentiles.items()},
+                "table_confidence": m.table_confidence,
+                "source": m.source,
+                "note": m.note,
+            }
+            for name, m in sizing.measures.items()
+        },
+    }

@@ -1,0 +1,219 @@
+"""Sections of the report about what is expected: contact, leak, comfort; and the printing of the parts."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from ...physics.comfort import WEAKNESS
+from ...physics.contact import __doc__ as contact_weakness
+from ...physics.fit_range import CAUTION, QUANTILES
+from ...predict.prediction import __doc__ as predict_weakness
+from ...predict.result import Prediction, Spread
+from ...predict.second_pose import __doc__ as pose_weakness
+from ...predict.second_pose_result import SecondPoseCheck
+from ...printing.in_place import InPlaceRing
+from ...printing.plan import PrintPlan
+from ...settings import settings_to
+
+PREDICTION_SOURCE = (
+    "Rigid mask on independent skin springs by region (shared table of skin values, measured and assumed), "
+    "flow between parallel plates through what stays open; a seeded draw over scan noise, stiffness and "
+    "strap tension. Checked against closed formulas, not against wearers."
+)
+
+
+def contact_weaknesses() -> list[str]:
+    """What is weak in the contact model, in its own words, one sentence or list entry each."""
+    text = (contact_weakness or "").partition("\n\n")[2]
+    entries = text.split("\n- ")[1:]
+    plain = [re.sub(r" \(`\w+`\)", "", " ".join(entry.split())) for entry in entries]
+    return [entry.replace("`", "") for entry in plain]
+
+
+def _sentences(doc: str | None) -> list[str]:
+    """The weak points a module names in its first words, one after the other."""
+    text = " ".join((doc or "").split())
+    weak = text.partition("Weak points, beside those ")[2].partition(": ")[2]
+    return [f"{part[:1].upper()}{part[1:]}." for part in weak.split(". ")[0].rstrip(".").split(", and ")]
+
+
+def prediction_section(prediction: Prediction | None) -> dict[str, Any] | None:
+    """What is expected of the mask on its wearer, as ranges where they can be given."""
+    if prediction is None:
+        return None
+    return {
+        "caution": CAUTION,
+        "refusal": prediction.refusal,
+        "source": PREDICTION_SOURCE,
+        "weaknesses": [*contact_weaknesses(), *_sentences(predict_weakness), *WEAKNESS],
+        "assumed": settings_to(prediction.settings),
+        "contact": _contact(prediction),
+        "fit_factor": _fit(prediction),
+        "comfort": _comfort(prediction),
+        "tension": _tension(prediction),
+    }
+
+
+def _contact(prediction: Prediction) -> dict[str, Any] | None:
+    found = prediction.contact
+    if found is None:
+        return None
+    return {
+        "pull_n": found.pull_n,
+        "contact_n": found.contact_n,
+        "contact_cm2": found.contact_mm2 / 100.0,
+        "share_closed": found.share_closed,
+        "share_held": found.share_held,
+        "held_against_pa": prediction.settings.contact.breath_pa + prediction.settings.contact.seal_margin_pa,
+        "peak_kpa": found.peak_kpa,
+        "peak_point_mm": prediction.band.patch.points[found.peak_index],
+        "mean_kpa": found.mean_kpa,
+        **_ranges(prediction),
+        "largest_skin_strain": found.largest_strain,
+        "shift_mm": found.shift_mm,
+        "turn_deg": found.turn_deg,
+        "balance_residual": found.residual,
+    }
+
+
+def _ranges(prediction: Prediction) -> dict[str, float | None]:
+    """Where nine of ten drawn wearers, scans and straps lie."""
+    spread, out = prediction.spread, {}
+    for name, unit in (("peak", "_kpa"), ("mean", "_kpa"), ("share_closed", ""), ("share_held", "")):
+        found: Spread | None = None if spread is None else getattr(spread, name + unit)
+        out[f"{name}_low{unit}"] = None if found is None else found.low
+        out[f"{name}_high{unit}"] = None if found is None else found.high
+    return out
+
+
+def _fit(prediction: Prediction) -> dict[str, Any] | None:
+    fit = prediction.fit
+    if fit is None:
+        return None
+    return {
+        "quantiles": {
+            f"p{round(100 * share)}": value for share, value in zip(QUANTILES, fit.quantiles, strict=True)
+        },
+        "pass_level": fit.pass_level,
+        "chance_pass": fit.chance_pass,
+        "samples": len(fit.fit_factors),
+        "lost": fit.lost,
+        "flow_l_min": prediction.settings.fit.leak.flow_l_min,
+        "region_share": dict(fit.region_share),
+        "worst_arc_stations": list(fit.worst_arc),
+        "worst_arc_share": fit.worst_arc_share,
+    }
+
+
+def _comfort(prediction: Prediction) -> dict[str, Any] | None:
+    comfort = prediction.comfort
+    if comfort is None:
+        return None
+    return {
+        "high_kpa": comfort.high_kpa,
+        "edge_kpa": comfort.edge_kpa,
+        "edge_ratio": comfort.edge_ratio,
+        "over_capillary_share": comfort.over_capillary,
+        "region_peak_kpa": dict(comfort.region_peak_kpa),
+        "advised_h": comfort.advised_h,
+        "advice": comfort.text,
+        "beside_narrow_edge": _narrow(prediction),
+    }
+
+
+def _narrow(prediction: Prediction) -> dict[str, float] | None:
+    """The band beside a narrow hard edge on the same face under the same straps."""
+    both = prediction.compared
+    if both is None:
+        return None
+    return {
+        "narrow_mm": both.narrow_mm,
+        "narrow_mean_kpa": both.narrow.mean_kpa,
+        "mean_ratio": both.mean_ratio,
+        "peak_ratio": both.peak_ratio,
+        "area_ratio": both.area_ratio,
+        "narrow_closed_share": both.narrow_closed,
+    }
+
+
+def _tension(prediction: Prediction) -> dict[str, Any] | None:
+    close, hold, capillary = prediction.to_close, prediction.to_hold, prediction.at_capillary
+    if close is None or hold is None or capillary is None:
+        return None
+    return {
+        "straps_n": float(sum(pull.tension_n for pull in prediction.pulls)),
+        "against_breathing_out_n": prediction.lift_off_n,
+        "to_hold_n": hold.total_n,
+        "to_hold": hold.text,
+        "to_close_n": close.total_n,
+        "to_close": close.text,
+        "at_capillary_n": capillary.total_n,
+        "at_capillary": capillary.text,
+    }
+
+
+def second_pose_section(check: SecondPoseCheck | None) -> dict[str, Any] | None:
+    """The same body with the face in another pose, such as the mouth open; None without a second scan."""
+    if check is None:
+        return None
+    facts = {name.removeprefix("second_pose_"): value for name, value in check.facts().items()}
+    names = ("closed_share", "largest_lift_mm", "peak_kpa", "fit_factor_p5", "fit_factor_p95", "pass_chance")
+    return {
+        **dict.fromkeys(names),
+        "region_lift_mm": {},
+        **facts,
+        "weaknesses": _sentences(pose_weakness),
+    }
+
+
+def printing_section(
+    plans: Mapping[str, PrintPlan] | None, rings: Sequence[InPlaceRing] = ()
+) -> dict[str, Any] | None:
+    """The print plans of the parts with their sums, and soft rings printed in place; None without plans."""
+    if not plans:
+        return None
+    parts = {name: _plan(plan) for name, plan in plans.items()}
+    return {
+        "parts": parts,
+        "material_changes": [ring.as_dict() for ring in rings],
+        "total_mass_g": sum(p["mass_g"] for p in parts.values()),
+        "total_time_min": sum(p["time_min"] for p in parts.values()),
+        "total_cost_money": sum(p["cost_money"] for p in parts.values()),
+    }
+
+
+def _plan(plan: PrintPlan) -> dict[str, Any]:
+    wall = plan.wall
+    return {
+        "material": plan.material,
+        "layers": plan.layers,
+        "layer_mm": plan.layer_mm,
+        "up": plan.up,
+        "size_mm": plan.size_mm,
+        "fits_bed": plan.fits_bed,
+        "turn_on_bed_deg": plan.turn_on_bed_deg,
+        "volume_mm3": plan.volume_mm3,
+        "slice_error_percent": plan.slice_error_percent,
+        "mass_g": plan.mass_g,
+        "time_min": plan.time_min,
+        "cost_money": plan.cost_money,
+        "support_free": plan.support_free,
+        "overhang_mm2": plan.overhang_mm2,
+        "islands": plan.count("island"),
+        "bridges": plan.count("bridge"),
+        "longest_bridge_mm": plan.longest("bridge"),
+        "ledges": plan.count("ledge"),
+        "longest_ledge_mm": plan.longest("ledge"),
+        "thinnest_wall_mm": wall.width_mm,
+        "thinnest_wall_is_bound": wall.at_least,
+        "shrink_percent": plan.allowances.shrink_percent,
+        "print_scale": plan.allowances.scale,
+        "coating_mm": plan.allowances.coating_mm,
+        "allowance_source": plan.allowances.source,
+        "touch_up": [
+            {"what": t.what, "kind": t.kind, "layer": t.layer, "point_mm": t.point_mm} for t in plan.touch_up
+        ],
+        "assumptions": list(plan.assumptions),
+    }

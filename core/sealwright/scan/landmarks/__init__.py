@@ -1,0 +1,1 @@
+"""Anthropometric landmarks with confidence, and the face frame they define."""

@@ -1,0 +1,184 @@
+"""A second scan of the same wearer, mouth open or smiling, laid on the first by the parts that stay still."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ...errors import NotAFace, Remark, Where
+from ...mesh import Bools, Floats, Ints, TriMesh, at_all_corners
+from ..pose.face_refine import rotation_of
+from ..pose.sample import SkinSamples, sample_skin
+from .face_frame import face_frame
+from .landmark_set import Landmarks
+
+ROUNDS = 30
+
+LEAST_STILL_MM2 = 2000.0
+"""Half of the area of forehead and nose bridge that is looked at, on a usual face."""
+
+STILL_LIMIT_MM = 1.5
+"""Farther apart than this, two places of the still parts do not fit: the error of a poor phone scanner
+(standards.md section 8: 0.46 to 1.4 mm)."""
+
+LEAST_SHARE = 0.6
+
+NOSE_LIMIT_MM = 5.0
+"""Nose landmarks of one wearer agree better than this: twice their usual error, and what a smile does."""
+
+
+@dataclass(frozen=True, eq=False)
+class SecondPose:
+    """Where the second scan lies over the first.
+
+    Attributes
+    ----------
+    second_to_first : (4, 4) rigid, scan mm of the second to scan mm of the first.
+    still_rms_mm : root mean square distance of the still parts after aligning.
+    still_share : share of the still parts of the first scan on which the second lies within 1.5 mm.
+    remarks : what the maker should know.
+    """
+
+    second_to_first: Floats
+    still_rms_mm: float
+    still_share: float
+    remarks: tuple[Remark, ...]
+
+
+def align_second_pose(
+    first: TriMesh, first_marks: Landmarks, second: TriMesh, second_marks: Landmarks
+) -> SecondPose:
+    """Lay a second scan on the first by forehead and nose bridge.
+
+    The landmarks give a start; point-to-plane iteration over the still parts alone sharpens it (iterative
+    closest point, common practice), so that what the jaw and the lips do cannot pull on the result.
+
+    Parameters
+    ----------
+    first, second : scans, mm, triangles outward.
+    first_marks, second_marks : their landmarks.
+
+    Raises
+    ------
+    NotAFace : the scans share too little of forehead and nose bridge, or these do not fit each other.
+    LandmarkMissing : a landmark of the face frame is missing.
+    """
+    frame, size = face_frame(first_marks), _size(first_marks)
+    still = _still_skin(first, frame, first_marks, size)
+    move = _start(first_marks, second_marks)
+    target = sample_skin(
+        second, 1.2, 60_000, _near_faces(second, np.asarray(np.linalg.inv(move)), frame, 95.0 * size)
+    )
+    tree = cKDTree(target.points)
+    rms, share = 99.0, 0.0
+    for step in range(ROUNDS):
+        limit = max(1.0, 6.0 * 0.8**step)
+        change, rms, share = _step(still, target, tree, move, limit)
+        move = change @ move
+    if share < LEAST_SHARE:
+        raise NotAFace(
+            f"The second scan lies on forehead and nose bridge of the first within {STILL_LIMIT_MM} mm on "
+            f"{100 * share:.0f} % of them; {100 * LEAST_SHARE:.0f} % are needed.",
+            Where("second scan", frame="scan"),
+            "Rescan with a calm brow and the forehead in view, and check that it is the same wearer.",
+        )
+    return SecondPose(move, rms, share, _remarks(rms, share, _nose_apart(first_marks, second_marks, move)))
+
+
+def _size(marks: Landmarks) -> float:
+    """Size of the face by the length from sellion to subnasale, which no expression changes much."""
+    return float(np.linalg.norm(marks.point("sellion") - marks.point("subnasale"))) / 50.0
+
+
+def _start(first: Landmarks, second: Landmarks) -> Floats:
+    """Rigid transform (4, 4) from second to first by the landmarks of the upper face (Kabsch)."""
+    names = [n for n in ("glabella", "sellion", "pronasale", "subnasale") if n in first and n in second]
+    a = np.array([second.point(n) for n in names] + [second.point("sellion") + 40.0 * second.across])
+    b = np.array([first.point(n) for n in names] + [first.point("sellion") + 40.0 * first.across])
+    centre_a, centre_b = a.mean(axis=0), b.mean(axis=0)
+    u, _, vt = np.linalg.svd((b - centre_b).T @ (a - centre_a))
+    rotation = (u * [1.0, 1.0, np.sign(np.linalg.det(u @ vt))]) @ vt
+    out = np.eye(4)
+    out[:3, :3], out[:3, 3] = rotation, centre_b - rotation @ centre_a
+    return out
+
+
+def _near_faces(mesh: TriMesh, back: Floats, frame: Floats, reach_mm: float) -> Ints:
+    """Triangles of the second scan round the upper face, where the first one's frame says it is."""
+    origin = np.linalg.inv(frame)[:3, 3]
+    centre = back[:3, :3] @ origin + back[:3, 3]
+    offset = mesh.vertices - centre
+    near = np.einsum("ij,ij->i", offset, offset) < reach_mm**2
+    return np.asarray(mesh.faces[at_all_corners(near, mesh.faces)])
+
+
+def _still_skin(mesh: TriMesh, frame: Floats, marks: Landmarks, size: float) -> SkinSamples:
+    """Samples of forehead, nose bridge and the skin beside it, seen from the front."""
+    skin = sample_skin(mesh, 1.5, 40_000, _near_faces(mesh, np.eye(4), frame, 95.0 * size))
+    q = skin.points @ frame[:3, :3].T + frame[:3, 3]
+    root = float((frame[:3, :3] @ marks.point("sellion") + frame[:3, 3])[2])
+    facing = skin.normals @ frame[1, :3] < -0.2
+    keep = facing & (q[:, 1] < 45.0 * size) & _is_still(q[:, 0], q[:, 2] - root, size)
+    if keep.sum() * skin.spacing_mm**2 < LEAST_STILL_MM2 * size**2:
+        raise NotAFace(
+            "The first scan shows too little of forehead and nose bridge to lay another scan on it.",
+            Where("scan", frame="scan"),
+            "Rescan from the hairline to under the chin.",
+        )
+    return skin.where(keep)
+
+
+def _is_still(x: Floats, above_root: Floats, size: float) -> Bools:
+    """Forehead above the brows, and the bony half of the nose; brows, eyes and nostrils move."""
+    forehead = (np.abs(x) < 45.0 * size) & (above_root > 18.0 * size) & (above_root < 55.0 * size)
+    glabella = (np.abs(x) < 12.0 * size) & (above_root >= 0.0) & (above_root < 40.0 * size)
+    bridge = (np.abs(x) < 13.0 * size) & (above_root < 0.0) & (above_root > -24.0 * size)
+    return np.asarray(forehead | glabella | bridge)
+
+
+def _step(
+    still: SkinSamples, target: SkinSamples, tree: cKDTree, move: Floats, limit: float
+) -> tuple[Floats, float, float]:
+    """One point-to-plane step: change (4, 4) of the transform, rms distance and covered share before it."""
+    rotation, shift = move[:3, :3], move[:3, 3]
+    _, near = tree.query((still.points - shift) @ rotation)
+    q = target.points[near] @ rotation.T + shift
+    n = target.normals[near] @ rotation.T
+    gap = still.points - q
+    miss = np.einsum("ij,ij->i", n, gap)
+    beside = np.linalg.norm(gap - miss[:, None] * n, axis=1) < 2.5 * target.spacing_mm
+    use = beside & (np.einsum("ij,ij->i", n, still.normals) > 0.5) & (np.abs(miss) < 3.0 * limit)
+    weight = use / (1.0 + (miss / limit) ** 2) ** 2
+    # About the middle of the still parts the unknowns are of one size.
+    centre = still.points.mean(axis=0)
+    jacobian = np.hstack([np.cross(q - centre, n), n])
+    left = jacobian.T @ (weight[:, None] * jacobian) + 1e-6 * np.eye(6)
+    turn = np.linalg.solve(left, jacobian.T @ (weight * miss))
+    change = np.eye(4)
+    change[:3, :3] = rotation_of(np.clip(turn[:3], -0.1, 0.1))
+    change[:3, 3] = centre - change[:3, :3] @ centre + np.clip(turn[3:], -5.0, 5.0)
+    close = beside & (np.abs(miss) < STILL_LIMIT_MM)
+    rms = float(np.sqrt(np.mean(miss[close] ** 2))) if close.any() else 99.0
+    return change, rms, float(close.mean())
+
+
+def _remarks(rms: float, share: float, nose_mm: float) -> tuple[Remark, ...]:
+    """How well the scans fit, and a doubt where the noses do not lie on each other."""
+    where = Where("second scan", frame="scan")
+    text = f"The second scan lies on the first within {rms:.2f} mm at forehead and nose bridge."
+    said = [Remark("note" if share > 0.85 and rms < 0.7 else "warning", text, where)]
+    if nose_mm > NOSE_LIMIT_MM:
+        text = f"The noses of the two scans lie {nose_mm:.0f} mm apart: is it the same wearer?"
+        said.append(Remark("warning", text, where))
+    return tuple(said)
+
+
+def _nose_apart(first: Landmarks, second: Landmarks, move: Floats) -> float:
+    """Largest distance between nose landmarks of the two scans, which no expression moves far, mm."""
+    apart = [
+        move[:3, :3] @ second.point(name) + move[:3, 3] - first.point(name)
+        for name in ("sellion", "pronasale", "subnasale")
+    ]
+    return float(np.linalg.norm(apart, axis=1).max())

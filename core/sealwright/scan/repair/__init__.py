@@ -1,0 +1,1 @@
+"""From raw triangles to one oriented surface: welding, folds, spikes, seams, winding."""

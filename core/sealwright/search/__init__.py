@@ -1,0 +1,1 @@
+"""Designs that are better than a given one: objectives, decisions, evolutionary search."""

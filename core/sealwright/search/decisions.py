@@ -1,0 +1,112 @@
+"""Which values of a recipe a search may change, how far, and in what steps."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from ..errors import BadRecipe, Where
+from ..recipe import Recipe
+from .search import Parameter
+
+
+@dataclass(frozen=True)
+class Range:
+    """How far a value may move from where it starts.
+
+    Attributes
+    ----------
+    down, up : largest change either way, in the value's own unit; the field's own limits hold besides.
+    step : values move by whole steps, so that recipes stay readable.
+    """
+
+    down: float
+    up: float
+    step: float
+
+
+RANGES: dict[str, Range] = {
+    "seal_line.nose_drop_mm": Range(5.0, 6.0, 0.5),
+    "seal_line.mouth_margin_mm": Range(5.0, 8.0, 0.5),
+    "seal_line.chin_side_mm": Range(6.0, 6.0, 0.5),
+    "seal_line.under_chin_mm": Range(5.0, 8.0, 0.5),
+    "seal_line.chin_front_mm": Range(3.0, 5.0, 0.5),
+    "band.width_mm": Range(4.0, 8.0, 0.5),
+    "band.stand_off_mm": Range(0.5, 1.5, 0.05),
+    "straps.upper_share": Range(0.12, 0.12, 0.01),
+    "straps.lower_share": Range(0.12, 0.12, 0.01),
+    "straps.tension_n": Range(2.0, 2.0, 0.1),
+}
+"""What may be varied (common practice, no source); the tension only when asked for by name."""
+
+LEFT_OUT = ("straps.tension_n",)
+
+
+def usual_keys(recipe: Recipe, under_chin: bool) -> tuple[str, ...]:
+    """Keys that have an effect on a recipe and are searched unless others are named.
+
+    Parameters
+    ----------
+    recipe : the start.
+    under_chin : whether its seal line passes under the chin.
+    """
+    skipped = {*LEFT_OUT, "seal_line.chin_front_mm" if under_chin else "seal_line.under_chin_mm"}
+    if recipe.seal_line.control_points:
+        # The maker's own line is kept as it is.
+        skipped |= {key for key in RANGES if key.startswith("seal_line.")}
+    if recipe.straps.lug.count < 4:
+        # A single pair has a place of its own.
+        skipped |= {"straps.upper_share", "straps.lower_share"}
+    return tuple(key for key in RANGES if key not in skipped)
+
+
+def parameters_of(recipe: Recipe, keys: Sequence[str]) -> list[Parameter]:
+    """Search parameters for dotted recipe keys.
+
+    Raises
+    ------
+    BadRecipe : a key that cannot be varied.
+    """
+    found = []
+    for key in keys:
+        if key not in RANGES:
+            raise BadRecipe(
+                f"{key!r} cannot be varied.",
+                Where("search", key=key),
+                "Use some of: " + ", ".join(RANGES) + ".",
+            )
+        meta, start, moves = _field(recipe, key).metadata, float(value_of(recipe, key)), RANGES[key]
+        low, high = max(start - moves.down, meta["low"]), min(start + moves.up, meta["high"])
+        found.append(Parameter(key, meta["unit"], low, high, start))
+    return found
+
+
+def stepped(parameters: Sequence[Parameter], values: Mapping[str, float]) -> dict[str, float]:
+    """Values moved to whole steps from the start, inside their ranges; the start itself stays as it is."""
+    out = {}
+    for p in parameters:
+        step = RANGES[p.name].step
+        value = p.start + round((values[p.name] - p.start) / step) * step
+        out[p.name] = min(max(round(value, 6), p.low), p.high)
+    return out
+
+
+def value_of(recipe: Recipe, key: str) -> Any:
+    """The value of a recipe at a dotted key of two parts."""
+    part, name = key.split(".")
+    return getattr(getattr(recipe, part), name)
+
+
+def with_values(recipe: Recipe, values: Mapping[str, float]) -> Recipe:
+    """A recipe with other values at dotted keys of two parts."""
+    for key, value in values.items():
+        part, name = key.split(".")
+        recipe = replace(recipe, **{part: replace(getattr(recipe, part), **{name: value})})
+    return recipe
+
+
+def _field(recipe: Recipe, key: str) -> dataclasses.Field[Any]:
+    part, name = key.split(".")
+    return next(field for field in dataclasses.fields(getattr(recipe, part)) if field.name == name)

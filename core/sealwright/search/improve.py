@@ -1,0 +1,157 @@
+"""A search for designs that press less at no worse leak; the maker picks from the trade-off.
+
+Every design is a sketch (no solids), balanced on the skin, and offered to the same few drawn errors of scan,
+skin and tension. Those that are picked out in the end are also built as previews with solids. The search
+promises no optimum, and its numbers are those of a prediction: a pick must be designed in full, judged by its
+report, and fit-tested.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Generator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..designing.prepared import Prepared
+from ..designing.sketch import sketch
+from ..physics.prediction_settings import PredictionSettings
+from ..predict.band import require_line
+from ..predict.prediction import with_measured_noise
+from ..progress import Job, Step, run_to_end
+from ..recipe import Recipe
+from ..settings import check_settings
+from .decisions import parameters_of, stepped, usual_keys
+from .objectives import BetterSettings, Choice, Scales
+from .pareto import non_dominated
+from .search import TradeOff, improve_steps
+
+
+@dataclass(frozen=True, eq=False)
+class Improvement:
+    """What a search found.
+
+    Attributes
+    ----------
+    start : the recipe it began with; None where it cannot be worked out.
+    front : designs that no other beats in both pressure and leak, by rising peak pressure.
+    better : those of the front that press less than the start and leak no more.
+    picks : "softest" (least peak among the better), "tightest" (least leak among them) and "balanced" (least
+        share above the best in either), each built as a preview where wanted; a name may be missing.
+    tried : designs worked out; refused : code of the refusal -> how many.
+    """
+
+    start: Choice | None
+    front: tuple[Choice, ...]
+    better: tuple[Choice, ...]
+    picks: dict[str, Choice]
+    tried: int
+    refused: dict[str, int]
+
+
+def improve_design(
+    prepared: Prepared,
+    recipe: Recipe,
+    settings: BetterSettings | None = None,
+    assumed: PredictionSettings | None = None,
+    keys: Sequence[str] | None = None,
+    tell: Callable[[Step], None] | None = None,
+) -> Improvement:
+    """Search to the end; see `improve_design_steps`. ``tell`` hears every step."""
+    return run_to_end(improve_design_steps(prepared, recipe, settings, assumed, keys), tell)
+
+
+def improve_design_steps(
+    prepared: Prepared,
+    recipe: Recipe,
+    settings: BetterSettings | None = None,
+    assumed: PredictionSettings | None = None,
+    keys: Sequence[str] | None = None,
+) -> Job[Improvement]:
+    """Search for better designs, as a job of steps.
+
+    Parameters
+    ----------
+    prepared, recipe : the wearer, and the design to be improved.
+    settings : length, seed.
+    assumed : skin, straps, filter, as for a prediction; None takes the recipe's own section.
+    keys : recipe keys to vary; None takes `vary.usual_keys`.
+
+    Raises
+    ------
+    DoesNotFit : a tube, or a design without lugs.
+    BadRecipe : a setting out of range, or a key that cannot be varied.
+    DesignError : the start has no seal line.
+    """
+    chosen, touch = settings or BetterSettings(), assumed or recipe.prediction
+    check_settings(chosen, "improve")
+    check_settings(touch, "recipe.prediction")
+    touch = with_measured_noise(touch, prepared.face.noise_mm)
+    touch = replace(touch, fit=replace(touch.fit, samples=chosen.samples))
+    yield Step(0.0, "Sketching the start")
+    scales = Scales(prepared, recipe, touch)
+    under_chin = require_line(sketch(prepared, recipe, cache=scales.cache)).under_chin
+    parameters = parameters_of(recipe, usual_keys(recipe, under_chin) if keys is None else keys)
+
+    def evaluate(values: dict[str, float]) -> tuple[float, float]:
+        choice = scales.weigh(stepped(parameters, values))
+        return choice.peak_kpa, choice.leak_share
+
+    found = yield from _searched(improve_steps(parameters, evaluate, chosen.search))
+    start = None if found.start is None else scales.confirmed(stepped(parameters, found.start.values), chosen)
+    seen: list[Choice] = [] if start is None else [start]
+    for number, candidate in enumerate(found.front):
+        yield Step(0.72 + 0.2 * number / len(found.front), "Confirming with fresh draws")
+        values = stepped(parameters, candidate.values)
+        if start is None or values != start.values:
+            seen.append(scales.confirmed(values, chosen))
+    front = _front(seen)
+    better = front if start is None else tuple(c for c in front if _beats(c, start))
+    picks = yield from _picks(scales, better, chosen.build_picks)
+    return Improvement(start, front, better, picks, found.tried, found.refused)
+
+
+def _searched(steps: Generator[tuple[float, str], None, TradeOff]) -> Job[TradeOff]:
+    """The search as steps of a job."""
+    while True:
+        try:
+            share, text = next(steps)
+        except StopIteration as done:
+            found: TradeOff = done.value
+            return found
+        yield Step(0.02 + 0.7 * share, f"Trying {text}")
+
+
+def _front(choices: Sequence[Choice]) -> tuple[Choice, ...]:
+    """Choices that no other beats, by rising peak pressure."""
+    goals = np.array([(c.peak_kpa, c.leak_share) for c in choices]).reshape(-1, 2)
+    kept = [c for c, best in zip(choices, non_dominated(goals), strict=True) if best]
+    return tuple(sorted(kept, key=lambda c: (c.peak_kpa, c.leak_share)))
+
+
+def _beats(one: Choice, other: Choice) -> bool:
+    """Whether a choice presses less and leaks no more, or leaks less and presses no more."""
+    peak, leak = one.peak_kpa - other.peak_kpa, one.leak_share - other.leak_share
+    return peak <= 0.0 and leak <= 0.0 and (peak < 0.0 or leak < 0.0)
+
+
+def _picks(scales: Scales, pool: Sequence[Choice], build: bool) -> Job[dict[str, Choice]]:
+    """The softest, the tightest and a balanced choice, where wanted only of those that build."""
+    peak = min((c.peak_kpa for c in pool), default=1.0)
+    leak = min((c.leak_share for c in pool), default=1.0)
+    orders: dict[str, Callable[[Choice], float]] = {
+        "softest": lambda c: c.peak_kpa,
+        "tightest": lambda c: c.leak_share,
+        "balanced": lambda c: max(c.peak_kpa / peak, c.leak_share / leak),
+    }
+    built: dict[int, bool] = {}
+    picks: dict[str, Choice] = {}
+    for number, (name, order) in enumerate(orders.items()):
+        for choice in sorted(pool, key=order):
+            if build and id(choice) not in built:
+                yield Step(0.93 + 0.02 * number, f"Building the {name}")
+                built[id(choice)] = scales.builds(choice)
+            if not build or built[id(choice)]:
+                picks[name] = replace(choice, built=build)
+                break
+    return picks

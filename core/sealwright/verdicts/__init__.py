@@ -1,0 +1,1 @@
+"""What a measurement means: rules over measurements, one table of limits."""
