@@ -15,13 +15,13 @@ from sealwright.facepiece.seal_line import SealLine, SealLineSettings
 from sealwright.facepiece.seal_line_proposal import seal_line
 from sealwright.mesh import Floats, TriMesh, joined
 from sealwright.report.page.trust import trust_block
-from sealwright.verdicts.rules_trust import trust_verdict
 from sealwright.scan.repair.clean import clean
 from sealwright.trust.measures import noise_along
 from sealwright.trust.reasons import DOUBTFUL, GOOD, RESCAN
 from sealwright.trust.sectors import SECTORS, sectors_of
 from sealwright.trust.settings import TrustSettings
 from sealwright.trust.verdicts import SealTrust, seal_trust
+from sealwright.verdicts.rules_trust import trust_verdict
 
 STATIONS = 320
 
