@@ -110,7 +110,7 @@ def test_killed_in_the_middle_and_taken_up_again(tmp_path):
         "from pathlib import Path\n"
         "from predict.makers import by_content\n"
         "from sealwright.recipe import Recipe\n"
-        "from sealwright.refit import refit_many\n"
+        "from sealwright.jobs.refit import refit_many\n"
         "if __name__ == '__main__':\n"
         "    refit_many([Path(p) for p in sys.argv[4:]], Recipe(), Path(sys.argv[3]), by_content, 1)\n"
     )
