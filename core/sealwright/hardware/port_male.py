@@ -12,7 +12,7 @@ from ..solids.primitives import cylinder, tube
 from .allowance import Allowance
 from .options import PortSettings
 from .port_parts import EDGE_MM, HAND_MM, THROAT_LIP_MM, Back, PortParts, back_cone, bore_cutter, boss_core
-from .rings import LAND_MM, FaceGland, face_gland, judge, lands, propose_ring, ring_of
+from .rings import LAND_MM, FaceGland, face_gland, judge, lands, o_ring_of, propose_ring
 from .screw import Helix, screw
 from .soft_ring import SQUEEZE, SoftRing, ring_solid, root_cutter, soft_ring
 from .threads import Thread, thread_of
@@ -149,7 +149,7 @@ def port_gland(settings: PortSettings, allowance: Allowance, plan: MaleLayout) -
     inner, outer = plan.bore_radius, plan.relief_radius
     if settings.ring == "auto":
         return propose_ring(inner, outer, allowance.coating_mm)
-    gland = face_gland(ring_of(settings.ring), allowance.coating_mm)
+    gland = face_gland(o_ring_of(settings.ring), allowance.coating_mm)
     if min(lands(gland, inner, outer)) < LAND_MM:
         raise DoesNotFit(
             f"Ring {settings.ring} needs a gland from {gland.inside_mm:.1f} to {gland.outside_mm:.1f} mm "

@@ -18,7 +18,7 @@ ARC_STEPS = 4  # chords per half arc: at R 0.93 mm and 75 degrees they lie 0.013
 
 
 @dataclass(frozen=True)
-class Profile:
+class ThreadProfile:
     """A symmetric thread ridge in an axial section.
 
     Attributes
@@ -44,7 +44,7 @@ class Profile:
     round_bottom: bool = False
     offset_mm: float = 0.0
 
-    def moved_out(self, offset_mm: float) -> Profile:
+    def moved_out(self, offset_mm: float) -> ThreadProfile:
         """The profile moved further along its outward normal; negative moves it in."""
         return replace(self, offset_mm=self.offset_mm + offset_mm)
 

@@ -13,7 +13,7 @@ LAND_MM = 1.2  # smallest wall beside a printed gland: three 0.4 mm lines
 
 
 @dataclass(frozen=True)
-class Ring:
+class ORing:
     """An O-ring size; ``confidence`` is V, C or M as explained in the rings table."""
 
     size: str
@@ -37,7 +37,7 @@ class FaceGland:
     width_mm, depth_mm : radial width and axial depth.
     """
 
-    ring: Ring
+    ring: ORing
     inside_mm: float
     width_mm: float
     depth_mm: float
@@ -105,20 +105,20 @@ def stretched_section_mm(section_mm: float, stretch: float) -> float:
     return section_mm / math.sqrt(1.0 + stretch)
 
 
-def ring_sizes() -> list[Ring]:
+def o_ring_sizes() -> list[ORing]:
     """All rings of the table, in the order of their size numbers."""
     rows = table("rings")["rings"]
-    return [Ring(r["size"], r["inside_mm"], r["section_mm"], r["confidence"]) for r in rows]
+    return [ORing(r["size"], r["inside_mm"], r["section_mm"], r["confidence"]) for r in rows]
 
 
-def ring_of(size: str) -> Ring:
+def o_ring_of(size: str) -> ORing:
     """A ring by its size, such as "-127".
 
     Raises
     ------
     BadRecipe : the size is not in the table.
     """
-    for ring in ring_sizes():
+    for ring in o_ring_sizes():
         if ring.size == size:
             return ring
     raise BadRecipe(
@@ -128,7 +128,7 @@ def ring_of(size: str) -> Ring:
     )
 
 
-def face_gland(ring: Ring, coating_mm: float = 0.0, layer_mm: float = 0.2) -> FaceGland:
+def face_gland(ring: ORing, coating_mm: float = 0.0, layer_mm: float = 0.2) -> FaceGland:
     """The printed gland for a ring: wide (liquid) width, depth on a layer where the handbook range has one.
 
     Parameters
@@ -163,7 +163,7 @@ def propose_ring(inner_radius_mm: float, outer_radius_mm: float, coating_mm: flo
     DoesNotFit : no ring of the table leaves a land of 1.2 mm on both sides.
     """
     best: tuple[tuple[float, float], FaceGland] | None = None
-    for ring in ring_sizes():
+    for ring in o_ring_sizes():
         gland = face_gland(ring, coating_mm)
         inner, outer = lands(gland, inner_radius_mm, outer_radius_mm)
         rank = (ring.section_mm, min(inner, outer))

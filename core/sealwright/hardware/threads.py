@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from ..errors import BadRecipe, Where
 from ..tables import table
-from .profiles import Profile
+from .profiles import ThreadProfile
 
 INCH_MM = 25.4
 
@@ -37,8 +37,8 @@ class Thread:
     major_mm: float
     pitch_mm: float
     starts: int
-    male: Profile
-    female: Profile
+    male: ThreadProfile
+    female: ThreadProfile
     source: str
 
     @property
@@ -109,7 +109,7 @@ def printed_thread(major_mm: float, pitch_mm: float, starts: int = 1) -> Thread:
     """
     depth = pitch_mm / 3.0
     top = 0.5 * major_mm
-    profile = Profile(pitch_mm, top - 0.5 * depth, 0.25 * math.pi, top, top - depth, pitch_mm * starts)
+    profile = ThreadProfile(pitch_mm, top - 0.5 * depth, 0.25 * math.pi, top, top - depth, pitch_mm * starts)
     name = f"P {major_mm:g}x{pitch_mm * starts:g}" + (f"P{pitch_mm:g}" if starts > 1 else "")
     source = "own form, 45 degree flanks (computed)"
     return Thread(name, "printed", major_mm, pitch_mm, starts, profile, profile, source)
@@ -120,8 +120,10 @@ def metric_thread(major_mm: float, pitch_mm: float, starts: int = 1) -> Thread:
     height = 0.5 * math.sqrt(3.0) * pitch_mm
     top = 0.5 * major_mm
     pitch_radius, flank, lead = top - 0.375 * height, math.pi / 6.0, pitch_mm * starts
-    male = Profile(pitch_mm, pitch_radius, flank, top, top - 17.0 / 24.0 * height, lead, round_bottom=True)
-    female = Profile(pitch_mm, pitch_radius, flank, top, top - 0.625 * height, lead)
+    male = ThreadProfile(
+        pitch_mm, pitch_radius, flank, top, top - 17.0 / 24.0 * height, lead, round_bottom=True
+    )
+    female = ThreadProfile(pitch_mm, pitch_radius, flank, top, top - 0.625 * height, lead)
     source = "ISO 68-1 textbook formulas (from memory)"
     return Thread(f"M{major_mm:g}x{pitch_mm:g}", "metric", major_mm, pitch_mm, starts, male, female, source)
 
@@ -148,8 +150,8 @@ def trapezoidal_thread(major_mm: float, pitch_mm: float, starts: int = 1) -> Thr
     clearance = trapezoidal_clearance_mm(pitch_mm)
     top = 0.5 * major_mm
     pitch_radius, flank, lead = top - 0.25 * pitch_mm, math.radians(15.0), pitch_mm * starts
-    male = Profile(pitch_mm, pitch_radius, flank, top, top - 0.5 * pitch_mm - clearance, lead)
-    female = Profile(pitch_mm, pitch_radius, flank, top + clearance, top - 0.5 * pitch_mm, lead)
+    male = ThreadProfile(pitch_mm, pitch_radius, flank, top, top - 0.5 * pitch_mm - clearance, lead)
+    female = ThreadProfile(pitch_mm, pitch_radius, flank, top + clearance, top - 0.5 * pitch_mm, lead)
     source = "ISO 2901 to 2904 (relations verified by secondary pages, ac values from memory)"
     name = f"Tr {major_mm:g}x{pitch_mm * starts:g}" + (f" P{pitch_mm:g}" if starts > 1 else "")
     return Thread(name, "trapezoidal", major_mm, pitch_mm, starts, male, female, source)
@@ -164,8 +166,10 @@ def round_thread(major_mm: float, per_inch: float, starts: int = 1) -> Thread:
     pitch = INCH_MM / per_inch
     top = 0.5 * major_mm
     pitch_radius, flank, lead = top - 0.25 * pitch, math.radians(15.0), pitch * starts
-    male = Profile(pitch, pitch_radius, flank, top, top - 0.5 * pitch, lead, True, True)
-    female = Profile(pitch, pitch_radius, flank, top + 0.05 * pitch, top - 0.45 * pitch, lead, True, True)
+    male = ThreadProfile(pitch, pitch_radius, flank, top, top - 0.5 * pitch, lead, True, True)
+    female = ThreadProfile(
+        pitch, pitch_radius, flank, top + 0.05 * pitch, top - 0.45 * pitch, lead, True, True
+    )
     source = "DIN 405 relations FROM MEMORY, not checked against DIN 405 or EN 148-1"
     return Thread(f'Rd {major_mm:g}x1/{per_inch:g}"', "round", major_mm, pitch, starts, male, female, source)
 

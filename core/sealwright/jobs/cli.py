@@ -139,17 +139,17 @@ def _refit(arguments: argparse.Namespace) -> int:
 
 
 def _improve(arguments: argparse.Namespace) -> int:
+    from ..search.evaluator import ImproveSettings
     from ..search.improve import improve_design_steps
-    from ..search.improve_files import better_files, better_text
-    from ..search.objectives import BetterSettings
+    from ..search.improve_files import improve_files, improve_text
 
     recipe = _recipe(arguments)
     prepared = _shown(prepare_source(source_of(arguments), recipe))
-    usual = BetterSettings()
+    usual = ImproveSettings()
     search = replace(usual.search, evaluations=arguments.evaluations, seed=arguments.seed)
     found = _shown(improve_design_steps(prepared, recipe, replace(usual, search=search), keys=arguments.vary))
-    write_files({arguments.out / name: data for name, data in better_files(found).items()})
-    sys.stdout.write(CAUTION + "\n\n" + better_text(found))
+    write_files({arguments.out / name: data for name, data in improve_files(found).items()})
+    sys.stdout.write(CAUTION + "\n\n" + improve_text(found))
     return 0
 
 

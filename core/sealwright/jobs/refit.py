@@ -16,7 +16,7 @@ from ..export.atomic import write_files
 from ..progress import Job, Step, run_to_end
 from ..recipe import Recipe, recipe_to_json
 from .refit_table import table_csv, table_json, table_text
-from .refit_work import MakeOne, Task, died, kept_record, leave_with_parent, work
+from .refit_work import MakeOne, Task, exit_when_parent_dies, process_died_record, valid_earlier_record, work
 
 MOST_WORKERS = 64
 
@@ -84,7 +84,7 @@ def refit_steps(
         )
     tasks = tasks_of(scans, recipe, out_dir)
     yield Step(0.0, "Looking for finished wearers")
-    found = {task.name: record for task in tasks if (record := kept_record(task)) is not None}
+    found = {task.name: record for task in tasks if (record := valid_earlier_record(task)) is not None}
     kept = tuple(found)
     left = [task for task in tasks if task.name not in found]
     _write_table(tasks, found, out_dir)
@@ -135,7 +135,7 @@ def _in_processes(
         suspects, left = lost[:workers], lost[workers:]
         for task in suspects:
             if (yield from _pool([task], make_one, 1)):
-                yield died(task)
+                yield process_died_record(task)
 
 
 def _pool(
@@ -144,7 +144,7 @@ def _pool(
     """Records of the wearers done in a pool; returns those left over when one of its processes died."""
     lost: list[Task] = []
     context = multiprocessing.get_context("spawn")  # no half-copied threads and locks
-    pool = ProcessPoolExecutor(min(workers, max(len(tasks), 1)), context, leave_with_parent)
+    pool = ProcessPoolExecutor(min(workers, max(len(tasks), 1)), context, exit_when_parent_dies)
     try:
         # Futures come back in any order; the table keeps the order of the scans.
         waiting: dict[Future[dict[str, Any]], Task] = {

@@ -49,7 +49,7 @@ class Task:
         return self.folder.with_name(f".{self.name}.partial")
 
 
-def leave_with_parent() -> None:
+def exit_when_parent_dies() -> None:
     """End this process when the one that started it is gone: a killed refit leaves nobody working on."""
     parent = parent_process()
     if parent is None:
@@ -82,7 +82,7 @@ def fingerprint(task: Task) -> dict[str, str]:
     return {"scan_sha256": scan, "recipe_sha256": recipe, "made_with": __version__}
 
 
-def kept_record(task: Task) -> dict[str, Any] | None:
+def valid_earlier_record(task: Task) -> dict[str, Any] | None:
     """The record of an earlier run that still holds: same scan, recipe and version, and not our own fault."""
     try:
         record = json.loads((task.folder / RECORD).read_text(encoding="utf-8"))
@@ -96,7 +96,7 @@ def kept_record(task: Task) -> dict[str, Any] | None:
 
 
 def work(task: Task, make_one: MakeOne) -> dict[str, Any]:
-    """Make one wearer and give its record; whatever goes wrong is told in the record and stops nobody else.
+    """Make one wearer and give its record; faults go into the record and stop nobody else.
 
     The folder appears under its name only with everything in it, the record last.
     """
@@ -117,7 +117,7 @@ def work(task: Task, make_one: MakeOne) -> dict[str, Any]:
     return _stored(task, record)
 
 
-def died(task: Task) -> dict[str, Any]:
+def process_died_record(task: Task) -> dict[str, Any]:
     """The record of a wearer whose process died (no memory left, or a crash in a library)."""
     record = {"format": FORMAT, "wearer": task.name, "scan": task.scan.name, "state": "fault"}
     reason = "The process of this scan died, from lack of memory or a crash: try it alone, or thin the scan."
@@ -163,13 +163,13 @@ def _swept(folder: Path) -> None:
         shutil.rmtree(folder)
 
 
-def _verdict(told: Mapping[str, Any]) -> dict[str, Any]:
-    """State, verdict, reasons and plain values of what ``make_one`` told."""
-    summary = told.get("summary", told)
+def _verdict(outcome: Mapping[str, Any]) -> dict[str, Any]:
+    """State, verdict, reasons and plain values of what ``make_one`` gave."""
+    summary = outcome.get("summary", outcome)
     reasons = [str(text) for text in summary.get("do_first", summary.get("reasons", []))]
     values = {
         key: value
-        for part in (summary, told.get("facts", {}))
+        for part in (summary, outcome.get("facts", {}))
         for key, value in part.items()
         if isinstance(value, int | float | str | bool) and key != "verdict"
     }

@@ -6,7 +6,7 @@ import numpy as np
 
 from ..mesh import Floats
 from ..values import require_range
-from .equilibrium import Load
+from .equilibrium import Wrench
 from .loop import loop_of
 from .patch import ContactPatch
 
@@ -25,7 +25,7 @@ def projected_area_mm2(patch: ContactPatch) -> float:
     return float(np.linalg.norm(_fan(patch)[0].sum(axis=0)))
 
 
-def breath_load(patch: ContactPatch, gauge_pa: float) -> Load:
+def breath_wrench(patch: ContactPatch, gauge_pa: float) -> Wrench:
     """Force and moment of the air in the chamber on the mask, about the centre of the band.
 
     A uniform pressure has the same resultant on every surface spanned by the seal line (divergence theorem),
@@ -37,7 +37,7 @@ def breath_load(patch: ContactPatch, gauge_pa: float) -> Load:
     """
     pressure = 1e-6 * require_range(gauge_pa, -5000.0, 5000.0, "Pa", "gauge_pa")
     vectors, middle = _fan(patch)
-    return Load(
+    return Wrench(
         pressure * vectors.sum(axis=0), pressure * np.cross(middle - patch.centre, vectors).sum(axis=0)
     )
 

@@ -22,7 +22,7 @@ from ..errors import NotConverged, Remark, Where
 from ..mesh import Floats
 from ..settings import check_settings
 from .contact_result import CAPILLARY_KPA, ContactResult, ContactSettings
-from .equilibrium import FARTHEST_MM, Equilibrium, Load, load_of, solve_equilibrium
+from .equilibrium import FARTHEST_MM, Equilibrium, Wrench, resultant_wrench, solve_equilibrium
 from .foundation import KPA, Foundation, foundation_of
 from .loop import Loop, loop_of
 from .patch import ContactPatch, StrapPull, check_patch, check_pulls
@@ -47,7 +47,7 @@ def solve_contact(
     settings: ContactSettings | None = None,
     foundation: Foundation | None = None,
     loop: Loop | None = None,
-    extra: Load | None = None,
+    extra: Wrench | None = None,
 ) -> ContactResult:
     """Balance a rigid mask on the elastic face under strap pulls.
 
@@ -58,7 +58,7 @@ def solve_contact(
     settings : skin, soft layer, friction.
     foundation : ready springs, instead of those from the settings.
     loop : ready stations of the patch, to save time in a series of solves.
-    extra : further load about `ContactPatch.centre`, such as `breath_load`.
+    extra : further load about `ContactPatch.centre`, such as `breath_wrench`.
 
     Raises
     ------
@@ -72,14 +72,14 @@ def solve_contact(
     check_patch(patch)
     check_pulls(pulls)
     springs = foundation or foundation_of(patch, chosen.foundation)
-    load = load_of(pulls, patch.centre)
+    load = resultant_wrench(pulls, patch.centre)
     load = load if extra is None else load.plus(extra)
     springs, balance = _tighten(patch, springs, load)
     _refuse_wild_motion(patch, balance, chosen)
     return _result(patch, springs, balance, load, chosen, loop or loop_of(patch))
 
 
-def _tighten(patch: ContactPatch, springs: Foundation, load: Load) -> tuple[Foundation, Equilibrium]:
+def _tighten(patch: ContactPatch, springs: Foundation, load: Wrench) -> tuple[Foundation, Equilibrium]:
     """Seat the mask, then balance it with the skin holding sideways only where it is pressed.
 
     Every round is a convex problem with one answer; forces balance in each, whatever the hold.
@@ -98,7 +98,7 @@ def _tighten(patch: ContactPatch, springs: Foundation, load: Load) -> tuple[Foun
     return held, balance
 
 
-def _seat(patch: ContactPatch, springs: Foundation, load: Load) -> Floats | None:
+def _seat(patch: ContactPatch, springs: Foundation, load: Wrench) -> Floats | None:
     """Motion (6,) to the place where the mask rests when offered gently; None where the skin never holds."""
     size = float(np.linalg.norm(load.force_n))
     if not springs.shear.any() or size <= 0.0:
@@ -144,7 +144,7 @@ def _result(
     patch: ContactPatch,
     springs: Foundation,
     balance: Equilibrium,
-    load: Load,
+    load: Wrench,
     chosen: ContactSettings,
     loop: Loop,
 ) -> ContactResult:

@@ -18,8 +18,8 @@ FARTHEST_MM = 200.0
 
 
 @dataclass(frozen=True, eq=False)
-class Load:
-    """Everything that pulls on the mask, as one force and one moment about the centre of the band.
+class Wrench:
+    """Everything that pulls on the mask as one wrench: a force, and a moment about the centre of the band.
 
     Attributes
     ----------
@@ -30,13 +30,13 @@ class Load:
     force_n: Floats
     moment_nmm: Floats
 
-    def scaled(self, factor: float) -> Load:
-        """The same load, a factor larger."""
-        return Load(self.force_n * factor, self.moment_nmm * factor)
+    def scaled(self, factor: float) -> Wrench:
+        """The same wrench, a factor larger."""
+        return Wrench(self.force_n * factor, self.moment_nmm * factor)
 
-    def plus(self, other: Load) -> Load:
-        """Both loads together."""
-        return Load(self.force_n + other.force_n, self.moment_nmm + other.moment_nmm)
+    def plus(self, other: Wrench) -> Wrench:
+        """The sum of both wrenches."""
+        return Wrench(self.force_n + other.force_n, self.moment_nmm + other.moment_nmm)
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,26 +69,28 @@ class Equilibrium:
         return np.concatenate([self.shift_mm, self.turn_rad])
 
 
-def load_of(pulls: Sequence[StrapPull], about: Floats) -> Load:
+def resultant_wrench(pulls: Sequence[StrapPull], about: Floats) -> Wrench:
     """Resultant of strap pulls: force (3,) N and moment (3,) N mm about a point (3,) mm."""
     force, moment = np.zeros(3), np.zeros(3)
     for pull in pulls:
         one = pull.tension_n * pull.direction
         force += one
         moment += np.cross(pull.point - about, one)
-    return Load(force, moment)
+    return Wrench(force, moment)
 
 
-def shear_matrix(opening: Floats, moving: Floats, weight: Floats) -> Floats:
+def shear_matrix(normal_jacobian: Floats, point_jacobian: Floats, weight: Floats) -> Floats:
     """Stiffness (6, 6) against sliding: springs of ``weight`` (n,) N/mm in the tangent planes."""
-    flat = (moving * weight[:, None, None]).reshape(-1, 6)
-    return np.asarray(moving.reshape(-1, 6).T @ flat - opening.T @ (opening * weight[:, None]))
+    flat = (point_jacobian * weight[:, None, None]).reshape(-1, 6)
+    return np.asarray(
+        point_jacobian.reshape(-1, 6).T @ flat - normal_jacobian.T @ (normal_jacobian * weight[:, None])
+    )
 
 
 def solve_equilibrium(
     patch: ContactPatch,
     foundation: Foundation,
-    load: Load,
+    load: Wrench,
     start: Floats | None = None,
     anchor: Floats | None = None,
     tolerance: float = 1e-9,
@@ -96,13 +98,14 @@ def solve_equilibrium(
 ) -> Equilibrium:
     """Find the pose in which springs and straps balance.
 
-    Minimises U(q) = sum 1/2 k A max(0, -(gap + B q))^2 + 1/2 (q - a) S (q - a) - L q over the six motions q:
-    convex, so there is one lowest energy. Newton steps with the active springs, exact line search along each.
+    Minimises U(q) = sum 1/2 k A max(0, -(gap + J q))^2 + 1/2 (q - a) S (q - a) - w q over the six motions q,
+    with J the normal contact Jacobian and w the wrench: convex, so there is one lowest energy. Newton steps
+    with the active springs, exact line search along each.
 
     Parameters
     ----------
     patch, foundation : the band and its springs.
-    load : force and moment about the band's centre.
+    load : wrench about the band's centre.
     start : (6,) motion to begin from (three shifts in mm, three turns in rad).
     anchor : (6,) motion at which the skin does not yet hold sideways (default: none at the designed pose).
     tolerance : wanted share of unbalanced load.
@@ -113,24 +116,24 @@ def solve_equilibrium(
     NotConverged : no load, a pull that leads away from the face or tips the mask off, or no balance found.
     """
     reach = patch.reach_mm
-    opening, moving = patch.columns
+    normal_jacobian, point_jacobian = patch.contact_jacobians
     pull = np.concatenate([load.force_n, load.moment_nmm / reach])
     size = float(np.linalg.norm(pull))
     if size <= 0.0:
         raise _unbalanced(patch, "no strap pulls on the mask", "Give the straps a tension above 0 N.")
     weight = foundation.normal * patch.areas
-    shear = shear_matrix(opening, moving, foundation.shear * patch.areas)
+    shear = shear_matrix(normal_jacobian, point_jacobian, foundation.shear * patch.areas)
     scale = np.r_[np.ones(3), np.full(3, reach)]
     held = np.zeros(6) if anchor is None else anchor * scale
     motion = held.copy() if start is None else start * scale
     for step in range(most_steps):
-        gap = patch.gap_mm + opening @ motion
+        gap = patch.gap_mm + normal_jacobian @ motion
         squeeze = np.maximum(0.0, -gap) * weight
-        unbalanced = shear @ (motion - held) - opening.T @ squeeze - pull
+        unbalanced = shear @ (motion - held) - normal_jacobian.T @ squeeze - pull
         if np.abs(unbalanced).max() <= tolerance * size:
             return _finish(patch, foundation, motion, held, unbalanced, pull, step)
-        direction = _newton_direction(opening, weight, gap, shear, unbalanced, size)
-        ray = Ray(gap, opening @ direction, weight, float(direction @ shear @ direction))
+        direction = _newton_direction(normal_jacobian, weight, gap, shear, unbalanced, size)
+        ray = Ray(gap, normal_jacobian @ direction, weight, float(direction @ shear @ direction))
         motion = motion + _advance(patch, ray, float(unbalanced @ direction), direction, motion) * direction
     raise _unbalanced(
         patch, f"no balance was found in {most_steps} steps", "Check gaps and stiffness of the band."
@@ -138,11 +141,11 @@ def solve_equilibrium(
 
 
 def _newton_direction(
-    opening: Floats, weight: Floats, gap: Floats, shear: Floats, unbalanced: Floats, size: float
+    normal_jacobian: Floats, weight: Floats, gap: Floats, shear: Floats, unbalanced: Floats, size: float
 ) -> Floats:
     """Newton step of the active springs; straight down the energy where they give no hold."""
     active = gap < 0.0
-    held = opening[active]
+    held = normal_jacobian[active]
     stiffness = held.T @ (held * weight[active, None]) + shear
     values, vectors = np.linalg.eigh(stiffness)
     part = vectors.T @ unbalanced
@@ -182,9 +185,9 @@ def _finish(
     pull: Floats,
     steps: int,
 ) -> Equilibrium:
-    opening, moving = patch.columns
-    gap = patch.gap_mm + opening @ motion
-    slide = (moving.reshape(-1, 6) @ (motion - held)).reshape(-1, 3)
+    normal_jacobian, point_jacobian = patch.contact_jacobians
+    gap = patch.gap_mm + normal_jacobian @ motion
+    slide = (point_jacobian.reshape(-1, 6) @ (motion - held)).reshape(-1, 3)
     slide -= np.einsum("ij,ij->i", patch.normals, slide)[:, None] * patch.normals
     work = abs(float(pull @ motion))
     return Equilibrium(

@@ -65,8 +65,8 @@ class ContactPatch:
         return float(np.sqrt(self.areas @ square / self.areas.sum()))
 
     @cached_property
-    def columns(self) -> tuple[Floats, Floats]:
-        """How every point moves with the mask, per unit of the six motions (three shifts, three turns).
+    def contact_jacobians(self) -> tuple[Floats, Floats]:
+        """Contact Jacobians: motion of every point per unit of the mask's twist (three shifts, three turns).
 
         The turns are measured in millimetres at the reach of the band, so that all six are alike.
 
@@ -76,18 +76,18 @@ class ContactPatch:
         moving : (n, 3, 6), movement in space.
         """
         arm = (self.points - self.centre) / self.reach_mm
-        moving = np.zeros((len(arm), 3, 6))
-        moving[:, 0, 0] = moving[:, 1, 1] = moving[:, 2, 2] = 1.0
+        point_jacobian = np.zeros((len(arm), 3, 6))
+        point_jacobian[:, 0, 0] = point_jacobian[:, 1, 1] = point_jacobian[:, 2, 2] = 1.0
         # columns of (turn x arm): d/dturn_x = (0, -z, y) and so on round
-        moving[:, 1, 3], moving[:, 2, 3] = -arm[:, 2], arm[:, 1]
-        moving[:, 0, 4], moving[:, 2, 4] = arm[:, 2], -arm[:, 0]
-        moving[:, 0, 5], moving[:, 1, 5] = -arm[:, 1], arm[:, 0]
-        return np.hstack([self.normals, np.cross(arm, self.normals)]), moving
+        point_jacobian[:, 1, 3], point_jacobian[:, 2, 3] = -arm[:, 2], arm[:, 1]
+        point_jacobian[:, 0, 4], point_jacobian[:, 2, 4] = arm[:, 2], -arm[:, 0]
+        point_jacobian[:, 0, 5], point_jacobian[:, 1, 5] = -arm[:, 1], arm[:, 0]
+        return np.hstack([self.normals, np.cross(arm, self.normals)]), point_jacobian
 
     def with_gap(self, gap_mm: Floats) -> ContactPatch:
         """The same band with another unloaded gap (n,), mm; what was computed of its shape is kept."""
         other = dataclasses.replace(self, gap_mm=gap_mm)
-        for name in ("station_count", "centre", "reach_mm", "columns"):
+        for name in ("station_count", "centre", "reach_mm", "contact_jacobians"):
             if name in self.__dict__:
                 other.__dict__[name] = self.__dict__[name]
         return other

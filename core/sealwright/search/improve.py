@@ -21,8 +21,8 @@ from ..predict.prediction import with_measured_noise
 from ..progress import Job, Step, run_to_end
 from ..recipe import Recipe
 from ..settings import check_settings
-from .decisions import parameters_of, stepped, usual_keys
-from .objectives import BetterSettings, Choice, Scales
+from .design_variables import design_variables_of, stepped, usual_keys
+from .evaluator import Choice, DesignEvaluator, ImproveSettings
 from .pareto import non_dominated
 from .search import TradeOff, improve_steps
 
@@ -52,7 +52,7 @@ class Improvement:
 def improve_design(
     prepared: Prepared,
     recipe: Recipe,
-    settings: BetterSettings | None = None,
+    settings: ImproveSettings | None = None,
     assumed: PredictionSettings | None = None,
     keys: Sequence[str] | None = None,
     tell: Callable[[Step], None] | None = None,
@@ -64,7 +64,7 @@ def improve_design(
 def improve_design_steps(
     prepared: Prepared,
     recipe: Recipe,
-    settings: BetterSettings | None = None,
+    settings: ImproveSettings | None = None,
     assumed: PredictionSettings | None = None,
     keys: Sequence[str] | None = None,
 ) -> Job[Improvement]:
@@ -75,7 +75,7 @@ def improve_design_steps(
     prepared, recipe : the wearer, and the design to be improved.
     settings : length, seed.
     assumed : skin, straps, filter, as for a prediction; None takes the recipe's own section.
-    keys : recipe keys to vary; None takes `vary.usual_keys`.
+    keys : recipe keys to vary; None takes `design_variables.usual_keys`.
 
     Raises
     ------
@@ -83,31 +83,33 @@ def improve_design_steps(
     BadRecipe : a setting out of range, or a key that cannot be varied.
     DesignError : the start has no seal line.
     """
-    chosen, touch = settings or BetterSettings(), assumed or recipe.prediction
+    chosen, touch = settings or ImproveSettings(), assumed or recipe.prediction
     check_settings(chosen, "improve")
     check_settings(touch, "recipe.prediction")
     touch = with_measured_noise(touch, prepared.face.noise_mm)
     touch = replace(touch, fit=replace(touch.fit, samples=chosen.samples))
     yield Step(0.0, "Sketching the start")
-    scales = Scales(prepared, recipe, touch)
-    under_chin = require_line(sketch(prepared, recipe, cache=scales.cache)).under_chin
-    parameters = parameters_of(recipe, usual_keys(recipe, under_chin) if keys is None else keys)
+    evaluator = DesignEvaluator(prepared, recipe, touch)
+    under_chin = require_line(sketch(prepared, recipe, cache=evaluator.cache)).under_chin
+    variables = design_variables_of(recipe, usual_keys(recipe, under_chin) if keys is None else keys)
 
     def evaluate(values: dict[str, float]) -> tuple[float, float]:
-        choice = scales.weigh(stepped(parameters, values))
+        choice = evaluator.evaluate(stepped(variables, values))
         return choice.peak_kpa, choice.leak_share
 
-    found = yield from _searched(improve_steps(parameters, evaluate, chosen.search))
-    start = None if found.start is None else scales.confirmed(stepped(parameters, found.start.values), chosen)
+    found = yield from _searched(improve_steps(variables, evaluate, chosen.search))
+    start = (
+        None if found.start is None else evaluator.confirmed(stepped(variables, found.start.values), chosen)
+    )
     seen: list[Choice] = [] if start is None else [start]
     for number, candidate in enumerate(found.front):
         yield Step(0.72 + 0.2 * number / len(found.front), "Confirming with fresh draws")
-        values = stepped(parameters, candidate.values)
+        values = stepped(variables, candidate.values)
         if start is None or values != start.values:
-            seen.append(scales.confirmed(values, chosen))
+            seen.append(evaluator.confirmed(values, chosen))
     front = _front(seen)
     better = front if start is None else tuple(c for c in front if _beats(c, start))
-    picks = yield from _picks(scales, better, chosen.build_picks)
+    picks = yield from _picks(evaluator, better, chosen.build_picks)
     return Improvement(start, front, better, picks, found.tried, found.refused)
 
 
@@ -135,7 +137,7 @@ def _beats(one: Choice, other: Choice) -> bool:
     return peak <= 0.0 and leak <= 0.0 and (peak < 0.0 or leak < 0.0)
 
 
-def _picks(scales: Scales, pool: Sequence[Choice], build: bool) -> Job[dict[str, Choice]]:
+def _picks(evaluator: DesignEvaluator, pool: Sequence[Choice], build: bool) -> Job[dict[str, Choice]]:
     """The softest, the tightest and a balanced choice, where wanted only of those that build."""
     peak = min((c.peak_kpa for c in pool), default=1.0)
     leak = min((c.leak_share for c in pool), default=1.0)
@@ -150,7 +152,7 @@ def _picks(scales: Scales, pool: Sequence[Choice], build: bool) -> Job[dict[str,
         for choice in sorted(pool, key=order):
             if build and id(choice) not in built:
                 yield Step(0.93 + 0.02 * number, f"Building the {name}")
-                built[id(choice)] = scales.builds(choice)
+                built[id(choice)] = evaluator.builds(choice)
             if not build or built[id(choice)]:
                 picks[name] = replace(choice, built=build)
                 break

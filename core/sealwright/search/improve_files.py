@@ -6,8 +6,8 @@ import json
 from typing import Any
 
 from ..recipe import recipe_to_json
+from .evaluator import Choice
 from .improve import Improvement
-from .objectives import Choice
 
 FORMAT = "sealwright-improve-1"
 
@@ -17,7 +17,7 @@ CAUTION = (
 )
 
 
-def better_files(found: Improvement) -> dict[str, bytes]:
+def improve_files(found: Improvement) -> dict[str, bytes]:
     """Files by name: ``improve.json``, and ``recipe-<number>.json`` for every line of the front."""
     files = {"improve.json": _encoded(_data(found))}
     for number, choice in enumerate(found.front, start=1):
@@ -25,7 +25,7 @@ def better_files(found: Improvement) -> dict[str, bytes]:
     return files
 
 
-def better_text(found: Improvement) -> str:
+def improve_text(found: Improvement) -> str:
     """The trade-off for reading: start first, then by rising peak pressure; picks are named."""
     if not found.front:
         return f"None of {found.tried} designs could be worked out: {found.refused}.\n"

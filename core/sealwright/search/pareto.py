@@ -36,7 +36,7 @@ def ranks(goals: Floats) -> Floats:
     return rank
 
 
-def crowding(goals: Floats) -> Floats:
+def crowding_distance(goals: Floats) -> Floats:
     """Room (n,) that each design has among its neighbours in one front, in shares of the range of each goal.
 
     Ends of the front have infinite room, so they are kept. Deb et al. 2002 (from memory).
@@ -51,7 +51,7 @@ def crowding(goals: Floats) -> Floats:
     return room
 
 
-def covered_area(goals: Floats, worst: Floats) -> float:
+def hypervolume(goals: Floats, worst: Floats) -> float:
     """Area that a set of designs with two goals covers up to a worst point (hypervolume), goal units squared.
 
     Parameters

@@ -15,14 +15,14 @@ import numpy as np
 from ..errors import BadRecipe, DesignError, Where
 from ..mesh import Floats
 from ..settings import check_settings, count, quantity
-from .pareto import crowding, non_dominated, ranks
-from .variation import changed, crossed, tournament
+from .pareto import crowding_distance, non_dominated, ranks
+from .variation import polynomial_mutation, simulated_binary_crossover, tournament
 
 Evaluate = Callable[[dict[str, float]], Sequence[float]]
 
 
 @dataclass(frozen=True)
-class Parameter:
+class DesignVariable:
     """One value that may change.
 
     Attributes
@@ -60,7 +60,7 @@ class Candidate:
 
     Attributes
     ----------
-    values : parameter name -> value.
+    values : name of the design variable -> value.
     goals : what the evaluation gave, small is good.
     """
 
@@ -89,10 +89,10 @@ class TradeOff:
 
 
 def improve(
-    parameters: Sequence[Parameter], evaluate: Evaluate, settings: SearchSettings | None = None
+    variables: Sequence[DesignVariable], evaluate: Evaluate, settings: SearchSettings | None = None
 ) -> TradeOff:
     """Search to the end; see `improve_steps`."""
-    steps = improve_steps(parameters, evaluate, settings)
+    steps = improve_steps(variables, evaluate, settings)
     while True:
         try:
             next(steps)
@@ -102,26 +102,26 @@ def improve(
 
 
 def improve_steps(
-    parameters: Sequence[Parameter], evaluate: Evaluate, settings: SearchSettings | None = None
+    variables: Sequence[DesignVariable], evaluate: Evaluate, settings: SearchSettings | None = None
 ) -> Generator[tuple[float, str], None, TradeOff]:
     """Search in steps, for a window that shows progress: yields (share done, text), returns the trade-off.
 
     Parameters
     ----------
-    parameters : what may change.
+    variables : what may change.
     evaluate : values by name -> goals, small is good. A `DesignError` from it is a design that cannot be.
     settings : length and seed of the search.
 
     Raises
     ------
-    BadRecipe : no parameter, a name twice, a range that is none, a start outside it, or a setting out of
+    BadRecipe : no variable, a name twice, a range that is none, a start outside it, or a setting out of
         range.
     """
     chosen = settings or SearchSettings()
     check_settings(chosen, "search")
-    _check_parameters(parameters)
-    search = _Search(parameters, evaluate, chosen)
-    for point in _first_points(parameters, chosen):
+    _check_variables(variables)
+    search = _Search(variables, evaluate, chosen)
+    for point in _first_points(variables, chosen):
         search.work_out(point)
         yield search.done, f"design {search.tried} of {chosen.evaluations}"
     while search.tried < chosen.evaluations:
@@ -133,39 +133,41 @@ def improve_steps(
     return search.outcome()
 
 
-def _check_parameters(parameters: Sequence[Parameter]) -> None:
-    names = [parameter.name for parameter in parameters]
+def _check_variables(variables: Sequence[DesignVariable]) -> None:
+    names = [variable.name for variable in variables]
     if not names or len(set(names)) < len(names):
         raise BadRecipe(
-            f"The search has the parameters {names}.",
-            Where("search", key="parameters"),
+            f"The search has the design variables {names}.",
+            Where("search", key="variables"),
             "Give each name once.",
         )
-    for p in parameters:
+    for v in variables:
         if not (
-            np.isfinite([p.low, p.high, p.start]).all() and p.low < p.high and p.low <= p.start <= p.high
+            np.isfinite([v.low, v.high, v.start]).all() and v.low < v.high and v.low <= v.start <= v.high
         ):
             raise BadRecipe(
-                f"{p.name} starts at {p.start:g} in a range of {p.low:g} to {p.high:g} {p.unit}.",
-                Where("search", key=p.name),
+                f"{v.name} starts at {v.start:g} in a range of {v.low:g} to {v.high:g} {v.unit}.",
+                Where("search", key=v.name),
                 "Give a low end below the high end, and a start between them.",
             )
 
 
-def _first_points(parameters: Sequence[Parameter], chosen: SearchSettings) -> Floats:
+def _first_points(variables: Sequence[DesignVariable], chosen: SearchSettings) -> Floats:
     """The start, and points spread evenly over every range (latin hypercube), in shares of the ranges."""
-    start = np.array([(p.start - p.low) / (p.high - p.low) for p in parameters])
+    start = np.array([(v.start - v.low) / (v.high - v.low) for v in variables])
     random = np.random.default_rng([chosen.seed, 0])
     rest = min(chosen.group, chosen.evaluations) - 1
-    spread = [(random.permutation(rest) + random.random(rest)) / max(rest, 1) for _ in parameters]
+    spread = [(random.permutation(rest) + random.random(rest)) / max(rest, 1) for _ in variables]
     return np.vstack([start, np.column_stack(spread)]) if rest > 0 else start[None, :]
 
 
 class _Search:
     """Everything worked out so far, and the next points to try."""
 
-    def __init__(self, parameters: Sequence[Parameter], evaluate: Evaluate, chosen: SearchSettings) -> None:
-        self.parameters, self.evaluate, self.chosen = parameters, evaluate, chosen
+    def __init__(
+        self, variables: Sequence[DesignVariable], evaluate: Evaluate, chosen: SearchSettings
+    ) -> None:
+        self.variables, self.evaluate, self.chosen = variables, evaluate, chosen
         self.random = np.random.default_rng([chosen.seed, 1])
         self.points: list[Floats] = []
         self.found: list[Candidate] = []
@@ -184,8 +186,8 @@ class _Search:
         """Evaluate one point (d,) in shares of the ranges."""
         first, self.tried = self.tried == 0, self.tried + 1
         values = {
-            p.name: p.start if first else float(p.low + share * (p.high - p.low))
-            for p, share in zip(self.parameters, point, strict=True)
+            v.name: v.start if first else float(v.low + share * (v.high - v.low))
+            for v, share in zip(self.variables, point, strict=True)
         }
         try:
             goals = tuple(float(goal) for goal in self.evaluate(values))
@@ -203,15 +205,15 @@ class _Search:
 
     def children(self) -> Floats:
         """The next round (m, d): children of the designs kept, or fresh points while there are too few."""
-        size, width = self.chosen.group, len(self.parameters)
+        size, width = self.chosen.group, len(self.variables)
         if len(self.found) < 4:
             return self.random.random((size, width))
         self.kept = self._selected([*self.kept, *range(self.seen, len(self.found))])
         self.seen = len(self.found)
         parents = np.array([self.points[i] for i in self.kept])
         mothers, fathers = (parents[tournament(self.random, len(parents), size)] for _ in range(2))
-        mixed = crossed(self.random, mothers, fathers, self.chosen.crossover_spread)
-        return changed(self.random, mixed, self.chosen.mutation_spread)
+        mixed = simulated_binary_crossover(self.random, mothers, fathers, self.chosen.crossover_spread)
+        return polynomial_mutation(self.random, mixed, self.chosen.mutation_spread)
 
     def _selected(self, pool: list[int]) -> list[int]:
         """The best of a pool of designs: by front, then by room in it, then by age."""
@@ -219,7 +221,7 @@ class _Search:
         rank = ranks(goals)
         room = np.zeros(len(goals))
         for front in np.unique(rank):
-            room[rank == front] = crowding(goals[rank == front])
+            room[rank == front] = crowding_distance(goals[rank == front])
         order = np.lexsort((np.arange(len(goals)), -room, rank))[: self.chosen.group]
         return [pool[i] for i in order]
 

@@ -16,7 +16,9 @@ def tournament(random: np.random.Generator, many: int, size: int) -> NDArray[np.
     return np.asarray(random.integers(0, many, (2, size)).min(axis=0), dtype=np.int64)
 
 
-def crossed(random: np.random.Generator, mothers: Floats, fathers: Floats, spread: float) -> Floats:
+def simulated_binary_crossover(
+    random: np.random.Generator, mothers: Floats, fathers: Floats, spread: float
+) -> Floats:
     """One child (m, d) of each pair, about as far from one parent as the parents are apart.
 
     Parameters
@@ -32,7 +34,7 @@ def crossed(random: np.random.Generator, mothers: Floats, fathers: Floats, sprea
     return np.asarray(np.clip(child, 0.0, 1.0))
 
 
-def changed(random: np.random.Generator, points: Floats, spread: float) -> Floats:
+def polynomial_mutation(random: np.random.Generator, points: Floats, spread: float) -> Floats:
     """Points (m, d) with about one value of each moved.
 
     Parameters

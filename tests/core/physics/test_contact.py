@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 from sealwright.errors import BadRecipe, NotConverged
-from sealwright.physics.chamber_load import breath_load, lift_off_pull_n, projected_area_mm2
+from sealwright.physics.chamber_load import breath_wrench, lift_off_pull_n, projected_area_mm2
 from sealwright.physics.contact import solve_contact
 from sealwright.physics.contact_result import ContactSettings
 from sealwright.physics.foundation import FoundationSettings, GasketSettings, uniform_foundation
@@ -204,14 +204,14 @@ def test_breath_load_of_a_plane_ring_is_pressure_times_area():
     a = np.array([-5.0, 0.0, 5.0])
     ring = np.stack([np.cos(t), np.sin(t), 0 * t], axis=1)[:, None, :] * (radius + a)[None, :, None]
     patch = patch_from_grid(ring, np.broadcast_to([0.0, 0, 1], ring.shape), 0.0, a, 0)
-    load = breath_load(patch, 245.2)
+    load = breath_wrench(patch, 245.2)
     assert projected_area_mm2(patch) == pytest.approx(100e2, rel=1e-4)
     assert load.force_n[2] == pytest.approx(2.45, abs=0.01)
     assert np.allclose(load.moment_nmm, 0, atol=1e-9)
-    assert breath_load(patch, -343.2).force_n[2] == pytest.approx(-3.43, abs=0.01)
+    assert breath_wrench(patch, -343.2).force_n[2] == pytest.approx(-3.43, abs=0.01)
     assert lift_off_pull_n(100.0, 33.0, 245.0) == pytest.approx(2.78, abs=0.02)
     with pytest.raises(BadRecipe, match="Pa"):
-        breath_load(patch, 1e5)
+        breath_wrench(patch, 1e5)
 
 
 def test_breath_load_on_a_warped_loop_is_that_of_any_surface_over_it():
@@ -232,7 +232,7 @@ def test_breath_load_on_a_warped_loop_is_that_of_any_surface_over_it():
     corners = [(cap[:-1], cap[1:], after[1:]), (cap[:-1], after[1:], after[:-1])]
     vectors = np.concatenate([0.5 * np.cross(b - a, c - a).reshape(-1, 3) for a, b, c in corners])
     middle = np.concatenate([((a + b + c) / 3).reshape(-1, 3) for a, b, c in corners])
-    load = breath_load(patch, 1000.0)
+    load = breath_wrench(patch, 1000.0)
     assert np.allclose(load.force_n, 1e-3 * vectors.sum(axis=0), atol=1e-9)
     moment = 1e-3 * np.cross(middle - patch.centre, vectors).sum(axis=0)
     assert np.allclose(load.moment_nmm, moment, atol=1e-6 * np.linalg.norm(load.force_n) * 80)
@@ -241,8 +241,8 @@ def test_breath_load_on_a_warped_loop_is_that_of_any_surface_over_it():
 def test_breathing_out_lightens_the_contact():
     patch = face_like()
     rest = solve_contact(patch, yoke(10.0))
-    out = solve_contact(patch, yoke(10.0), extra=breath_load(patch, 245.2))
-    inn = solve_contact(patch, yoke(10.0), extra=breath_load(patch, -343.2))
+    out = solve_contact(patch, yoke(10.0), extra=breath_wrench(patch, 245.2))
+    inn = solve_contact(patch, yoke(10.0), extra=breath_wrench(patch, -343.2))
     assert out.contact_n < rest.contact_n < inn.contact_n
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from sealwright.errors import NotConverged
-from sealwright.physics.equilibrium import load_of, solve_equilibrium
+from sealwright.physics.equilibrium import resultant_wrench, solve_equilibrium
 from sealwright.physics.foundation import uniform_foundation
 from sealwright.physics.line_search import Ray, step_length
 from sealwright.physics.patch import strap_pull_of
@@ -17,7 +17,9 @@ STIFF = 10.0  # kPa/mm
 
 
 def pressed(patch, pulls, stiffness=STIFF):
-    return solve_equilibrium(patch, uniform_foundation(patch, stiffness), load_of(pulls, patch.centre))
+    return solve_equilibrium(
+        patch, uniform_foundation(patch, stiffness), resultant_wrench(pulls, patch.centre)
+    )
 
 
 def test_flat_punch_has_uniform_pressure():
@@ -106,8 +108,8 @@ def test_skin_holds_a_sideways_pull_by_its_shear():
     # Plane shear layer: slide = T / (k_t A); the moment of the pull about the plane is zero here.
     patch = flat(B, L, 20, 20)
     springs = uniform_foundation(patch, STIFF, shear_share=0.2)
-    balance = solve_equilibrium(patch, springs, load_of([down(0, 0, N), strap_pull_of([0, 0, 0], [1, 0, 0],
-                                                        2.0)], patch.centre))  # fmt: skip
+    pulls = [down(0, 0, N), strap_pull_of([0, 0, 0], [1, 0, 0], 2.0)]
+    balance = solve_equilibrium(patch, springs, resultant_wrench(pulls, patch.centre))
     assert balance.shift_mm[0] == pytest.approx(2.0 / (0.2 * STIFF * 1e-3 * B * L), rel=1e-9)
     assert np.allclose(balance.slide_mm[:, 2], 0, atol=1e-14)
 

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from scipy.integrate import trapezoid
 from sealwright.errors import BadRecipe, DoesNotFit
-from sealwright.search.pareto import covered_area, dominates
-from sealwright.search.search import Parameter, SearchSettings, improve, improve_steps
+from sealwright.search.pareto import dominates, hypervolume
+from sealwright.search.search import DesignVariable, SearchSettings, improve, improve_steps
 
 
 def one(low, high, start, name="x"):
-    return Parameter(name, "mm", low, high, start)
+    return DesignVariable(name, "mm", low, high, start)
 
 
 def schaffer(values):
@@ -30,7 +30,7 @@ def test_schaffer():
     assert np.abs(np.sqrt(goals).sum(axis=1) - 2).max() < 0.02
     f1 = np.linspace(0, 4, 40001)
     full = trapezoid(5 - (2 - np.sqrt(f1)) ** 2, f1) + 5.0
-    assert covered_area(goals, np.array([5.0, 5.0])) > 0.98 * full
+    assert hypervolume(goals, np.array([5.0, 5.0])) > 0.98 * full
     assert len(found.front) >= 20
 
 
@@ -48,7 +48,7 @@ def test_zdt1_in_six_dimensions():
     assert goals[:, 0].min() < 0.02
     assert goals[:, 0].max() > 0.9
     # Covered up to (1.1, 1.1): 1.21 - integral of the front 1/3 - 0.1 x 0 ... = 0.8767 for the true front.
-    assert covered_area(goals, np.array([1.1, 1.1])) > 0.96 * (1.21 - 1 / 3)
+    assert hypervolume(goals, np.array([1.1, 1.1])) > 0.96 * (1.21 - 1 / 3)
 
 
 def test_fonseca_fleming():
@@ -70,7 +70,7 @@ def test_fonseca_fleming():
         [1 - np.exp(-2 * (t - 1 / np.sqrt(2)) ** 2), 1 - np.exp(-2 * (t + 1 / np.sqrt(2)) ** 2)]
     )
     worst = np.array([1.0, 1.0])
-    assert covered_area(goals_of(found), worst) > 0.95 * covered_area(true, worst)
+    assert hypervolume(goals_of(found), worst) > 0.95 * hypervolume(true, worst)
 
 
 def test_refused_designs_are_counted_and_never_in_the_front():
@@ -92,7 +92,7 @@ def test_refused_designs_are_counted_and_never_in_the_front():
     x = np.linspace(0, 5, 2001)
     y = np.minimum(x, 3.0)
     true, worst = np.column_stack([4 * x**2 + 4 * y**2, (x - 5) ** 2 + (y - 5) ** 2]), np.array([140.0, 50.0])
-    assert covered_area(goals_of(found), worst) > 0.98 * covered_area(true, worst)
+    assert hypervolume(goals_of(found), worst) > 0.98 * hypervolume(true, worst)
 
 
 def test_same_seed_same_front_and_better_than_the_start():

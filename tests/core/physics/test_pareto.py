@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from sealwright.search.pareto import covered_area, crowding, dominates, non_dominated, ranks
+from sealwright.search.pareto import crowding_distance, dominates, hypervolume, non_dominated, ranks
 
 
 def test_domination():
@@ -26,11 +26,11 @@ def test_ranks_peel_off_fronts():
 
 def test_crowding_by_hand():
     goals = np.array([[0.0, 4.0], [1.0, 3.0], [2.0, 1.0], [4.0, 0.0]])
-    assert crowding(goals).tolist() == [np.inf, 2 / 4 + 3 / 4, 3 / 4 + 3 / 4, np.inf]
+    assert crowding_distance(goals).tolist() == [np.inf, 2 / 4 + 3 / 4, 3 / 4 + 3 / 4, np.inf]
 
 
 def test_covered_area_of_steps():
     goals = np.array([[1.0, 3.0], [2.0, 2.0], [3.0, 1.0], [3.0, 3.0], [9.0, 0.0]])
     # Boxes up to (4, 4): 1x1 + 1x2 + 1x3 = 6.
-    assert covered_area(goals, np.array([4.0, 4.0])) == pytest.approx(6.0)
-    assert covered_area(goals, np.array([0.5, 0.5])) == 0.0
+    assert hypervolume(goals, np.array([4.0, 4.0])) == pytest.approx(6.0)
+    assert hypervolume(goals, np.array([0.5, 0.5])) == 0.0

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from sealwright.errors import BadRecipe
 from sealwright.jobs.refit import refit_many, refit_steps, tasks_of
-from sealwright.jobs.refit_work import RECORD, kept_record
+from sealwright.jobs.refit_work import RECORD, valid_earlier_record
 from sealwright.progress import Step, run_to_end
 from sealwright.recipe import Recipe
 
@@ -82,7 +82,7 @@ def test_finished_wearers_are_kept_until_scan_or_recipe_change(tmp_path):
     assert refit(scans, out, recipe=Recipe(title="Other")).kept == ()
     assert (out / "p" / "body.stl").read_text() == "Other for ok, rescanned"
     (out / "p" / RECORD).write_text("{ broken")
-    assert kept_record(tasks_of(scans, Recipe(title="Other"), out)[0]) is None
+    assert valid_earlier_record(tasks_of(scans, Recipe(title="Other"), out)[0]) is None
 
 
 def test_processes_give_the_same_table_as_one(tmp_path):

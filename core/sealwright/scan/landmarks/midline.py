@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...mesh import Floats
-from .profile import Profile, bridge, deepest_below_chord, peak
+from .profile import MidlineProfile, bridge, deepest_below_chord, peak
 
 MENTON_RULER_DEG, MENTON_LEAN = 54.0, 2.0
 """Menton is where a ruler held at this angle, forward and down, touches the chin. A chin that juts turns
@@ -31,7 +31,7 @@ class Spot:
     height: float | None = None
 
 
-def nose_landmarks(profile: Profile, size: float) -> dict[str, Spot]:
+def nose_landmarks(profile: MidlineProfile, size: float) -> dict[str, Spot]:
     """Glabella, sellion, pronasale and subnasale.
 
     Sellion and subnasale are the points farthest behind a ruler laid from the nose tip to the forehead and to
@@ -56,7 +56,7 @@ def nose_landmarks(profile: Profile, size: float) -> dict[str, Spot]:
     }
 
 
-def chin_landmarks(profile: Profile, size: float, sellion: float, stomion: float) -> dict[str, Spot]:
+def chin_landmarks(profile: MidlineProfile, size: float, sellion: float, stomion: float) -> dict[str, Spot]:
     """Supramenton, pogonion and menton from the profile below the mouth; empty where it ends too soon.
 
     Pogonion is the point farthest in front of the line from the lower lip to menton.
@@ -84,7 +84,7 @@ def chin_landmarks(profile: Profile, size: float, sellion: float, stomion: float
     }
 
 
-def _menton(profile: Profile, floor: float, pogonion: float, slope: float) -> tuple[float, float]:
+def _menton(profile: MidlineProfile, floor: float, pogonion: float, slope: float) -> tuple[float, float]:
     """Where the ruler touches the chin from below, and whether there is skin beyond it."""
     z, h = profile.piece(floor, pogonion)
     if len(z) < 12:
@@ -95,7 +95,7 @@ def _menton(profile: Profile, floor: float, pogonion: float, slope: float) -> tu
     return place, float(0.15 + 0.85 * beyond * _ramp(bend, 0.01, 0.08))
 
 
-def _lowest_known(profile: Profile, start: float) -> float:
+def _lowest_known(profile: MidlineProfile, start: float) -> float:
     """Follow the skin down from ``start`` until it ends; gaps up to 8 mm, as holes have, do not count."""
     below = profile.z < start - 14.0
     z, known = profile.z[below][::-1], profile.known[below][::-1]
@@ -113,6 +113,6 @@ def _ramp(value: float, low: float, high: float) -> float:
     return float(np.clip((value - low) / (high - low), 0.0, 1.0))
 
 
-def height_at(profile: Profile, z: Floats) -> Floats:
+def height_at(profile: MidlineProfile, z: Floats) -> Floats:
     """Height of the midline at given z (n,), mm."""
     return np.interp(z, profile.z, profile.height)

@@ -16,7 +16,7 @@ HALF_BAND_MM, BAND_SIGMA_MM = 8.0, 1.4
 
 
 @dataclass(frozen=True, eq=False)
-class Profile:
+class MidlineProfile:
     """The midline seen from the side.
 
     Attributes
@@ -36,7 +36,7 @@ class Profile:
         return self.z[inside], self.height[inside]
 
 
-def midline_profile(depth: DepthMap, sigma_mm: float) -> Profile | None:
+def midline_profile(depth: DepthMap, sigma_mm: float) -> MidlineProfile | None:
     """The middle of the face from the side, smoothed; None where the midline has hardly any skin.
 
     Columns weigh less the farther they are from the midline, so those at |x| > 4 mm only speak where the
@@ -52,7 +52,7 @@ def midline_profile(depth: DepthMap, sigma_mm: float) -> Profile | None:
     fine = np.arange(depth.z[0], depth.z[-1] + 1e-9, FINE_MM)
     height = np.interp(fine, depth.z[rows], mean[rows])
     height = gaussian_filter1d(height, sigma_mm / FINE_MM, mode="nearest")
-    return Profile(fine, height, np.interp(fine, depth.z, rows.astype(np.float64)) > 0.5)
+    return MidlineProfile(fine, height, np.interp(fine, depth.z, rows.astype(np.float64)) > 0.5)
 
 
 def peak(z: Floats, value: Floats, reach_mm: float = 1.5) -> tuple[float, float, float]:

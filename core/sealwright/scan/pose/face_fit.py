@@ -58,7 +58,7 @@ class Start:
     likeness: float
 
 
-def skin_near(samples: SkinSamples, tip: Floats, outward: Floats, flip: bool) -> Bools:
+def skin_facing_out(samples: SkinSamples, tip: Floats, outward: Floats, flip: bool) -> Bools:
     """Samples within reach of a nose tip and on its side of the surface (n,)."""
     offset = samples.points - tip
     facing = samples.normals @ outward * (-1.0 if flip else 1.0)
@@ -69,7 +69,9 @@ def skin_near(samples: SkinSamples, tip: Floats, outward: Floats, flip: bool) ->
 
 def first_guesses(samples: SkinSamples, noses: NoseCandidates, index: int) -> tuple[Floats, list[Start]]:
     """Skin round one bump (n, 3) and the two likeliest turns there; none where there is hardly any skin."""
-    near = skin_near(samples, noses.tips[index], noses.outward[index], bool(noses.inward_winding[index]))
+    near = skin_facing_out(
+        samples, noses.tips[index], noses.outward[index], bool(noses.inward_winding[index])
+    )
     points = samples.points[near]
     if len(points) < 60:
         return points, []

@@ -1,4 +1,4 @@
-"""One design of a search: what it is, and how it is weighed by pressure and leak."""
+"""One design of a search: what it is, and its peak pressure and leak, the two objectives."""
 
 from __future__ import annotations
 
@@ -22,12 +22,12 @@ from ..predict.straps import strap_pulls
 from ..progress import StageCache, run_to_end
 from ..recipe import Recipe
 from ..settings import count, section, switch
-from .decisions import with_values
+from .design_variables import with_values
 from .search import SearchSettings
 
 
 @dataclass(frozen=True)
-class BetterSettings:
+class ImproveSettings:
     """How better designs are searched."""
 
     search: SearchSettings = section(SearchSettings, "Length and seed of the search.")
@@ -68,15 +68,15 @@ class Choice:
     built: bool = False
 
 
-class Scales:
-    """Weighs designs of one wearer, each only once."""
+class DesignEvaluator:
+    """Evaluates designs of one wearer, each only once."""
 
     def __init__(self, prepared: Prepared, recipe: Recipe, touch: PredictionSettings) -> None:
         self.prepared, self.recipe, self.touch = prepared, recipe, touch
         self.cache = StageCache()
         self.known: dict[tuple[float, ...], tuple[Choice, ContactPatch, list[StrapPull]]] = {}
 
-    def weigh(self, values: dict[str, float]) -> Choice:
+    def evaluate(self, values: dict[str, float]) -> Choice:
         """Pressure and leak of the recipe with other values.
 
         Raises
@@ -88,9 +88,9 @@ class Scales:
             self.known[key] = self._worked_out(values)
         return self.known[key][0]
 
-    def confirmed(self, values: dict[str, float], chosen: BetterSettings) -> Choice:
-        """A choice weighed before, with its leak from fresh draws: the search may have suited its own."""
-        choice = self.weigh(values)
+    def confirmed(self, values: dict[str, float], chosen: ImproveSettings) -> Choice:
+        """A choice evaluated before, with its leak from fresh draws: the search may have suited its own."""
+        choice = self.evaluate(values)
         patch, pulls = self.known[tuple(values.values())][1:]
         fit = replace(self.touch.fit, samples=chosen.confirm_samples, seed=self.touch.fit.seed + 1)
         leak, chance = self._leak(choice.recipe, patch, pulls, fit)

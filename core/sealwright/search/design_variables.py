@@ -9,11 +9,11 @@ from typing import Any
 
 from ..errors import BadRecipe, Where
 from ..recipe import Recipe
-from .search import Parameter
+from .search import DesignVariable
 
 
 @dataclass(frozen=True)
-class Range:
+class VariableRange:
     """How far a value may move from where it starts.
 
     Attributes
@@ -27,17 +27,17 @@ class Range:
     step: float
 
 
-RANGES: dict[str, Range] = {
-    "seal_line.nose_drop_mm": Range(5.0, 6.0, 0.5),
-    "seal_line.mouth_margin_mm": Range(5.0, 8.0, 0.5),
-    "seal_line.chin_side_mm": Range(6.0, 6.0, 0.5),
-    "seal_line.under_chin_mm": Range(5.0, 8.0, 0.5),
-    "seal_line.chin_front_mm": Range(3.0, 5.0, 0.5),
-    "band.width_mm": Range(4.0, 8.0, 0.5),
-    "band.stand_off_mm": Range(0.5, 1.5, 0.05),
-    "straps.upper_share": Range(0.12, 0.12, 0.01),
-    "straps.lower_share": Range(0.12, 0.12, 0.01),
-    "straps.tension_n": Range(2.0, 2.0, 0.1),
+RANGES: dict[str, VariableRange] = {
+    "seal_line.nose_drop_mm": VariableRange(5.0, 6.0, 0.5),
+    "seal_line.mouth_margin_mm": VariableRange(5.0, 8.0, 0.5),
+    "seal_line.chin_side_mm": VariableRange(6.0, 6.0, 0.5),
+    "seal_line.under_chin_mm": VariableRange(5.0, 8.0, 0.5),
+    "seal_line.chin_front_mm": VariableRange(3.0, 5.0, 0.5),
+    "band.width_mm": VariableRange(4.0, 8.0, 0.5),
+    "band.stand_off_mm": VariableRange(0.5, 1.5, 0.05),
+    "straps.upper_share": VariableRange(0.12, 0.12, 0.01),
+    "straps.lower_share": VariableRange(0.12, 0.12, 0.01),
+    "straps.tension_n": VariableRange(2.0, 2.0, 0.1),
 }
 """What may be varied (common practice, no source); the tension only when asked for by name."""
 
@@ -62,8 +62,8 @@ def usual_keys(recipe: Recipe, under_chin: bool) -> tuple[str, ...]:
     return tuple(key for key in RANGES if key not in skipped)
 
 
-def parameters_of(recipe: Recipe, keys: Sequence[str]) -> list[Parameter]:
-    """Search parameters for dotted recipe keys.
+def design_variables_of(recipe: Recipe, keys: Sequence[str]) -> list[DesignVariable]:
+    """Design variables for dotted recipe keys.
 
     Raises
     ------
@@ -79,14 +79,14 @@ def parameters_of(recipe: Recipe, keys: Sequence[str]) -> list[Parameter]:
             )
         meta, start, moves = _field(recipe, key).metadata, float(value_of(recipe, key)), RANGES[key]
         low, high = max(start - moves.down, meta["low"]), min(start + moves.up, meta["high"])
-        found.append(Parameter(key, meta["unit"], low, high, start))
+        found.append(DesignVariable(key, meta["unit"], low, high, start))
     return found
 
 
-def stepped(parameters: Sequence[Parameter], values: Mapping[str, float]) -> dict[str, float]:
+def stepped(variables: Sequence[DesignVariable], values: Mapping[str, float]) -> dict[str, float]:
     """Values moved to whole steps from the start, inside their ranges; the start itself stays as it is."""
     out = {}
-    for p in parameters:
+    for p in variables:
         step = RANGES[p.name].step
         value = p.start + round((values[p.name] - p.start) / step) * step
         out[p.name] = min(max(round(value, 6), p.low), p.high)

@@ -14,10 +14,10 @@ from sealwright.predict.band import band_on_skin
 from sealwright.predict.straps import strap_pulls
 from sealwright.progress import Step
 from sealwright.recipe import Recipe, recipe_from_json
-from sealwright.search.decisions import RANGES, parameters_of, stepped, usual_keys, with_values
+from sealwright.search.design_variables import RANGES, design_variables_of, stepped, usual_keys, with_values
+from sealwright.search.evaluator import ImproveSettings
 from sealwright.search.improve import Improvement, improve_design
-from sealwright.search.improve_files import better_files, better_text
-from sealwright.search.objectives import BetterSettings
+from sealwright.search.improve_files import improve_files, improve_text
 from sealwright.search.search import SearchSettings
 
 from .wearers import invented, sketched
@@ -26,8 +26,8 @@ KEYS = ("seal_line.nose_drop_mm", "band.width_mm", "straps.upper_share")
 STEPS: list[Step] = []
 
 
-def settings(seed: int = 1) -> BetterSettings:
-    return BetterSettings(SearchSettings(evaluations=12, group=6, seed=seed), samples=8, confirm_samples=16)
+def settings(seed: int = 1) -> ImproveSettings:
+    return ImproveSettings(SearchSettings(evaluations=12, group=6, seed=seed), samples=8, confirm_samples=16)
 
 
 @cache
@@ -55,7 +55,7 @@ def test_wider_bands_press_less():
 
 def test_choices_are_recipes_that_give_their_numbers():
     choice = found().front[0]
-    again = recipe_from_json(better_files(found())["recipe-1.json"].decode())
+    again = recipe_from_json(improve_files(found())["recipe-1.json"].decode())
     assert again == choice.recipe
     design = sketch(invented(), again)
     contact = solve_contact(band_on_skin(design).patch, strap_pulls(design))
@@ -66,11 +66,11 @@ def test_choices_are_recipes_that_give_their_numbers():
 def test_seed_decides_and_nothing_else():
     small = replace(settings(), search=SearchSettings(evaluations=8, group=4), build_picks=False)
     one, two = (improve_design(invented(), Recipe(), small, keys=KEYS[2:]) for _ in range(2))
-    assert better_files(one) == better_files(two)
+    assert improve_files(one) == improve_files(two)
     other = improve_design(
         invented(), Recipe(), replace(small, search=replace(small.search, seed=5)), keys=KEYS[2:]
     )
-    assert better_files(other) != better_files(one)
+    assert improve_files(other) != improve_files(one)
 
 
 def test_progress_rises_and_picks_are_built():
@@ -82,8 +82,8 @@ def test_progress_rises_and_picks_are_built():
 
 
 def test_table_and_file_name_the_same_choices():
-    data = json.loads(better_files(found())["improve.json"])
-    text = better_text(found())
+    data = json.loads(improve_files(found())["improve.json"])
+    text = improve_text(found())
     assert len(data["front"]) == len(found().front)
     assert data["tried"] == 12 and "12 designs tried" in text
     assert "test its fit" in text and "test its fit" in data["caution"]
@@ -91,7 +91,7 @@ def test_table_and_file_name_the_same_choices():
 
 
 def test_steps_keep_the_start_and_the_ranges():
-    parameters = parameters_of(Recipe(), ["band.width_mm", "straps.upper_share"])
+    parameters = design_variables_of(Recipe(), ["band.width_mm", "straps.upper_share"])
     assert stepped(parameters, {"band.width_mm": 15.0, "straps.upper_share": 0.27}) == {
         "band.width_mm": 15.0,
         "straps.upper_share": 0.27,
@@ -100,7 +100,7 @@ def test_steps_keep_the_start_and_the_ranges():
     assert moved == {"band.width_mm": 17.5, "straps.upper_share": 0.3}
     narrow = replace(Recipe(), band=replace(Recipe().band, width_mm=7.0))
     # The recipe's own limit (6 mm) holds, though the range would reach down to 3 mm.
-    assert parameters_of(narrow, ["band.width_mm"])[0].low == 6.0
+    assert design_variables_of(narrow, ["band.width_mm"])[0].low == 6.0
     assert with_values(Recipe(), moved).band.width_mm == 17.5
 
 
