@@ -8,7 +8,8 @@ from typing import Any
 import bpy
 from bpy.props import PointerProperty
 
-from . import cache, line_marks, live, messages, overlay, props, rows, wearers
+from .jobs import live
+from .model import cache, props, rows, wearers
 from .operators import (
     body,
     checks,
@@ -25,6 +26,7 @@ from .operators import (
     trust,
 )
 from .ui import header, panels, ports, results
+from .view import line_marks, messages, overlay
 
 FIXED: tuple[type, ...] = (
     messages.SEALWRIGHT_PG_problem,

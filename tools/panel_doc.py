@@ -200,7 +200,7 @@ def buttons() -> dict[str, tuple[str, str]]:
 
 def label_module() -> Any:
     """The add-on's labels; its package cannot be imported without Blender."""
-    spec = importlib.util.spec_from_file_location("labels", ADDON / "labels.py")
+    spec = importlib.util.spec_from_file_location("labels", ADDON / "model" / "labels.py")
     assert spec is not None and spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)

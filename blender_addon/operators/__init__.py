@@ -1,2 +1,2 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The steps of the job, one file per panel."""
+"""The buttons of the job: one operator per step, one file per panel."""

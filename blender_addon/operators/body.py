@@ -8,17 +8,18 @@ from typing import TYPE_CHECKING, Any
 import bpy
 
 from ..core.errors import BadRecipe, Where
-from ..job import JobStep
-from ..live import quiet
-from ..messages import Step
-from ..output import commit_design, commit_shape
-from ..props import defaults, from_data, read_fields
-from ..stages import design_steps, gather_wearer, shape_steps
-from ..state import need_scan, need_wearer
-from ..trust_rows import judge
+from ..jobs.job import JobStep
+from ..jobs.output import commit_design, commit_shape
+from ..jobs.stages import design_steps, shape_steps
+from ..jobs.state import need_scan, need_wearer
+from ..model.props import defaults, from_data, read_fields
+from ..model.quiet import quiet
+from ..model.trust_rows import judge
+from ..model.wearers import gather_wearer
+from ..view.messages import Step
 
 if TYPE_CHECKING:
-    from ..job import Steps
+    from ..jobs.job import Steps
 
 
 class SEALWRIGHT_OT_preview_body(JobStep, bpy.types.Operator):

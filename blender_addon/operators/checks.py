@@ -9,17 +9,17 @@ import bpy
 from bpy.props import EnumProperty, IntProperty
 
 from ..core.errors import Where
-from ..job import JobStep
-from ..messages import Refusal, Step, manager_of
-from ..output import PREVIEW, commit_examined, show_only
-from ..skin_map import TAG_SKIN, commit_skin
-from ..stages import gather_wearer, made_steps, prepared_now
-from ..state import need_design, need_face
-from ..wearers import tagged, wearer_mm
+from ..jobs.job import JobStep
+from ..jobs.output import PREVIEW, commit_examined, show_only
+from ..jobs.stages import made_steps, prepared_now
+from ..jobs.state import need_design, need_face
+from ..model.wearers import gather_wearer, tagged, wearer_mm
+from ..view.messages import Refusal, Step, manager_of
+from ..view.skin_map import TAG_SKIN, commit_skin
 from .problem import frame_place
 
 if TYPE_CHECKING:
-    from ..job import Steps
+    from ..jobs.job import Steps
 
 MAPS = (
     ("NONE", "Parts", "The parts without colours"),

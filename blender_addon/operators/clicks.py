@@ -9,11 +9,10 @@ import bpy
 import numpy as np
 from bpy.props import FloatVectorProperty
 
-from ..click_step import ClickStep
-from ..messages import Step
-from ..stages import gather_wearer
-from ..state import need_scan, need_wearer
-from ..wearers import wearer_mm
+from ..jobs.click_step import ClickStep
+from ..jobs.state import need_scan, need_wearer
+from ..model.wearers import gather_wearer, wearer_mm
+from ..view.messages import Step
 from .scan import gather_scan
 
 

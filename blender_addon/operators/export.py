@@ -10,18 +10,18 @@ from typing import TYPE_CHECKING, Any
 import bpy
 
 from ..core.errors import Where
-from ..job import JobStep
-from ..messages import Refusal
-from ..naming import file_name
-from ..recipe_text import recipe_for_file, scale_note
-from ..stages import gather_wearer, made_steps
-from ..state import need_design
-from ..wearers import scene_state
+from ..jobs.job import JobStep
+from ..jobs.stages import made_steps
+from ..jobs.state import need_design
+from ..model.naming import file_name
+from ..model.recipe_text import recipe_for_file, scale_note
+from ..model.wearers import gather_wearer, scene_state
+from ..view.messages import Refusal
 
 if TYPE_CHECKING:
     from ..core.jobs.make import Made
     from ..core.progress import Job
-    from ..job import Steps
+    from ..jobs.job import Steps
 
 
 class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):

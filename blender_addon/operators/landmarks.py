@@ -9,17 +9,18 @@ import bpy
 from bpy.props import EnumProperty, StringProperty
 
 from ..core.scan.landmark_names import DEFINITIONS
-from ..job import JobStep
-from ..landmarks import PREFIX, PROPOSAL, new_landmark, stick_to
-from ..messages import Step
-from ..stages import commit_face, gather_wearer, prepare_steps, recipe_of
-from ..state import need_face, need_scan
-from ..trust_rows import judge
-from ..wearers import active_wearer, tagged
+from ..jobs.job import JobStep
+from ..jobs.stages import commit_face, prepare_steps
+from ..jobs.state import need_face, need_scan
+from ..model.landmarks import PREFIX, PROPOSAL, new_landmark, stick_to
+from ..model.recipe_text import recipe_of
+from ..model.trust_rows import judge
+from ..model.wearers import active_wearer, gather_wearer, tagged
+from ..view.messages import Step
 from .problem import frame_place
 
 if TYPE_CHECKING:
-    from ..job import Steps
+    from ..jobs.job import Steps
 
 NAMES = tuple((name, name.replace("_", " ").capitalize(), text) for name, text in DEFINITIONS.items())
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import bpy
 from mathutils import Vector
 
-from ..messages import Step, clear_problem, manager_of, window_state
-from ..wearers import active_wearer, wearer_mm
+from ..model.wearers import active_wearer, wearer_mm
+from ..view.messages import Step, clear_problem, manager_of, window_state
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems

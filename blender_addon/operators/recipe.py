@@ -11,16 +11,16 @@ import bpy
 from bpy.props import BoolProperty, EnumProperty, StringProperty
 
 from ..core.errors import Where
-from ..live import quiet, value_changed
-from ..messages import Refusal, Step, manager_of
-from ..naming import file_name
-from ..props import from_data, to_data
-from ..recipe_files import own_folder, preset_items, preset_path
-from ..recipe_text import recipe_for_file, scale_note
-from ..seal_curve import draw_seal_line
-from ..stages import gather_wearer
-from ..state import need_wearer
-from ..wearers import scene_state
+from ..jobs.live import value_changed
+from ..jobs.state import need_wearer
+from ..model.naming import file_name
+from ..model.props import from_data, to_data
+from ..model.quiet import quiet
+from ..model.recipe_files import own_folder, preset_items, preset_path
+from ..model.recipe_text import recipe_for_file, scale_note
+from ..model.seal_curve import draw_seal_line
+from ..model.wearers import gather_wearer, scene_state
+from ..view.messages import Refusal, Step, manager_of
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems

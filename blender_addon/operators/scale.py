@@ -9,25 +9,25 @@ from typing import TYPE_CHECKING
 import bpy
 import numpy as np
 
-from ..convert import object_to_trimesh, selected_triangles
-from ..messages import Step
-from ..stages import gather_wearer
-from ..state import need_scan
-from ..wearers import (
+from ..jobs.state import need_scan
+from ..model.convert import object_to_trimesh, selected_triangles
+from ..model.wearers import (
     TAG,
     active_wearer,
+    gather_wearer,
     scan_of,
     scene_state,
     tagged,
     wearer_collection,
     wearer_mm,
 )
+from ..view.messages import Step
 from .scan import gather_scan
 
 if TYPE_CHECKING:
     from ..core.mesh import TriMesh
     from ..core.scan.reference.reference_object import FlatReference, ReferenceFit
-    from ..wearers import SEALWRIGHT_PG_scene, SEALWRIGHT_PG_wearer
+    from ..model.wearers import SEALWRIGHT_PG_scene, SEALWRIGHT_PG_wearer
 
 RULER = "ruler:"
 

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 import bpy
 from bpy.props import StringProperty
 
-from ..convert import object_to_trimesh
-from ..landmarks import stick_to
-from ..messages import Step
-from ..state import need_scan, need_wearer
-from ..trust_rows import forget
-from ..units import check_size, plausible_unit
-from ..wearers import (
+from ..jobs.state import need_scan, need_wearer
+from ..model.convert import object_to_trimesh
+from ..model.landmarks import stick_to
+from ..model.trust_rows import forget
+from ..model.units import check_size, plausible_unit
+from ..model.wearers import (
     TAG,
     active_wearer,
     add_wearer,
@@ -24,10 +23,11 @@ from ..wearers import (
     tagged,
     wearer_mm,
 )
+from ..view.messages import Step
 
 if TYPE_CHECKING:
     from ..core.mesh import TriMesh
-    from ..wearers import SEALWRIGHT_PG_wearer
+    from ..model.wearers import SEALWRIGHT_PG_wearer
 
 
 def set_scan(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, obj: bpy.types.Object) -> None:

@@ -10,8 +10,8 @@ import bpy
 from bpy.props import StringProperty
 
 from ..core.errors import NoSurface, UnreadableFile, Where
-from ..messages import Step, manager_of
-from ..wearers import active_wearer, add_wearer, scan_of
+from ..model.wearers import active_wearer, add_wearer, scan_of
+from ..view.messages import Step, manager_of
 from .scan import set_scan
 
 if TYPE_CHECKING:

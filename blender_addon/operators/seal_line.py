@@ -11,18 +11,25 @@ import numpy as np
 from bpy.props import EnumProperty
 
 from ..core.errors import SealLineCrossing, Where
-from ..job import JobStep
-from ..messages import Step
-from ..placing import face_matrix, to_world
-from ..seal_curve import control_points, draw_seal_line, mirrored, relaxed, seal_object
-from ..stages import commit_face, gather_wearer, line_steps, prepared_now
-from ..state import need_line, need_scan
-from ..trust_rows import headline, judge
+from ..jobs.job import JobStep
+from ..jobs.stages import commit_face, line_steps, prepared_now
+from ..jobs.state import need_line, need_scan
+from ..model.placing import face_matrix, to_world
+from ..model.seal_curve import (
+    control_points,
+    draw_seal_line,
+    mirrored,
+    relaxed,
+    seal_object,
+)
+from ..model.trust_rows import headline, judge
+from ..model.wearers import gather_wearer
+from ..view.messages import Step
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from ..job import Steps
+    from ..jobs.job import Steps
 
     Floats = NDArray[np.float64]
 

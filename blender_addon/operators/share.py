@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING, Any
 
 import bpy
 
-from ..job import JobStep
-from ..naming import file_name
-from ..share import free_name, shared_bytes
-from ..stages import design_steps, gather_wearer
-from ..state import need_design
-from ..wearers import scene_state
+from ..jobs.job import JobStep
+from ..jobs.share import free_name, shared_bytes
+from ..jobs.stages import design_steps
+from ..jobs.state import need_design
+from ..model.naming import file_name
+from ..model.wearers import gather_wearer, scene_state
 from .export import export_folder
 
 if TYPE_CHECKING:
-    from ..job import Steps
+    from ..jobs.job import Steps
 
 
 class SEALWRIGHT_OT_share_scene(JobStep, bpy.types.Operator):

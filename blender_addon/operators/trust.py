@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 import bpy
 from bpy.props import IntProperty
 
-from ..stages import gather_wearer
-from ..state import need_line
+from ..jobs.state import need_line
+from ..model.wearers import gather_wearer
 from .problem import frame_place
 
 

@@ -7,8 +7,8 @@ import textwrap
 
 import bpy
 
-from ..messages import window_state
-from ..state import hint, next_step
+from ..jobs.state import hint, next_step
+from ..view.messages import window_state
 
 CATEGORY = "Sealwright"
 LETTER_WIDTH, ICON_WIDTH = 6.4, 60.0  # mean of Blender's default font; icon and margins

@@ -7,10 +7,10 @@ from typing import Any
 
 import bpy
 
-from ..landmarks import CONFIDENCE, PREFIX
-from ..props import read_fields
-from ..state import SURE
-from ..wearers import active_wearer, scene_state, tagged
+from ..jobs.state import SURE
+from ..model.landmarks import CONFIDENCE, PREFIX
+from ..model.props import read_fields
+from ..model.wearers import active_wearer, scene_state, tagged
 from .header import Panel, write, write_hint
 from .scale import draw_measuring, draw_scales
 from .trust import draw_trust

@@ -7,7 +7,7 @@ from typing import Any
 
 import bpy
 
-from ..wearers import active_wearer
+from ..model.wearers import active_wearer
 from .header import write_hint
 from .panels import WearerPanel, draw_fields, folding, section_fields
 

@@ -7,8 +7,8 @@ from typing import Any
 
 import bpy
 
-from ..props import plain
-from ..wearers import SEALWRIGHT_PG_wearer, scene_state, wearer_mm
+from ..model.props import plain
+from ..model.wearers import SEALWRIGHT_PG_wearer, scene_state, wearer_mm
 from .header import write
 
 

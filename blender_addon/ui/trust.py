@@ -7,8 +7,8 @@ from typing import Any
 
 import bpy
 
-from ..trust_rows import WORDS, headline, told, up_to_date
-from ..wearers import SEALWRIGHT_PG_wearer
+from ..model.trust_rows import WORDS, headline, told, up_to_date
+from ..model.wearers import SEALWRIGHT_PG_wearer
 from .header import write
 
 ICONS = {"good": "CHECKMARK", "doubtful": "ERROR", "rescan": "CANCEL"}

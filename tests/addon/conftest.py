@@ -40,7 +40,7 @@ def fresh():
 
 @pytest.fixture(scope="session")
 def ext():
-    """Import a module of the installed extension: ``ext("convert")``, ``ext("core.mesh")``."""
+    """Import a module of the installed extension: ``ext("model.convert")``, ``ext("core.mesh")``."""
 
     def module(name: str):
         return importlib.import_module(f"{NAME}.{name}")

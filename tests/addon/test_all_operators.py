@@ -213,7 +213,7 @@ def test_after_renaming_everything(name, opened, ext):
     assert call(name, case, folder) == {"FINISHED"}
     wearers = bpy.context.scene.sealwright.wearers
     for wearer in wearers:
-        tags = [tag for tag, _ in ext("wearers").tagged(wearer, "")]
+        tags = [tag for tag, _ in ext("model.wearers").tagged(wearer, "")]
         assert len(tags) == len(set(tags))  # found again, not made a second time
     if bpy.context.mode != "OBJECT":
         bpy.ops.object.mode_set(mode="OBJECT")
@@ -262,7 +262,7 @@ READS_SCAN = (
 def test_a_refused_step_leaves_the_scene(name, opened, ext):
     case = CASES[name]
     folder = opened(case)
-    ext("cache").clear()
+    ext("model.cache").clear()
     scan = bpy.context.scene.sealwright.wearers[0].scan
     bpy.context.view_layer.objects.active = scan
     bpy.ops.object.mode_set(mode="EDIT")

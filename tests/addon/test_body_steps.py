@@ -25,8 +25,8 @@ def head():
 
 
 def results(ext):
-    ours = ext("output").OURS
-    return {tag: obj for tag, obj in ext("wearers").tagged(wearer(), "") if tag.startswith(ours)}
+    ours = ext("jobs.output").OURS
+    return {tag: obj for tag, obj in ext("model.wearers").tagged(wearer(), "") if tag.startswith(ours)}
 
 
 def arrays(obj):
@@ -37,9 +37,9 @@ def arrays(obj):
 
 def core_design(ext, recipe=None):
     """The same design straight from the core, as the command line makes it."""
-    pipeline, stages = ext("core.designing.prepare"), ext("stages")
-    recipe = recipe or stages.recipe_of(wearer())
-    mesh = ext("convert").object_to_trimesh(wearer().scan, bpy.context.evaluated_depsgraph_get(), 1.0)
+    pipeline = ext("core.designing.prepare")
+    recipe = recipe or ext("model.recipe_text").recipe_of(wearer())
+    mesh = ext("model.convert").object_to_trimesh(wearer().scan, bpy.context.evaluated_depsgraph_get(), 1.0)
     prepared = pipeline.run_to_end(pipeline.prepare(mesh, recipe))
     return pipeline.run_to_end(pipeline.design(prepared, recipe))
 
@@ -74,7 +74,7 @@ def test_panel_and_core_give_the_same_body(ext, head):
 def test_parts_lie_on_the_face(ext, head):
     bpy.ops.sealwright.build_parts()
     bpy.context.view_layer.update()
-    convert, graph = ext("convert"), bpy.context.evaluated_depsgraph_get()
+    convert, graph = ext("model.convert"), bpy.context.evaluated_depsgraph_get()
     scan = convert.object_to_trimesh(head, graph, 1.0)
     band = arrays(results(ext)["map:gap"])
     world = np.array(results(ext)["map:gap"].matrix_world)
@@ -82,7 +82,7 @@ def test_parts_lie_on_the_face(ext, head):
     distance = ext("core.solids.distance").MeshDistance(scan).to(places.astype(np.float64))
     # The map is lifted off the skin so that the scan does not hide it. The core resamples the skin on a
     # grid of 0.75 mm; the head's triangles have 2 mm edges.
-    assert np.percentile(np.abs(distance - ext("maps").LIFT_MM), 95) < 0.1
+    assert np.percentile(np.abs(distance - ext("view.maps").LIFT_MM), 95) < 0.1
 
 
 def test_preview_shows_and_the_full_build_replaces_it(ext, head):
@@ -153,7 +153,7 @@ def test_after_saving_and_opening(ext, head, tmp_path):
     path = str(tmp_path / "job.blend")
     bpy.ops.wm.save_as_mainfile(filepath=path)
     bpy.ops.wm.read_homefile(use_empty=True)
-    ext("cache").clear()  # as in a new session
+    ext("model.cache").clear()  # as in a new session
     bpy.ops.wm.open_mainfile(filepath=path)
     assert np.array_equal(arrays(results(ext)["part:body"]), before)
     assert bpy.ops.sealwright.show_map(kind="wall") == {"FINISHED"}
@@ -169,11 +169,11 @@ def test_maps_carry_values_colours_and_legend(ext, head):
         visible = {tag for tag, o in results(ext).items() if not o.hide_get()}
         assert visible == {f"map:{kind}"}
         assert {"value", "Colour"} <= set(obj.data.attributes.keys())
-        legend = ext("overlay").visible_legend(bpy.context)
+        legend = ext("view.overlay").visible_legend(bpy.context)
         assert legend["unit"] in ("mm", "deg")
         assert legend["low"] < legend["limit"] < legend["high"]
     bpy.ops.sealwright.show_map(kind="NONE")
-    assert ext("overlay").visible_legend(bpy.context) is None
+    assert ext("view.overlay").visible_legend(bpy.context) is None
 
 
 def test_show_check_frames_the_place(ext, head):
@@ -218,7 +218,7 @@ def test_export_writes_all_or_nothing(ext, head, tmp_path):
         model = next(archive.read(n) for n in archive.namelist() if n.endswith(".model")).decode()
     assert 'unit="millimeter"' in model
     recipe = ext("core.recipe").read_recipe(tmp_path / "out" / "Wearer-recipe-2026-11-25.json")
-    assert recipe.band == ext("stages").recipe_of(wearer()).band
+    assert recipe.band == ext("model.recipe_text").recipe_of(wearer()).band
 
 
 def test_export_needs_a_saved_file_for_a_relative_folder(head):

@@ -47,7 +47,7 @@ def panel(ext) -> str:
 
 
 def placed(ext, name) -> np.ndarray:
-    return ext("landmarks").world_landmarks(bpy.context, wearer())[name]
+    return ext("model.landmarks").world_landmarks(bpy.context, wearer())[name]
 
 
 def test_rough_clicks_give_the_pose_and_landmarks_are_still_sought(ext, head):
@@ -114,7 +114,7 @@ def test_clicks_make_no_face_of_a_ball():
 
 def test_forgotten_clicks_count_no_longer(ext, head):
     bpy.ops.sealwright.find_face()
-    alone, sure = dict(ext("landmarks").world_landmarks(bpy.context, wearer())), wearer().pose_sure
+    alone, sure = dict(ext("model.landmarks").world_landmarks(bpy.context, wearer())), wearer().pose_sure
     assert "Orientation from the shape of the face" in panel(ext)
     bpy.ops.sealwright.three_clicks(places=rough())
     bpy.ops.sealwright.find_face()
@@ -141,9 +141,9 @@ def test_a_click_meets_the_skin_in_front(ext, head, scale):
     bpy.context.view_layer.update()
     tip = np.array(head.matrix_world) @ np.append(head_arrays()[2]["pronasale"], 1.0)
     graph, before = bpy.context.evaluated_depsgraph_get(), tip[:3] - np.array([0.0, 300.0, 0.0])
-    hit = ext("clicks").hit_on_scan(head, graph, before, np.array([0.0, 1.0, 0.0]))
+    hit = ext("model.clicks").hit_on_scan(head, graph, before, np.array([0.0, 1.0, 0.0]))
     assert hit == pytest.approx(tip[:3], abs=1.0 * max(scale))  # the tip lies within a 2 mm triangle
-    assert ext("clicks").hit_on_scan(head, graph, before, np.array([0.0, -1.0, 0.0])) is None
+    assert ext("model.clicks").hit_on_scan(head, graph, before, np.array([0.0, -1.0, 0.0])) is None
 
 
 def test_what_was_mended_is_said_where_the_face_is_found(ext, head):

@@ -19,7 +19,7 @@ def cube(size: float = 2.0) -> bpy.types.Object:
 def seen(ext, obj, mm_per_unit=1.0):
     bpy.context.view_layer.update()
     graph = bpy.context.evaluated_depsgraph_get()
-    return ext("convert").object_to_trimesh(obj, graph, mm_per_unit)
+    return ext("model.convert").object_to_trimesh(obj, graph, mm_per_unit)
 
 
 @pytest.mark.parametrize("scale", [(1, 1, 1), (1, 2, 3), (-2, 1, 1), (-1, -1, -1)])
@@ -45,10 +45,10 @@ def test_parent_and_units_count(ext):
 def test_modifiers_count_and_the_object_is_untouched(ext):
     obj = cube()
     obj.modifiers.new("mirror", "ARRAY").count = 3
-    before = ext("convert").geometry_stamp(obj.data)
+    before = ext("model.convert").geometry_stamp(obj.data)
     mesh = seen(ext, obj)
     assert mesh.volume == pytest.approx(24.0, rel=1e-6)
-    assert ext("convert").geometry_stamp(obj.data) == before
+    assert ext("model.convert").geometry_stamp(obj.data) == before
 
 
 def test_edit_mode_is_refused(ext):
@@ -70,7 +70,7 @@ def test_a_mesh_without_faces_is_refused(ext):
 
 def test_round_trip_needs_no_repair(ext):
     mesh = seen(ext, cube())
-    made = ext("convert").mesh_from_trimesh("back", mesh, 10.0)
+    made = ext("model.convert").mesh_from_trimesh("back", mesh, 10.0)
     assert made.validate() is False  # nothing repaired
     obj = bpy.data.objects.new("back", made)
     bpy.context.collection.objects.link(obj)
@@ -82,13 +82,13 @@ def test_round_trip_needs_no_repair(ext):
 def test_quads_stay_quads(ext):
     made = bpy.data.meshes.new("quads")
     points = np.array([[0, 0, 0], [1, 0, 0], [1, 1, 0], [0, 1, 0]], float)
-    ext("convert").fill_mesh(made, points, np.array([[0, 1, 2, 3]]))
+    ext("model.convert").fill_mesh(made, points, np.array([[0, 1, 2, 3]]))
     assert [len(p.vertices) for p in made.polygons] == [4]
     assert made.validate() is False
 
 
 def test_stamp_sees_a_moved_point(ext):
     obj = cube()
-    before = ext("convert").geometry_stamp(obj.data)
+    before = ext("model.convert").geometry_stamp(obj.data)
     obj.data.vertices[0].co.x += 0.001
-    assert ext("convert").geometry_stamp(obj.data) != before
+    assert ext("model.convert").geometry_stamp(obj.data) != before

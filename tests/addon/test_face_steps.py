@@ -23,7 +23,7 @@ def head():
 
 
 def empties(ext):
-    return dict(ext("wearers").tagged(wearer(), "landmark:"))
+    return dict(ext("model.wearers").tagged(wearer(), "landmark:"))
 
 
 def placed(ext, name):
@@ -49,15 +49,15 @@ def test_a_moved_landmark_sticks_to_the_skin_and_is_kept(ext, head):
     moved = placed(ext, "cheilion_left")
     # nearest vertex of a mesh with 2 mm edges
     assert np.linalg.norm(vertices - moved, axis=1).min() < 2.0
-    assert set(ext("landmarks").moved_landmarks(bpy.context, wearer())) == {"cheilion_left"}
+    assert set(ext("model.landmarks").moved_landmarks(bpy.context, wearer())) == {"cheilion_left"}
     bpy.ops.sealwright.find_face()
     assert placed(ext, "cheilion_left") == pytest.approx(moved, abs=1e-4)
-    prepared = ext("cache").remembered("shown", str(wearer().number))
+    prepared = ext("model.cache").remembered("shown", str(wearer().number))
     used = prepared.landmarks["cheilion_left"]
-    world = ext("placing").to_world(ext("placing").face_matrix(wearer()), used)
+    world = ext("model.placing").to_world(ext("model.placing").face_matrix(wearer()), used)
     assert world == pytest.approx(moved, abs=0.2)  # the core snaps a given landmark to its own skin
     bpy.ops.sealwright.reset_landmarks()
-    assert ext("landmarks").moved_landmarks(bpy.context, wearer()) == {}
+    assert ext("model.landmarks").moved_landmarks(bpy.context, wearer()) == {}
 
 
 def test_set_landmark_at_the_cursor_before_the_face_is_found(ext, head):
@@ -65,7 +65,7 @@ def test_set_landmark_at_the_cursor_before_the_face_is_found(ext, head):
     bpy.context.scene.cursor.location = true["menton"].tolist()
     assert bpy.ops.sealwright.set_landmark(name="menton") == {"FINISHED"}
     assert np.linalg.norm(placed(ext, "menton") - true["menton"]) < 0.5
-    assert list(ext("landmarks").moved_landmarks(bpy.context, wearer())) == ["menton"]
+    assert list(ext("model.landmarks").moved_landmarks(bpy.context, wearer())) == ["menton"]
 
 
 def test_wrong_unit_is_refused_with_the_mend_and_nothing_changes(head):
@@ -92,12 +92,12 @@ def test_no_face_is_refused():
 
 
 def line_points(ext):
-    return ext("seal_curve").control_points(wearer().seal_line, wearer())
+    return ext("model.seal_curve").control_points(wearer().seal_line, wearer())
 
 
 def test_the_line_lies_on_the_skin_and_is_the_proposal(ext, head):
     assert bpy.ops.sealwright.lay_seal_line() == {"FINISHED"}
-    assert ext("seal_curve").changed_points(bpy.context, wearer()) is None
+    assert ext("model.seal_curve").changed_points(bpy.context, wearer()) is None
     assert len(line_points(ext)) >= 8
     vertices, _, _ = head_arrays()
     graph = bpy.context.evaluated_depsgraph_get()
@@ -117,7 +117,7 @@ def test_edits_of_the_line(ext, head):
     count = len(line_points(ext))
     point = wearer().seal_line.data.splines[0].bezier_points[2]
     point.co.x += 6.0
-    assert ext("seal_curve").changed_points(bpy.context, wearer()) is not None
+    assert ext("model.seal_curve").changed_points(bpy.context, wearer()) is not None
     bpy.ops.sealwright.mirror_seal_line(keep="LEFT")
     mirrored = line_points(ext)
     flipped = mirrored * [-1, 1, 1]
@@ -129,7 +129,7 @@ def test_edits_of_the_line(ext, head):
     assert len(line_points(ext)) == len(mirrored)
     bpy.ops.sealwright.smooth_seal_line()
     bpy.ops.sealwright.lay_seal_line()
-    assert ext("seal_curve").changed_points(bpy.context, wearer()) is None
+    assert ext("model.seal_curve").changed_points(bpy.context, wearer()) is None
     assert len(line_points(ext)) == count
 
 
@@ -148,12 +148,12 @@ def test_edit_mode_and_back(ext, head):
     assert bpy.ops.sealwright.edit_seal_line() == {"FINISHED"}
     assert bpy.context.mode == "EDIT_CURVE"
     bpy.ops.object.mode_set(mode="OBJECT")
-    assert ext("seal_curve").changed_points(bpy.context, wearer()) is None
+    assert ext("model.seal_curve").changed_points(bpy.context, wearer()) is None
 
 
 def test_marks_name_a_line_too_near_the_nose(ext, head):
     bpy.ops.sealwright.lay_seal_line()
-    marks = ext("line_marks")
+    marks = ext("view.line_marks")
     assert marks.look(bpy.context)["near"] == 0
     points = wearer().seal_line.data.splines[0].bezier_points
     _, _, true = head_arrays()

@@ -17,14 +17,14 @@ def counting(ext, steps: int, closed: list | None = None):
 
 
 def test_runs_to_the_end_and_gives_the_result(ext):
-    runner = ext("job").Runner(counting(ext, 5))
+    runner = ext("jobs.job").Runner(counting(ext, 5))
     assert runner.advance(10.0)
     assert runner.result == "made"
     assert runner.label == "part 4"
 
 
 def test_gives_the_window_back_after_its_budget(ext, monkeypatch):
-    job, clock = ext("job"), iter(0.01 * tick for tick in range(1000))
+    job, clock = ext("jobs.job"), iter(0.01 * tick for tick in range(1000))
     monkeypatch.setattr(job.time, "perf_counter", lambda: next(clock))  # 0.01 s between two looks
     runner = job.Runner(counting(ext, 50))
     assert not runner.advance(0.035)
@@ -34,7 +34,7 @@ def test_gives_the_window_back_after_its_budget(ext, monkeypatch):
 
 
 def test_at_least_one_step_per_slice(ext):
-    runner = ext("job").Runner(counting(ext, 3))
+    runner = ext("jobs.job").Runner(counting(ext, 3))
     labels = []
     while not runner.advance(0.0):
         labels.append(runner.label)
@@ -43,7 +43,7 @@ def test_at_least_one_step_per_slice(ext):
 
 def test_closing_stops_the_work(ext):
     closed: list = []
-    runner = ext("job").Runner(counting(ext, 5, closed=closed))
+    runner = ext("jobs.job").Runner(counting(ext, 5, closed=closed))
     runner.advance(0.0)
     runner.close()
     assert closed == [True]
@@ -54,6 +54,6 @@ def test_errors_pass_through(ext):
         yield ext("core.progress").Step(0.5, "half")
         raise ext("core.errors").NotAFace("No face.", "scan", "Scan a face.")
 
-    runner = ext("job").Runner(failing())
+    runner = ext("jobs.job").Runner(failing())
     with pytest.raises(ext("core.errors").NotAFace):
         runner.advance(10.0)

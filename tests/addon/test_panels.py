@@ -91,9 +91,9 @@ def test_every_state(ext):
     with pytest.raises(RuntimeError):
         bpy.ops.sealwright.build_parts()
     assert "sealwright.show_place" in draw_all(ext).operators
-    ext("messages").window_state(bpy.context).job_title = "Working"
+    ext("view.messages").window_state(bpy.context).job_title = "Working"
     draw_all(ext)
-    ext("messages").window_state(bpy.context).job_title = ""
+    ext("view.messages").window_state(bpy.context).job_title = ""
 
 
 def test_every_recipe_value_is_in_a_panel(ext):
@@ -110,7 +110,7 @@ def test_every_recipe_value_is_in_a_panel(ext):
                 shown |= draw_all(ext).props
     missing = {
         key
-        for key, owner, name in leaves(wearer().recipe, ext("props").read_fields())
+        for key, owner, name in leaves(wearer().recipe, ext("model.props").read_fields())
         if (owner, name) not in shown
     }
     assert missing - NOT_SHOWN == set()

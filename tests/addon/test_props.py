@@ -17,7 +17,7 @@ def wearer(ext):
 
 def test_fields_are_the_core_s_own(ext):
     from_core = json.loads(json.dumps(ext("core.settings").settings_to(ext("core.recipe").Recipe())))
-    assert_same_without_points(ext("props").defaults(), from_core)
+    assert_same_without_points(ext("model.props").defaults(), from_core)
 
 
 def assert_same_without_points(mine, core):
@@ -31,13 +31,13 @@ def assert_same_without_points(mine, core):
 
 def test_a_new_wearer_has_the_default_recipe(ext, wearer):
     assert (
-        ext("core.recipe").recipe_from_json(ext("props").to_data(wearer.recipe))
+        ext("core.recipe").recipe_from_json(ext("model.props").to_data(wearer.recipe))
         == ext("core.recipe").Recipe()
     )
 
 
 def test_every_number_survives_the_round_trip(ext, wearer):
-    props, recipe = ext("props"), ext("core.recipe")
+    props, recipe = ext("model.props"), ext("core.recipe")
     data = ext("core.settings").settings_to(recipe.Recipe())
     data["band"]["width_mm"] = 14.1  # not a float32 number
     data["ports"].append(dict(data["ports"][0], turn_deg=-33.3))

@@ -105,17 +105,17 @@ STEPS_BY_WEIGHT = [
 def check_consistent(ext):
     """Tags are unique within a wearer, pointers hold, every result has sound mesh data."""
     for wearer in state().wearers:
-        tags = [tag for tag, _ in ext("wearers").tagged(wearer, "") if not tag.startswith("kept:")]
+        tags = [tag for tag, _ in ext("model.wearers").tagged(wearer, "") if not tag.startswith("kept:")]
         assert len(tags) == len(set(tags)), tags
-        for _, obj in ext("wearers").tagged(wearer, ""):
+        for _, obj in ext("model.wearers").tagged(wearer, ""):
             if obj.type == "MESH":
                 assert obj.data.validate() is False, obj.name
         assert wearer.quality in ("NONE", "PREVIEW", "FINAL")
-        ext("core.recipe").recipe_from_json(ext("props").to_data(wearer.recipe))
+        ext("core.recipe").recipe_from_json(ext("model.props").to_data(wearer.recipe))
     numbers = [wearer.number for wearer in state().wearers]
     assert len(numbers) == len(set(numbers))
     assert len(state().wearers) == 0 or 0 <= state().active < len(state().wearers)
-    ext("state").next_step(bpy.context)
+    ext("jobs.state").next_step(bpy.context)
 
 
 def test_two_hundred_steps(ext):

@@ -17,7 +17,7 @@ def wearer():
 
 
 def result(ext, tag):
-    return dict(ext("wearers").tagged(wearer(), ""))[tag]
+    return dict(ext("model.wearers").tagged(wearer(), ""))[tag]
 
 
 @pytest.fixture
@@ -44,7 +44,7 @@ def test_panel_operator_and_command_line_give_the_same_body(ext, tmp_path):
 
     wearer().recipe.band.width_mm = 20.0
     bpy.ops.sealwright.load_recipe(filepath=str(tmp_path / "mine.json"))
-    ext("cache").clear()  # nothing is taken from the first build
+    ext("model.cache").clear()  # nothing is taken from the first build
     bpy.ops.sealwright.build_parts()
     assert np.array_equal(arrays_of(result(ext, "part:body")), typed)
 
@@ -60,10 +60,10 @@ def test_panel_operator_and_command_line_give_the_same_body(ext, tmp_path):
 def test_the_live_timer_and_the_operator_give_the_same_preview(ext, head):
     bpy.ops.sealwright.preview_body()
     wearer().recipe.chamber.wall_mm = 2.1
-    ext("live")._rebuild()  # what Blender's timer calls
+    ext("jobs.live")._rebuild()  # what Blender's timer calls
     live = arrays_of(result(ext, "preview"))
     assert not wearer().stale
-    ext("cache").clear()
+    ext("model.cache").clear()
     bpy.ops.sealwright.preview_body()
     assert np.abs(arrays_of(result(ext, "preview")) - live).max() < SAME_MM
 
@@ -72,11 +72,11 @@ def test_the_live_timer_keeps_a_refusal_for_the_panel(ext, head):
     bpy.ops.sealwright.preview_body()
     before = arrays_of(result(ext, "preview"))
     wearer().recipe.ports[0].connection.bore_mm = 45.0
-    ext("live")._rebuild()
+    ext("jobs.live")._rebuild()
     assert bpy.context.window_manager.sealwright.problem.fix
     assert np.array_equal(arrays_of(result(ext, "preview")), before)
     wearer().recipe.ports[0].connection.bore_mm = 34.0
-    ext("live")._rebuild()
+    ext("jobs.live")._rebuild()
     assert bpy.context.window_manager.sealwright.problem.what == ""
 
 
@@ -110,7 +110,7 @@ def test_however_the_scan_lies_the_preview_is_the_same(ext, head, lay):
     bpy.context.view_layer.update()
     bpy.ops.sealwright.preview_body()
     made = result(ext, "preview")
-    mm = ext("wearers").wearer_mm(bpy.context, wearer())
+    mm = ext("model.wearers").wearer_mm(bpy.context, wearer())
     # The pose is found anew on coordinates that were rounded to single precision elsewhere; the shape is laid
     # on the same skin: measured under 0.02 mm, a tenth of a printed layer.
     assert np.ptp(arrays_of(made), axis=0) * mm == pytest.approx(size, abs=0.05)
@@ -143,7 +143,7 @@ def test_a_recipe_goes_to_another_wearer_and_a_wearer_scale_counts(ext, head):
     bpy.context.view_layer.objects.active = small
     bpy.ops.sealwright.take_scan()
     bpy.ops.sealwright.take_recipe(wearer="0")
-    assert ext("props").to_data(wearer().recipe) == ext("props").to_data(
+    assert ext("model.props").to_data(wearer().recipe) == ext("model.props").to_data(
         bpy.context.scene.sealwright.wearers[0].recipe
     )
     before = arrays_of(first)

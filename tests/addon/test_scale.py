@@ -48,7 +48,7 @@ def test_a_card_sets_the_scale(ext, mark, units):
     scanned(units, "CM" if units == 10.0 else "MM")
     add_card(mark)
     assert bpy.ops.sealwright.use_reference() == {"FINISHED"}
-    assert ext("wearers").wearer_mm(bpy.context, wearer()) == pytest.approx(units, rel=CLOSE)
+    assert ext("model.wearers").wearer_mm(bpy.context, wearer()) == pytest.approx(units, rel=CLOSE)
     said = panel(ext)
     assert "card (ISO/IEC 7810 ID-1)" in said and "its sides differ by" in said
     assert f"one unit is {wearer().measured_mm:.5g} mm" in said
@@ -123,7 +123,7 @@ def test_undo_and_redo():
 
 def ruler(ext, a, b):
     bpy.ops.sealwright.add_ruler()
-    ends = dict(ext("wearers").tagged(wearer(), "ruler:"))
+    ends = dict(ext("model.wearers").tagged(wearer(), "ruler:"))
     ends["a"].location, ends["b"].location = a, b
     bpy.context.view_layer.update()
     return float((ends["a"].matrix_world.translation - ends["b"].matrix_world.translation).length)
@@ -154,18 +154,18 @@ def test_a_new_scale_asks_for_the_face_anew(ext):
     bpy.ops.sealwright.lay_seal_line()
     point = wearer().seal_line.data.splines[0].bezier_points[3]
     point.co.x += 4.0
-    own = np.array(ext("seal_curve").world_points(wearer().seal_line))
+    own = np.array(ext("model.seal_curve").world_points(wearer().seal_line))
     add_card("SELECTED")
     wearer().scan.data.update()
     state().reference, state().reference_long_mm, state().reference_short_mm = "RECTANGLE", 88.168, 55.5994
     bpy.ops.sealwright.use_reference()  # the same card said to be 3 % larger
     assert not wearer().prepared
     bpy.ops.sealwright.find_face()
-    inside = ext("seal_curve").control_points(wearer().seal_line, wearer())
-    back = ext("placing").to_world(ext("placing").face_matrix(wearer()), inside)
+    inside = ext("model.seal_curve").control_points(wearer().seal_line, wearer())
+    back = ext("model.placing").to_world(ext("model.placing").face_matrix(wearer()), inside)
     assert back == pytest.approx(own, abs=1e-3)  # the maker's line stays on its place of the scan
-    marks = ext("cache").remembered("shown", str(wearer().number)).landmarks
-    world = ext("landmarks").world_landmarks(bpy.context, wearer())
+    marks = ext("model.cache").remembered("shown", str(wearer().number)).landmarks
+    world = ext("model.landmarks").world_landmarks(bpy.context, wearer())
     length = np.linalg.norm(marks["sellion"] - marks["menton"])
     apart = np.linalg.norm(world["sellion"] - world["menton"])
     assert length / apart == pytest.approx(1.03, rel=CLOSE)
@@ -197,7 +197,7 @@ def test_the_three_factors_are_told_apart(ext):
 
 def test_saving_says_what_a_recipe_cannot_carry(ext):
     scanned()
-    note = ext("recipe_text").scale_note
+    note = ext("model.recipe_text").scale_note
     assert note(wearer()) == ""
     wearer().measured_mm, wearer().unit = 1.02, "MEASURED"
     assert "measured as 1.02 mm; the recipe does not carry that" in note(wearer())

@@ -91,7 +91,7 @@ def test_scene_scale_counts(ext, scale, mm):
     bpy.context.scene.unit_settings.scale_length = scale
     add_head(mm_per_unit=mm)
     bpy.ops.sealwright.take_scan()
-    assert ext("wearers").wearer_mm(bpy.context, wearer()) == pytest.approx(mm)
+    assert ext("model.wearers").wearer_mm(bpy.context, wearer()) == pytest.approx(mm)
     _, mesh = ext("operators.scan").gather_scan(bpy.context)
     assert 150.0 < mesh.extents.max() < 400.0  # a head, in mm
 
@@ -109,13 +109,13 @@ def test_ruler_sets_the_scale(ext):
     add_head(mm_per_unit=1.0)
     bpy.ops.sealwright.take_scan()
     bpy.ops.sealwright.add_ruler()
-    ends = dict(ext("wearers").tagged(wearer(), "ruler:"))
+    ends = dict(ext("model.wearers").tagged(wearer(), "ruler:"))
     ends["a"].location, ends["b"].location = (-30, -60, 20), (30, -60, 20)
     bpy.context.view_layer.update()
     a, b = (ends[e].matrix_world.translation for e in "ab")
     state().ruler_mm = 1.05 * (a - b).length
     bpy.ops.sealwright.use_ruler()
-    assert ext("wearers").wearer_mm(bpy.context, wearer()) == pytest.approx(1.05, rel=1e-6)
+    assert ext("model.wearers").wearer_mm(bpy.context, wearer()) == pytest.approx(1.05, rel=1e-6)
 
 
 def test_undo_and_redo():
@@ -163,6 +163,6 @@ def test_show_place_puts_the_cursor_there(ext):
     bpy.ops.sealwright.take_scan()
     wearer().unit = "MM"
     where = errors.Where("scan", point=(1.0, 2.0, 3.0), frame="scan")
-    ext("messages").keep_problem(bpy.context, errors.NotAFace("No face.", where, "Scan a face."))
+    ext("view.messages").keep_problem(bpy.context, errors.NotAFace("No face.", where, "Scan a face."))
     assert bpy.ops.sealwright.show_place() == {"FINISHED"}
     assert tuple(bpy.context.scene.cursor.location) == pytest.approx((1.0, 2.0, 3.0))

@@ -25,7 +25,7 @@ def part(tag):
 
 
 def triangles(ext, obj):
-    return ext("convert").object_to_trimesh(obj, bpy.context.evaluated_depsgraph_get(), 1.0)
+    return ext("model.convert").object_to_trimesh(obj, bpy.context.evaluated_depsgraph_get(), 1.0)
 
 
 @pytest.fixture
@@ -109,7 +109,7 @@ def test_the_shared_scene_builds_the_same_mask(ext, built, tmp_path):
     bpy.ops.sealwright.share_scene()
     body, checks = arrays_of(part("part:body")), {row.name: row.verdict for row in wearer().checks}
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "shared-mask.blend"))
-    ext("cache").clear()  # as on another maker's machine
+    ext("model.cache").clear()  # as on another maker's machine
     assert wearer().recipe.band.width_mm == pytest.approx(14.1, abs=1e-6)
     assert bpy.ops.sealwright.build_parts() == {"FINISHED"}
     assert {row.name: row.verdict for row in wearer().checks} == checks
@@ -132,7 +132,7 @@ def test_a_shared_tube(ext, tmp_path):
     bpy.ops.sealwright.share_scene()
     before = arrays_of(part("part:tube"))
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "shared-mask.blend"))
-    ext("cache").clear()
+    ext("model.cache").clear()
     assert bpy.ops.sealwright.build_parts() == {"FINISHED"}
     shared = triangles(ext, part("part:tube"))
     near = ext("core.solids.distance").MeshDistance(shared).to(before.astype(np.float64))

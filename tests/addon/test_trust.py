@@ -117,7 +117,7 @@ def test_a_noisy_cheek_is_named_with_its_reason_and_shown(ext):
 
 def test_the_drawn_line_is_marked_where_it_is_doubtful(ext):
     laid(noisy)
-    marks = ext("line_marks")
+    marks = ext("view.line_marks")
     marks.look(bpy.context)
     runs = marks.doubted_runs(bpy.context, wearer())
     assert len(runs) == len(verdicts())
@@ -133,7 +133,7 @@ def test_the_drawn_line_is_marked_where_it_is_doubtful(ext):
 
 
 def test_dashes_have_their_lengths(ext):
-    ends = ext("overlay").dashes(np.array([[0.0, 0, 0], [4.0, 0, 0], [4.0, 9.0, 0]]), 3.0, 2.0)
+    ends = ext("view.overlay").dashes(np.array([[0.0, 0, 0], [4.0, 0, 0], [4.0, 9.0, 0]]), 3.0, 2.0)
     along = ends.sum(axis=1).reshape(-1, 2)  # an L along the axes: the sum is the way gone
     assert along == pytest.approx(np.array([[0, 3], [5, 8], [10, 13]]))
 
@@ -143,7 +143,7 @@ def test_verdicts_follow_the_line(ext):
     point = wearer().seal_line.data.splines[0].bezier_points[3]
     point.co.x += 6.0
     assert "preview the body to judge the skin again" in read(ext)
-    ext("line_marks").look(bpy.context)  # what the timer does when the hand gives way
+    ext("view.line_marks").look(bpy.context)  # what the timer does when the hand gives way
     assert "Scanned skin under the seal" in read(ext)
     wearer().recipe.band.width_mm = 18.0
     assert "preview the body to judge the skin again" in read(ext)
@@ -157,7 +157,7 @@ def test_verdicts_follow_the_line(ext):
 def test_the_build_says_what_its_report_says(ext):
     laid(noisy)
     bpy.ops.sealwright.build_parts()
-    stages = ext("stages")
+    stages = ext("jobs.stages")
     progress = ext("core.progress")
     design = progress.run_to_end(stages.design_steps(bpy.context, wearer()))
     report = ext("core.report.sections.trust").trust_section(design)
@@ -165,19 +165,19 @@ def test_the_build_says_what_its_report_says(ext):
         row.name: row.verdict for row in wearer().sectors
     }
     # what an examination shows as the place of its trust check (the examination itself takes 20 s)
-    place, _ = ext("verdicts")._doubted(SimpleNamespace(report={"trust": report}))
-    world = ext("placing").to_world(ext("placing").face_matrix(wearer()), place)
+    place, _ = ext("view.verdicts")._doubted(SimpleNamespace(report={"trust": report}))
+    world = ext("model.placing").to_world(ext("model.placing").face_matrix(wearer()), place)
     bad = [np.array(row.point) for row in wearer().sectors if row.verdict == "doubtful"]
     assert min(np.linalg.norm(world - there) for there in bad) < 0.01  # single precision of the file
     report["sectors"] = [row | {"verdict": "good"} for row in report["sectors"]]
-    assert ext("verdicts")._doubted(SimpleNamespace(report={"trust": report})) == (None, "")
+    assert ext("view.verdicts")._doubted(SimpleNamespace(report={"trust": report})) == (None, "")
     before = wearer().judged_by
-    ext("line_marks").look(bpy.context)
+    ext("view.line_marks").look(bpy.context)
     assert wearer().judged_by == before  # not judged anew at fewer stations
 
 
 def skin(ext):
-    return ext("skin_map").skin_object(wearer())
+    return ext("view.skin_map").skin_object(wearer())
 
 
 def values_of(obj, name: str, kind) -> np.ndarray:
@@ -198,12 +198,12 @@ def test_what_was_changed_is_a_map_on_the_face(ext, tmp_path):
     # whole triangles (2 mm edges) went with the vertices, and the map is lifted 0.6 mm off the skin
     assert len(away) > 10 and away.max() < HOLE_MM + 5.0
     assert values_of(obj, "value", np.float32).max() == 0.0  # clean skin is not smoothed
-    legend = ext("overlay").visible_legend(bpy.context)
+    legend = ext("view.overlay").visible_legend(bpy.context)
     assert (legend["title"], legend["unit"]) == ("Skin moved by smoothing", "mm")
     assert legend["classes"].split("|")[0] == "guessed: filled, not scanned"
     colours = np.empty(4 * len(obj.data.vertices), np.float32)
     obj.data.color_attributes["Colour"].data.foreach_get("color", colours)
-    legend = ext("legend")
+    legend = ext("view.legend")
     red = np.abs(colours.reshape(-1, 4) - legend.linear_of(np.array(legend.CLASS_COLOURS[:1]))).max(axis=1)
     assert np.array_equal(red < 1e-6, values_of(obj, "class", np.int32) == 1)
     bpy.ops.ed.undo()
@@ -219,7 +219,7 @@ def test_the_map_goes_when_the_scan_is_prepared_anew(ext):
     head = laid(noisy)
     bpy.ops.sealwright.show_map(kind="skin")
     name, moved = skin(ext).name, values_of(skin(ext), "value", np.float32)
-    bound = ext("cache").remembered("shown", str(wearer().number)).face.smoothing.bound_mm
+    bound = ext("model.cache").remembered("shown", str(wearer().number)).face.smoothing.bound_mm
     assert moved.max() == pytest.approx(bound, abs=1e-6)  # noise of 0.8 mm reaches the hard bound
     bpy.ops.sealwright.build_parts()
     assert name in bpy.data.objects  # a build does not touch it

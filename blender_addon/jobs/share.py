@@ -16,20 +16,26 @@ from typing import TYPE_CHECKING, Any
 import bpy
 import numpy as np
 
-from .convert import matrix_array, mesh_from_trimesh
-from .landmarks import place_landmarks
-from .live import quiet
-from .placing import face_to_world, to_world
-from .props import TABLES, defaults, from_data, read_fields, to_data
-from .seal_curve import draw_seal_line
+from ..model.convert import matrix_array, mesh_from_trimesh
+from ..model.landmarks import place_landmarks
+from ..model.placing import face_to_world, to_world
+from ..model.props import (
+    TABLES,
+    defaults,
+    from_data,
+    read_fields,
+    to_data,
+)
+from ..model.quiet import quiet
+from ..model.seal_curve import draw_seal_line
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from .core.designing.design import Design
-    from .core.designing.skin_patch import SkinPatch
-    from .core.mesh import TriMesh
-    from .wearers import SEALWRIGHT_PG_wearer
+    from ..core.designing.design import Design
+    from ..core.designing.skin_patch import SkinPatch
+    from ..core.mesh import TriMesh
+    from ..model.wearers import SEALWRIGHT_PG_wearer
 
 PATCH = "sealwright_patch"  # on a scan that is a shared patch: what the core must know of it, as JSON
 NAME = "Wearer"
@@ -43,7 +49,7 @@ def shared_bytes(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, desig
     ------
     NoSurface : no skin lies under the design.
     """
-    from .core.designing.skin_patch import skin_patch
+    from ..core.designing.skin_patch import skin_patch
 
     patch = skin_patch(design)
     recipe = without_free_text(to_data(wearer.recipe))
@@ -141,6 +147,6 @@ def scan_to_patch(scan: bpy.types.Object, mm: float) -> NDArray[np.float64]:
 
 def patch_from(mesh: TriMesh, scan: bpy.types.Object, mm: float) -> SkinPatch:
     """The patch that a shared scene holds; ``mesh`` is the scan as it is seen, mm."""
-    from .core.designing.skin_patch import patch_of
+    from ..core.designing.skin_patch import patch_of
 
     return patch_of(mesh.moved(scan_to_patch(scan, mm)), json.loads(about_patch(scan)))

@@ -42,7 +42,7 @@ class MapLegend:
 
 def linear_colours(values: Floats, low: float, high: float) -> Floats:
     """RGBA (n, 4), linear light as Blender's float colours want it, of values on the scale."""
-    from .core.render.colormap import colours_of
+    from ..core.render.colormap import colours_of
 
     return linear_of(colours_of(values, low, high))
 

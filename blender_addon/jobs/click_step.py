@@ -8,10 +8,16 @@ from typing import TYPE_CHECKING, Any
 import bpy
 import numpy as np
 
-from .clicks import ASKED, ASKING, PLACES, hit_on_scan, view_under
+from ..model.clicks import (
+    ASKED,
+    ASKING,
+    PLACES,
+    hit_on_scan,
+    view_under,
+)
+from ..model.wearers import active_wearer
+from ..view.messages import Step, manager_of, redraw
 from .job import LOOKING
-from .messages import Step, manager_of, redraw
-from .wearers import active_wearer
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -27,7 +27,7 @@ from bpy.props import (
 
 from .labels import label_of
 
-FIELDS = Path(__file__).with_name("recipe_fields.json")
+FIELDS = Path(__file__).parents[1] / "recipe_fields.json"
 TABLES = {  # text fields that name a row: table and the key its rows lie under
     "material": ("materials", "materials"),
     "soft_material": ("materials", "materials"),
@@ -70,7 +70,7 @@ def rows_of(table: str, key: str) -> Callable[[Any, Any, str], list[str]]:
     """What a text field offers: the names of the rows of one of the core's tables."""
 
     def offered(_group: Any, _context: Any, typed: str) -> list[str]:
-        from .core.tables import table as read
+        from ..core.tables import table as read
 
         rows = read(table)[key]
         names = list(rows) if isinstance(rows, dict) else [row["size"] for row in rows]

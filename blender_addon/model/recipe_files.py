@@ -8,13 +8,14 @@ from typing import Any
 
 import bpy
 
-SHIPPED = Path(__file__).with_name("recipes")
+SHIPPED = Path(__file__).parents[1] / "recipes"
 _items: list[tuple[str, str, str]] = []  # Blender keeps only a pointer to the texts of a list made on the fly
 
 
 def own_folder() -> Path:
     """Where the maker's own presets are kept; Blender leaves it alone on updates."""
-    return Path(bpy.utils.extension_path_user(__package__ or "", path="recipes", create=True))
+    extension = (__package__ or "").rpartition(".")[0]  # the folder is the extension's, not this package's
+    return Path(bpy.utils.extension_path_user(extension, path="recipes", create=True))
 
 
 def presets() -> dict[str, Path]:

@@ -7,28 +7,28 @@ from typing import Any
 
 import bpy
 
-from . import line_marks
-from .messages import clear_problem, keep_problem, missing_library, redraw, window_state
-from .wearers import active_wearer, scan_of, scene_state
+from ..core.errors import DesignError
+from ..core.progress import run_to_end
+from ..model.quiet import is_quiet
+from ..model.wearers import active_wearer, scan_of, scene_state
+from ..view import line_marks
+from ..view.messages import (
+    clear_problem,
+    keep_problem,
+    missing_library,
+    redraw,
+    window_state,
+)
+from .output import commit_shape
+from .stages import shape_steps
 
 DELAY_S = 0.05  # long enough for a drag to deliver its next value first, too short to notice
-_quiet: list[None] = []
-
-
-class quiet:
-    """While values are written by us (a recipe is loaded), nothing is rebuilt."""
-
-    def __enter__(self) -> None:
-        _quiet.append(None)
-
-    def __exit__(self, *_: object) -> None:
-        _quiet.pop()
 
 
 def value_changed(_group: Any, context: bpy.types.Context) -> None:
     """A recipe value was changed by the user: what was built is out of date."""
     wearer = active_wearer(context)
-    if _quiet or wearer is None:
+    if is_quiet() or wearer is None:
         return
     wearer.stale = True
     if wearer.quality != "NONE" and scene_state(context).live and not bpy.app.background:
@@ -39,11 +39,6 @@ def value_changed(_group: Any, context: bpy.types.Context) -> None:
 
 def _rebuild() -> None:
     """The timer's work: one preview of the active wearer; a refusal goes to the panel, nothing is raised."""
-    from .core.errors import DesignError
-    from .core.progress import run_to_end
-    from .output import commit_shape
-    from .stages import shape_steps
-
     context, wearer = bpy.context, active_wearer(bpy.context)
     if window_state(context).job_title or wearer is None or scan_of(context, wearer) is None:
         return

@@ -12,18 +12,18 @@ from typing import TYPE_CHECKING, Any
 import bpy
 import numpy as np
 
-from . import cache
-from .core.errors import DesignError
+from ..core.errors import DesignError
+from ..model import cache
+from ..model.placing import face_matrix, to_world
+from ..model.seal_curve import control_points, seal_object
+from ..model.trust_rows import GOOD, judge, up_to_date
+from ..model.wearers import active_wearer, scene_state
 from .messages import redraw
-from .placing import face_matrix, to_world
-from .seal_curve import control_points, seal_object
-from .trust_rows import GOOD, judge, up_to_date
-from .wearers import active_wearer, scene_state
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from .wearers import SEALWRIGHT_PG_wearer
+    from ..model.wearers import SEALWRIGHT_PG_wearer
 
     Floats = NDArray[np.float64]
     Colour = tuple[float, float, float, float]
@@ -95,8 +95,8 @@ def look(context: bpy.types.Context) -> dict[str, int]:
     prepared = cache.remembered("shown", str(wearer.number)) if wearer else None
     if wearer is None or obj is None or prepared is None:
         return {}
-    from .core.facepiece.seal_line import line_through
-    from .core.trust.sectors import sectors_of
+    from ..core.facepiece.seal_line import line_through
+    from ..core.trust.sectors import sectors_of
 
     matrix = face_matrix(wearer)
     try:

@@ -8,14 +8,14 @@ from typing import Any
 import bpy
 import numpy as np
 
-from .clicks import ASKING, PLACES
+from ..model.clicks import ASKING, PLACES
+from ..model.trust_rows import WORDS, told, up_to_date
+from ..model.wearers import active_wearer, scene_state, tagged, wearer_mm
 from .commit import LEGEND
 from .legend import CLASS_COLOURS
 from .line_marks import doubted_runs, drawn_line, marks_of
 from .messages import window_state
 from .skin_map import TAG_SKIN
-from .trust_rows import WORDS, told, up_to_date
-from .wearers import active_wearer, scene_state, tagged, wearer_mm
 
 _handles: list[tuple[Any, str]] = []
 # Okabe-Ito colours, told apart by colour-blind eyes
@@ -136,7 +136,7 @@ def draw_legend() -> None:
     legend = visible_legend(context) if shown(context) else None
     if legend is None or context.region is None:
         return
-    from .core.render.colormap import colours_of
+    from ..core.render.colormap import colours_of
 
     low, high, limit = legend["low"], legend["high"], legend["limit"]
     left, bottom = MARGIN, MARGIN + 40

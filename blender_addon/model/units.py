@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .core.errors import ImplausibleSize, Where
+from ..core.errors import ImplausibleSize, Where
 
 if TYPE_CHECKING:
     import bpy
 
-    from .core.mesh import TriMesh
+    from ..core.mesh import TriMesh
 
 # What one Blender unit of the scan is. SCENE takes the scene's own unit scale.
 UNIT_ITEMS = (

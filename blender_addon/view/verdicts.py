@@ -14,8 +14,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from .core.designing.design import Design
-    from .core.jobs.make import Made
+    from ..core.designing.design import Design
+    from ..core.jobs.make import Made
 
     Spot = tuple[NDArray[np.float64] | None, str]
 
@@ -49,7 +49,7 @@ class Verdict:
 
 def spots_of(made: Design) -> dict[str, Spot]:
     """Where each measurement of a finished body is at its worst, and its map, by the report's key."""
-    from .core.checks.wall import check_clearance
+    from ..core.checks.wall import check_clearance
 
     if made.fit is None or made.wall is None or made.seal_line is None or made.shell is None:
         return {}

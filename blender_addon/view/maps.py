@@ -13,8 +13,8 @@ from .legend import MapLegend
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from .core.designing.design import Design
-    from .core.jobs.make import Made
+    from ..core.designing.design import Design
+    from ..core.jobs.make import Made
 
     Floats = NDArray[np.float64]
 
@@ -60,7 +60,7 @@ def map_parts(made: Design) -> list[Part]:
 
 def pressure_map(made: Made) -> list[Part]:
     """The predicted pressure on the skin, when the mask finds hold."""
-    from .core.physics.contact_result import CAPILLARY_KPA
+    from ..core.physics.contact_result import CAPILLARY_KPA
 
     found = made.prediction
     if found is None or found.contact is None or made.design.fit is None:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import bpy
 from bpy.props import BoolProperty, FloatVectorProperty, StringProperty
 
-from .core.errors import BackendUnavailable, DesignError, Where
+from ..core.errors import BackendUnavailable, DesignError, Where
+from ..model.placing import world_point
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
@@ -79,8 +80,6 @@ def redraw(context: bpy.types.Context) -> None:
 
 def keep_problem(context: bpy.types.Context, refusal: DesignError) -> None:
     """Remember a refusal for the panel and the marker in the viewport."""
-    from .placing import world_point
-
     problem = window_state(context).problem
     problem.code, problem.what = refusal.code, refusal.what
     problem.place, problem.fix = str(refusal.where), refusal.fix

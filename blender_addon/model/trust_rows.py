@@ -16,8 +16,8 @@ from .seal_curve import control_points, seal_object, stored_points
 if TYPE_CHECKING:
     import bpy
 
-    from .core.designing.prepared import Prepared
-    from .core.facepiece.seal_line import SealLine
+    from ..core.designing.prepared import Prepared
+    from ..core.facepiece.seal_line import SealLine
     from .wearers import SEALWRIGHT_PG_wearer
 
 GOOD, DOUBTFUL, RESCAN = "good", "doubtful", "rescan"
@@ -54,8 +54,8 @@ def judge(
     ----------
     line : the line of a build; None lays one through the drawn points.
     """
-    from .core.errors import DesignError
-    from .core.facepiece.seal_line import line_through
+    from ..core.errors import DesignError
+    from ..core.facepiece.seal_line import line_through
 
     obj = seal_object(context, wearer)
     if obj is None:
@@ -95,9 +95,9 @@ def _judged(wearer: SEALWRIGHT_PG_wearer, wanted: str) -> bool:
 
 
 def _write(wearer: SEALWRIGHT_PG_wearer, prepared: Prepared, line: SealLine) -> None:
-    from .core.recipe import recipe_from_json
-    from .core.trust.skin_changes import changes_under_seal
-    from .core.trust.verdicts import seal_trust
+    from ..core.recipe import recipe_from_json
+    from ..core.trust.skin_changes import changes_under_seal
+    from ..core.trust.verdicts import seal_trust
     from .props import to_data
 
     band = recipe_from_json(to_data(wearer.recipe)).band

@@ -5,16 +5,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from .landmarks import CONFIDENCE, PREFIX
-from .line_marks import bad_places
-from .seal_curve import seal_object
-from .trust_rows import RESCAN, up_to_date
-from .wearers import active_wearer, scan_of, tagged
+from ..model.landmarks import CONFIDENCE, PREFIX
+from ..model.seal_curve import seal_object
+from ..model.trust_rows import RESCAN, up_to_date
+from ..model.wearers import active_wearer, scan_of, tagged
+from ..view.line_marks import bad_places
 
 if TYPE_CHECKING:
     import bpy
 
-    from .wearers import SEALWRIGHT_PG_wearer
+    from ..model.wearers import SEALWRIGHT_PG_wearer
 
 SURE = 0.7  # landmarks less sure than this are to be looked at
 

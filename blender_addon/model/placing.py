@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import bpy
     from numpy.typing import ArrayLike, NDArray
 
-    from .core.errors import Where
+    from ..core.errors import Where
     from .wearers import SEALWRIGHT_PG_wearer
 
     Floats = NDArray[np.float64]

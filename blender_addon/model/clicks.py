@@ -27,7 +27,7 @@ PLACES: list[Any] = []
 
 def clicks_of(wearer: SEALWRIGHT_PG_wearer) -> dict[str, Floats]:
     """Name -> (3,) world position of the wearer's three clicks; empty without."""
-    from .core.scan.pose.three_clicks import NAMES
+    from ..core.scan.pose.three_clicks import NAMES
 
     places = np.array(wearer.clicks, dtype=np.float64).reshape(3, 3)
     return dict(zip(NAMES, places, strict=True)) if wearer.clicked else {}

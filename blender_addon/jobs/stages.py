@@ -7,22 +7,22 @@ Results are kept for the session by the inputs they depend on, so that a step re
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from . import cache
-from .clicks import clicks_of
-from .convert import geometry_stamp, matrix_array, object_to_trimesh
-from .landmarks import moved_landmarks, place_landmarks
-from .placing import face_to_world, to_world
-from .props import to_data
-from .seal_curve import changed_points
+from ..model import cache
+from ..model.clicks import clicks_of
+from ..model.convert import geometry_stamp, matrix_array, object_to_trimesh
+from ..model.landmarks import moved_landmarks, place_landmarks
+from ..model.placing import face_to_world, to_world
+from ..model.recipe_text import recipe_of
+from ..model.seal_curve import changed_points
+from ..model.units import check_size
+from ..model.wearers import scan_of, wearer_mm
+from ..view.skin_map import drop_old_skin
 from .share import about_patch, patch_from, scan_to_patch
-from .skin_map import drop_old_skin
-from .units import check_size
-from .wearers import active_wearer, scan_of, wearer_mm
 
 if TYPE_CHECKING:
     from collections.abc import Generator
@@ -30,14 +30,14 @@ if TYPE_CHECKING:
     import bpy
     from numpy.typing import NDArray
 
-    from .core.designing.design import Design
-    from .core.designing.prepared import Prepared
-    from .core.designing.preview import LiveShape
-    from .core.facepiece.seal_line import SealLine
-    from .core.jobs.make import Made
-    from .core.progress import Job, Step
-    from .core.recipe import Recipe
-    from .wearers import SEALWRIGHT_PG_wearer
+    from ..core.designing.design import Design
+    from ..core.designing.prepared import Prepared
+    from ..core.designing.preview import LiveShape
+    from ..core.facepiece.seal_line import SealLine
+    from ..core.jobs.make import Made
+    from ..core.progress import Job, Step
+    from ..core.recipe import Recipe
+    from ..model.wearers import SEALWRIGHT_PG_wearer
 
     Floats = NDArray[np.float64]
 
@@ -52,21 +52,6 @@ class FaceInputs:
     key: str
     landmarks: dict[str, Floats]
     clicks: dict[str, Floats]
-
-
-def recipe_of(wearer: SEALWRIGHT_PG_wearer) -> Recipe:
-    """The wearer's recipe as the core checks it; the scan comes in mm, whatever its file was in."""
-    from .core.recipe import recipe_from_json
-
-    made = recipe_from_json(to_data(wearer.recipe))
-    return replace(made, scan=replace(made.scan, unit="mm"))
-
-
-def gather_wearer(context: bpy.types.Context) -> SEALWRIGHT_PG_wearer:
-    """The active wearer; operators ask for it in their poll."""
-    wearer = active_wearer(context)
-    assert wearer is not None
-    return wearer
 
 
 def face_inputs(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, recipe: Recipe) -> FaceInputs:
@@ -104,11 +89,11 @@ def prepare_steps(
     check_size(mesh, wearer.unit)
     given = {name: point.tolist() for name, point in inputs.landmarks.items()}
     if about_patch(scan):
-        from .core.designing.skin_patch import prepare_patch
+        from ..core.designing.skin_patch import prepare_patch
 
         patch = patch_from(mesh, scan, mm)
         return _preparing(prepare_patch(patch, recipe, scan_to_patch(scan, mm), given), inputs.key)
-    from .core.designing.prepare import prepare
+    from ..core.designing.prepare import prepare
 
     rough = {name: point.tolist() for name, point in inputs.clicks.items()}
     return _preparing(prepare(mesh, recipe, given or None, rough=rough), inputs.key)
@@ -143,7 +128,7 @@ def commit_face(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: 
 
 def stage_cache(key: str) -> Any:
     """The core's own cache of stages for one prepared face."""
-    from .core.progress import StageCache
+    from ..core.progress import StageCache
 
     kept = cache.remembered("stages", key)
     if kept is None:
@@ -166,7 +151,7 @@ def design_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Jo
 
 
 def _designing(preparing: Job[Prepared], key: str, recipe: Recipe, points: Floats | None) -> Job[Design]:
-    from .core.designing.prepare import design
+    from ..core.designing.prepare import design
 
     whole = design_key(key, recipe, points)
     known: Design | None = cache.remembered("design", whole)
@@ -187,7 +172,7 @@ def made_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[
 
 
 def _finishing(designing: Job[Design], whole: str) -> Job[Made]:
-    from .core.jobs.make import finish
+    from ..core.jobs.make import finish
 
     known: Made | None = cache.remembered("made", whole)
     if known is not None:
@@ -209,7 +194,7 @@ def shape_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job
 def _shaping(
     preparing: Job[Prepared], key: str, recipe: Recipe, points: Floats | None
 ) -> Job[tuple[Prepared, LiveShape]]:
-    from .core.designing.preview import live_shape
+    from ..core.designing.preview import live_shape
 
     prepared = yield from preparing
     own = None if points is None else points.tolist()
@@ -224,8 +209,8 @@ def line_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[
 
 
 def _lining(preparing: Job[Prepared], recipe: Recipe) -> Job[tuple[Prepared, SealLine]]:
-    from .core.facepiece.seal_line_proposal import seal_line
-    from .core.progress import Step
+    from ..core.facepiece.seal_line_proposal import seal_line
+    from ..core.progress import Step
 
     prepared = yield from preparing
     yield Step(0.9, "Laying the seal line")
@@ -235,6 +220,6 @@ def _lining(preparing: Job[Prepared], recipe: Recipe) -> Job[tuple[Prepared, Sea
 
 def prepared_now(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Prepared:
     """The prepared face, found again when this session does not know it (after a file was opened)."""
-    from .core.progress import run_to_end
+    from ..core.progress import run_to_end
 
     return run_to_end(prepare_steps(context, wearer, recipe_of(wearer)))

@@ -10,19 +10,19 @@ import bpy
 import numpy as np
 from mathutils import Matrix
 
-from .convert import InEditMode, fill_mesh, geometry_stamp, shade_flat
-from .core.errors import Where
+from ..core.errors import Where
+from ..model.convert import InEditMode, fill_mesh, geometry_stamp, shade_flat
+from ..model.placing import rigid_part
+from ..model.wearers import TAG, tagged, wearer_collection
 from .legend import CLASS_COLOURS, linear_colours, linear_of
-from .placing import rigid_part
-from .wearers import TAG, tagged, wearer_collection
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from ..model.wearers import SEALWRIGHT_PG_wearer
     from .legend import MapLegend
-    from .wearers import SEALWRIGHT_PG_wearer
 
 STAMP = "sealwright_stamp"
 LEGEND = "sealwright_legend"

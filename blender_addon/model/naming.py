@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 
-from .core.errors import DesignError, Where
+from ..core.errors import DesignError, Where
 
 RESERVED = {"con", "prn", "aux", "nul", *(f"{d}{n}" for d in ("com", "lpt") for n in range(1, 10))}
 

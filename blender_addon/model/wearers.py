@@ -18,6 +18,7 @@ from bpy.props import (
 )
 
 from . import rows
+from .props import defaults, from_data
 from .units import UNIT_ITEMS, mm_per_unit
 
 if TYPE_CHECKING:
@@ -194,6 +195,13 @@ def active_wearer(context: bpy.types.Context) -> SEALWRIGHT_PG_wearer | None:
     return None
 
 
+def gather_wearer(context: bpy.types.Context) -> SEALWRIGHT_PG_wearer:
+    """The active wearer; operators ask for it in their poll."""
+    wearer = active_wearer(context)
+    assert wearer is not None
+    return wearer
+
+
 def living(obj: bpy.types.Object | None, scene: bpy.types.Scene) -> bpy.types.Object | None:
     """The object, unless it was deleted from the scene (our pointer alone keeps its data alive)."""
     return obj if obj is not None and scene.objects.get(obj.name) == obj else None
@@ -234,8 +242,6 @@ def tagged(wearer: SEALWRIGHT_PG_wearer, prefix: str) -> Iterator[tuple[str, bpy
 
 def add_wearer(context: bpy.types.Context, name: str) -> SEALWRIGHT_PG_wearer:
     """A new wearer with the default recipe, made the active one."""
-    from .props import defaults, from_data
-
     state = scene_state(context)
     taken = {w.name for w in state.wearers}
     unique, count = name, 2

@@ -7,27 +7,27 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .commit import Part, commit_parts
-from .maps import map_parts, pressure_map
-from .placing import face_to_world, rigid_part, to_world
-from .seal_curve import changed_points, draw_seal_line, seal_object
-from .skin_map import TAG_SKIN
+from ..model.placing import face_to_world, rigid_part, to_world
+from ..model.seal_curve import changed_points, draw_seal_line, seal_object
+from ..model.trust_rows import forget, judge
+from ..model.wearers import tagged, wearer_mm
+from ..view.commit import Part, commit_parts
+from ..view.maps import map_parts, pressure_map
+from ..view.skin_map import TAG_SKIN
+from ..view.verdicts import judged_of, verdicts_of
 from .stages import commit_face
-from .trust_rows import forget, judge
-from .verdicts import judged_of, verdicts_of
-from .wearers import tagged, wearer_mm
 
 if TYPE_CHECKING:
     import bpy
     from numpy.typing import NDArray
 
-    from .core.designing.design import Design
-    from .core.designing.prepared import Prepared
-    from .core.designing.preview import LiveShape
-    from .core.facepiece.seal_line import SealLine
-    from .core.jobs.make import Made
-    from .verdicts import Verdict
-    from .wearers import SEALWRIGHT_PG_wearer
+    from ..core.designing.design import Design
+    from ..core.designing.prepared import Prepared
+    from ..core.designing.preview import LiveShape
+    from ..core.facepiece.seal_line import SealLine
+    from ..core.jobs.make import Made
+    from ..model.wearers import SEALWRIGHT_PG_wearer
+    from ..view.verdicts import Verdict
 
 PREVIEW = "preview"
 OURS = ("part:", "map:", "quads", PREVIEW)  # results, which a build replaces

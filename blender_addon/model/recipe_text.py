@@ -6,15 +6,24 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from .props import to_data
 from .seal_curve import changed_points
-from .stages import recipe_of
 
 if TYPE_CHECKING:
     import bpy
 
+    from ..core.recipe import Recipe
     from .wearers import SEALWRIGHT_PG_wearer
 
 FILE_UNITS = {"MM": "mm", "CM": "cm", "M": "m", "IN": "in"}  # a scene's unit scale is not the file's
+
+
+def recipe_of(wearer: SEALWRIGHT_PG_wearer) -> Recipe:
+    """The wearer's recipe as the core checks it; the scan comes in mm, whatever its file was in."""
+    from ..core.recipe import recipe_from_json
+
+    made = recipe_from_json(to_data(wearer.recipe))
+    return replace(made, scan=replace(made.scan, unit="mm"))
 
 
 def recipe_for_file(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, with_line: bool = True) -> str:
@@ -24,7 +33,7 @@ def recipe_for_file(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, wi
     ----------
     with_line : also write the control points of an edited seal line.
     """
-    from .core.recipe import recipe_to_json
+    from ..core.recipe import recipe_to_json
 
     recipe = recipe_of(wearer)
     points = changed_points(context, wearer) if with_line else None

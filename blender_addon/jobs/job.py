@@ -9,8 +9,15 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import bpy
 
-from .core.errors import DesignError
-from .messages import Step, clear_problem, manager_of, redraw, refuse, window_state
+from ..core.errors import DesignError
+from ..view.messages import (
+    Step,
+    clear_problem,
+    manager_of,
+    redraw,
+    refuse,
+    window_state,
+)
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems

@@ -7,18 +7,24 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from .commit import Part, commit_parts, edited_by_hand, remove_object, set_aside
+from ..model.placing import face_to_world
+from ..model.trust_rows import skin_stamp
+from ..model.wearers import tagged, wearer_mm
+from .commit import (
+    Part,
+    commit_parts,
+    edited_by_hand,
+    remove_object,
+    set_aside,
+)
 from .legend import MapLegend
 from .maps import LIFT_MM
-from .placing import face_to_world
-from .trust_rows import skin_stamp
-from .wearers import tagged, wearer_mm
 
 if TYPE_CHECKING:
     import bpy
 
-    from .core.designing.prepared import Prepared
-    from .wearers import SEALWRIGHT_PG_wearer
+    from ..core.designing.prepared import Prepared
+    from ..model.wearers import SEALWRIGHT_PG_wearer
 
 TAG_SKIN = "skin:changes"
 OF_FACE = "sealwright_face"  # stamp of the prepared face that the object shows
@@ -29,7 +35,7 @@ CLASSES = ("guessed: filled, not scanned", "spike pulled back")
 
 def skin_part(prepared: Prepared) -> Part:
     """The prepared skin with the distance that smoothing moved it, and its guessed and repaired places."""
-    from .core.trust.skin_marks import skin_marks
+    from ..core.trust.skin_marks import skin_marks
 
     marks = skin_marks(prepared)
     bound = prepared.face.smoothing.bound_mm

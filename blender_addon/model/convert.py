@@ -10,8 +10,8 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from .core.errors import DesignError, NoSurface, Where
-from .core.mesh import TriMesh, trimesh_of
+from ..core.errors import DesignError, NoSurface, Where
+from ..core.mesh import TriMesh, trimesh_of
 
 if TYPE_CHECKING:
     from mathutils import Matrix
