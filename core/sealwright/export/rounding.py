@@ -31,10 +31,10 @@ def rounded_part(mesh: TriMesh, role: str) -> TriMesh:
 
     Raises
     ------
-    BadSolid : the part is open or pinched to begin with, or surfaces closer than a float32 step touch.
+    BadSolid : the part is open or no 2-manifold at first, or surfaces closer than a float32 step touch.
     """
     before = soundness_of(mesh, role, look_for_crossings=False)
-    if before.genus is None or before.turned_edges or before.volume_mm3 <= 0:
+    if before.genus is None or before.inconsistent_edges or before.volume_mm3 <= 0:
         raise _refusal(before, "")
     for tolerance in (0.0, *_TOLERANCES_MM):
         part = _welded(_simplified(mesh, role, tolerance))

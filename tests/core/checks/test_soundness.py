@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from functools import cache
 from pathlib import Path
 
@@ -13,9 +12,8 @@ import pytest
 import trimesh
 from sealwright.errors import BadSolid
 from sealwright.mesh import TriMesh, joined, trimesh_of
-from sealwright.solids.boxes import overlapping_boxes
 from sealwright.solids.crossings import crossing_pairs
-from sealwright.solids.lattice import on_lattice, side_of_plane
+from sealwright.solids.grid import is_degenerate, snap_to_grid
 from sealwright.solids.soundness import require_sound, soundness_of
 
 SCANS = Path(__file__).resolve().parents[4] / "shared" / "scans"
@@ -70,15 +68,15 @@ def test_genus_counts_through_holes(holes: int) -> None:
     assert not soundness_of(mesh, "plate", expected_genus=holes + 1).sound
 
 
-def test_open_crowded_and_turned_edges_are_counted() -> None:
+def test_open_nonmanifold_and_inconsistent_edges_are_counted() -> None:
     mesh = bored_shell(64)
     opened = TriMesh(mesh.vertices, mesh.faces[1:].copy())
     assert soundness_of(opened, "shell").open_edges == 3
     crowded = TriMesh(mesh.vertices, np.vstack([mesh.faces, mesh.faces[:1, ::-1]]))
-    assert soundness_of(crowded, "shell").crowded_edges == 3
+    assert soundness_of(crowded, "shell").nonmanifold_edges == 3
     turned_faces = mesh.faces.copy()
     turned_faces[0] = turned_faces[0, ::-1]
-    assert soundness_of(TriMesh(mesh.vertices, turned_faces), "shell").turned_edges == 3
+    assert soundness_of(TriMesh(mesh.vertices, turned_faces), "shell").inconsistent_edges == 3
 
 
 def test_inside_out_and_two_pieces_and_void() -> None:
@@ -92,13 +90,13 @@ def test_inside_out_and_two_pieces_and_void() -> None:
     assert soundness_of(void, "cube with a void").pieces == 2
 
 
-def test_pinched_corner_where_two_cones_touch() -> None:
+def test_nonmanifold_vertex_where_two_cones_touch() -> None:
     cube = trimesh.creation.box((2, 2, 2))
     faces = np.vstack([cube.faces, cube.faces + 8])
     vertices = np.vstack([cube.vertices, cube.vertices + 2.0])
     faces[faces == 8 + int(np.lexsort(cube.vertices.T)[0])] = int(np.lexsort(cube.vertices.T)[-1])
     found = soundness_of(trimesh_of(vertices, faces), "two cubes")
-    assert found.pinched_corners == 1
+    assert found.nonmanifold_vertices == 1
     assert found.places_mm[0] == (1.0, 1.0, 1.0)
 
 
@@ -157,36 +155,67 @@ def test_pairs_with_a_shared_corner(far: list[list[float]], meets: bool) -> None
     assert len(crossing_pairs(mesh)) == int(meets)
 
 
-def test_orientation_is_exact_against_rational_arithmetic() -> None:
+def brute_force_meets(one: list[list[int]], two: list[list[int]]) -> bool:
+    """Do triangles of whole numbers without a common corner meet? Every edge against the other triangle."""
+    return any(edge_meets(a[i], a[(i + 1) % 3], b) for a, b in ((one, two), (two, one)) for i in range(3))
+
+
+def side(a: list[int], b: list[int], c: list[int], p: list[int]) -> int:
+    """Sign of the determinant (Python's whole numbers never overflow): textbook orientation."""
+    u, v, w = ([x - y for x, y in zip(q, a, strict=True)] for q in (b, c, p))
+    found = (
+        (u[1] * v[2] - u[2] * v[1]) * w[0]
+        + (u[2] * v[0] - u[0] * v[2]) * w[1]
+        + (u[0] * v[1] - u[1] * v[0]) * w[2]
+    )
+    return (found > 0) - (found < 0)
+
+
+def edge_meets(p: list[int], q: list[int], t: list[list[int]]) -> bool:
+    """Closed edge against closed triangle; an edge in the plane is left to the other edges."""
+    ends = side(*t, p), side(*t, q)
+    if ends[0] * ends[1] > 0 or ends == (0, 0):
+        return False
+    round_about = [side(p, q, t[i], t[(i + 1) % 3]) for i in range(3)]
+    return min(round_about) >= 0 or max(round_about) <= 0
+
+
+def test_random_triangles_against_exact_brute_force() -> None:
+    # Small whole numbers make touching edges, corners and planes frequent; pairs in one plane are left out.
     rng = np.random.default_rng(5)
-    a, b, c = (rng.integers(0, 2**30, (400, 3)).astype(np.float64) for _ in range(3))
-    # Points made to lie nearly in the plane: float64 alone gets many of these signs wrong.
-    s, t = rng.uniform(0, 0.5, (2, 400, 1))
-    p = np.rint(a + s * (b - a) + t * (c - a))
-    signs = side_of_plane(a, b, c, p)
-    for row in range(400):
-        u, v, w = ([Fraction(x - y) for x, y in zip(q[row], a[row], strict=True)] for q in (b, c, p))
-        exact = (
-            (u[1] * v[2] - u[2] * v[1]) * w[0]
-            + (u[2] * v[0] - u[0] * v[2]) * w[1]
-            + (u[0] * v[1] - u[1] * v[0]) * w[2]
-        )
-        assert signs[row] == (exact > 0) - (exact < 0)
+    points = rng.integers(0, 9, (240, 3))
+    faces = np.arange(240).reshape(80, 3)
+    found = {tuple(pair) for pair in crossing_pairs(trimesh_of(points.astype(float), faces)).tolist()}
+    corners = points[faces].tolist()
+    meets = misses = 0
+    for i in range(80):
+        for j in range(i + 1, 80):
+            one, two = corners[i], corners[j]
+            if all(side(*one, p) == 0 for p in two) or all(side(*two, p) == 0 for p in one):
+                continue
+            expected = brute_force_meets(one, two)
+            assert ((i, j) in found) == expected, (one, two)
+            meets, misses = meets + expected, misses + (not expected)
+    assert meets > 200 and misses > 1000
 
 
-def test_lattice_step_is_finer_than_the_file() -> None:
-    _, step = on_lattice(np.array([[0.0, 0, 0], [200.0, 10, 10]]))
+def test_corners_at_one_place_and_triangles_on_each_other_are_crossings() -> None:
+    # CGAL by itself takes these for shared corners and for one triangle.
+    touching = [[0, 0, 0], [4, 0, 0], [2, 3, 0], [0, 0, 0], [-4, 0, 1], [-2, -3, 1]]
+    assert crossing_pairs(trimesh_of(touching, [[0, 1, 2], [3, 4, 5]])).tolist() == [[0, 1]]
+    assert crossing_pairs(trimesh_of(touching, [[0, 1, 2], [0, 4, 5]])).tolist() == []
+    assert crossing_pairs(trimesh_of(touching[:3], [[0, 1, 2], [1, 0, 2]])).tolist() == [[0, 1]]
+
+
+def test_degenerate_triangles_are_named_exactly() -> None:
+    a, b = np.array([[0.0, 0, 0]] * 2), np.array([[2.0**29, 2.0**29, 2.0**29]] * 2)
+    c = np.array([[2.0**28] * 3, [2.0**28, 2.0**28, 2.0**28 + 1]])
+    assert is_degenerate(a, b, c).tolist() == [True, False]
+
+
+def test_grid_step_is_finer_than_the_file() -> None:
+    _, step = snap_to_grid(np.array([[0.0, 0, 0], [200.0, 10, 10]]))
     assert step < np.spacing(np.float32(200.0)) / 30
-
-
-def test_box_pairs_against_brute_force() -> None:
-    rng = np.random.default_rng(1)
-    low = rng.uniform(0, 30, (300, 3))
-    high = low + rng.uniform(0, 6, (300, 3)) ** 2 / 3
-    first, second = overlapping_boxes(low, high)
-    meet = (low[:, None] <= high[None]).all(axis=2) & (low[None] <= high[:, None]).all(axis=2)
-    expected = np.argwhere(np.triu(meet, 1))
-    assert np.array_equal(np.stack([first, second], axis=1), expected)
 
 
 def test_refusal_names_fault_and_place() -> None:

@@ -105,7 +105,7 @@ def test_fins_are_dropped_and_what_ends_nowhere_stays() -> None:
     cleaned, report = clean(fin)
     assert changes(report) == {"fin_faces": 2}
     assert len(cleaned.faces) == len(mesh.faces)
-    # A tent over two squares hangs on crowded edges all round and has no free end: which sheet is skin
+    # A tent over two squares hangs on non-manifold edges all round and has no free end: which sheet is skin
     # cannot be told, so it stays and is said.
     w = 41
     corners = np.array([210, 211, 211 + w, 210 + w])
@@ -113,7 +113,7 @@ def test_fins_are_dropped_and_what_ends_nowhere_stays() -> None:
     tent = with_faces(mesh, top, np.stack([corners, np.roll(corners, -1), np.full(4, n)], axis=1))
     kept, said = clean(tent)
     assert len(kept.faces) == len(tent.faces)
-    assert changes(said) == {"crowded_edges": 4}
+    assert changes(said) == {"nonmanifold_edges": 4}
     assert said.remarks[0].level == "warning"
 
 

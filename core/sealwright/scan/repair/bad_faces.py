@@ -28,7 +28,7 @@ def duplicate_faces(mesh: TriMesh, graph: EdgeGraph) -> Bools:
     such places are compared.
     """
     out = np.zeros(len(mesh.faces), dtype=bool)
-    suspect = graph.vertices_at(graph.crowded | graph.opposed)
+    suspect = graph.vertices_at(graph.nonmanifold | graph.opposed)
     near = np.flatnonzero(suspect[mesh.faces].sum(axis=1) >= 2)
     if len(near) == 0:
         return out
@@ -42,17 +42,17 @@ def duplicate_faces(mesh: TriMesh, graph: EdgeGraph) -> Bools:
 def fin_faces(mesh: TriMesh, graph: EdgeGraph) -> Bools:
     """Triangles (m,) of fins: small flaps that hang on an edge of two other triangles and end freely.
 
-    The surface is parted along its crowded edges; of the parts that touch such an edge and have a free border
-    the small ones are fins. A part without a free border may as well be the skin and stays.
+    The surface is parted along its non-manifold edges; of the parts that touch such an edge and have a free
+    border the small ones are fins. A part without a free border may as well be the skin and stays.
     """
-    crowded = graph.crowded
-    if not crowded.any():
+    nonmanifold = graph.nonmanifold
+    if not nonmanifold.any():
         return np.zeros(len(mesh.faces), dtype=bool)
     first, second, _ = face_neighbours(mesh.faces)
     count = len(mesh.faces)
     linked = csr_matrix((np.ones(len(first), dtype=np.int8), (first, second)), (count, count))
     parts, part = connected_components(linked, directed=False)
-    _, at_crowd = used_by(mesh.faces, graph.low[crowded], graph.high[crowded])
+    _, at_crowd = used_by(mesh.faces, graph.low[nonmanifold], graph.high[nonmanifold])
     hanging, free = np.zeros(parts, dtype=bool), np.zeros(parts, dtype=bool)
     hanging[part[at_crowd]] = True
     if graph.border.any():

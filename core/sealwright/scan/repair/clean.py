@@ -52,7 +52,7 @@ class CleanReport:
     spikes: int = 0
     largest_spike_mm: float = 0.0
     spike_places: tuple[tuple[float, float, float], ...] = ()
-    crowded_edges: int = 0
+    nonmanifold_edges: int = 0
     one_sided_edges: int = 0
     pieces: int = 1
     closed: bool = False
@@ -68,7 +68,7 @@ class CleanReport:
             (self.turned_faces, "warning", "{} triangles were wound against their neighbours and turned."),
             (self.islands, "note", f"{{}} loose islands ({self.island_faces} triangles) were dropped."),
             (self.spikes, "note", f"{{}} spikes (up to {self.largest_spike_mm:.1f} mm) were pulled back."),
-            (self.crowded_edges, "warning", "{} edges still have more than two triangles."),
+            (self.nonmanifold_edges, "warning", "{} edges still have more than two triangles."),
             (self.one_sided_edges, "warning", "{} edges have no winding that fits both sides."),
         ]
         where = Where("scan", frame="scan")
@@ -112,7 +112,7 @@ def clean(mesh_mm: TriMesh) -> tuple[TriMesh, CleanReport]:
         spikes=len(spikes),
         largest_spike_mm=largest,
         spike_places=_places(mesh, spikes[:PLACES]),
-        crowded_edges=int(graph.crowded.sum()),
+        nonmanifold_edges=int(graph.nonmanifold.sum()),
         pieces=pieces,
         closed=not bool(graph.border.any()),
     )

@@ -44,7 +44,7 @@ class EdgeGraph:
         return np.asarray(self.uses == 1)
 
     @cached_property
-    def crowded(self) -> Bools:
+    def nonmanifold(self) -> Bools:
         """Edges (e,) of more than two triangles."""
         return np.asarray(self.uses > 2)
 

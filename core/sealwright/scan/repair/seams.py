@@ -39,7 +39,7 @@ def welded_borders(mesh: TriMesh, graph: EdgeGraph, within_mm: float = SEAM_MM) 
     target = first[label]
     sewn = target[mesh.faces].astype(np.int32)
     after = edge_graph(TriMesh(mesh.vertices, sewn))
-    tangled = after.vertices_at(after.crowded) & ~graph.vertices_at(graph.crowded)
+    tangled = after.vertices_at(after.nonmanifold) & ~graph.vertices_at(graph.nonmanifold)
     if tangled.any():
         # Sewing must not put three triangles on an edge: there the borders stay apart.
         target = np.where(tangled[target], np.arange(count), target)
