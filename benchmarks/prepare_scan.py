@@ -4,7 +4,7 @@
 measurement has a process of its own. Two Booleans are compared with: the manifold library called directly on
 the closed head, its triangles handed over as arrays; and, with ``--blender-python PYTHON``, Blender's own
 Boolean on the thickened scan (a Python that has the bpy module). Wanted: at most 1.0 of the time of a native
-Boolean at 200,000 triangles, and at most 4 GiB at five million (issue 4, item 8).
+Boolean at 200,000 triangles, and at most 4 GiB at five million.
 """
 
 from __future__ import annotations

@@ -32,7 +32,7 @@ from demo_scenes.wearers import MARLO
 
 HERE = Path(__file__).resolve().parent
 SIZES = (50_000, 200_000, 1_000_000)
-# size -> largest ratio of (build, edit) that we want (issue 2, item 7); None where nothing was asked.
+# size -> largest ratio of (build, edit) that we want; None where nothing was asked.
 WANTED: dict[int, tuple[float | None, float | None]] = {200_000: (1.0, 0.2), 1_000_000: (0.25, None)}
 FACE_SHARE = 0.29  # of a head's triangles, those that face_patch keeps
 

@@ -1,6 +1,6 @@
 """The sculpted head all wearers share, as one smooth field: skull and neck, eyes, nose, mouth, ears.
 
-Shape by eye and by the proportions of standards.md section 1; no scan, no picture of a person behind it.
+Shape by eye and by the proportions of docs/standards section 1; no scan, no picture of a person behind it.
 """
 
 from __future__ import annotations

@@ -27,7 +27,7 @@ _CLOSE_MM = 0.05  # the profile is sampled every 0.06 mm; ISO 20685 allows 1 mm 
 
 @dataclass(frozen=True)
 class Wearer:
-    """An invented person. Measures between landmarks; ranges stay within adult extremes (standards.md 1)."""
+    """An invented person. Measures between landmarks; within adult extremes (docs/standards 1)."""
 
     name: str = text("Marlo", "Invented given name.")
     face_length_mm: float = quantity(119.0, "mm", 95.0, 145.0, "Menton to sellion.")

@@ -18,7 +18,7 @@ MM_PER_UNIT = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
 @dataclass(frozen=True)
 class Sensor:
-    """What the sensor does to a head. Noise defaults: about the 0.5 to 1.4 mm of phones (standards.md 8)."""
+    """What the sensor does to a head. Noise defaults: the 0.5 to 1.4 mm of phones (docs/standards 8)."""
 
     unit: str = choice("mm", ("mm", "cm", "m", "in"), "Unit of the numbers in the scan.")
     pose: str = choice("upright", ("upright", "any"), "Y up, facing +Z within 12 degrees, or any rotation.")

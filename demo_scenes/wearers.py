@@ -5,7 +5,7 @@ from __future__ import annotations
 from .procedural_head import Wearer
 
 MARLO = Wearer(name="Marlo")
-"""Restores furniture; medium face (near panel cells 4 and 7, standards.md 1.3). The main demonstration."""
+"""Restores furniture; medium face (near panel cells 4 and 7, docs/standards 1.3). The main demonstration."""
 
 TINKA = Wearer(
     name="Tinka",

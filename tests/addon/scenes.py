@@ -93,7 +93,7 @@ def arrays_of(obj: bpy.types.Object) -> np.ndarray:
     return points.reshape(-1, 3)
 
 
-CARD_MM = (85.60, 53.98)  # ISO/IEC 7810 ID-1, standards.md section 8 (V63)
+CARD_MM = (85.60, 53.98)  # ISO/IEC 7810 ID-1, docs/standards section 8 (V63)
 
 
 def add_card(mark: str, stretch: float = 1.0, sides: tuple[float, float] = CARD_MM, steps: int = 40) -> None:

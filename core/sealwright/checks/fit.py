@@ -16,7 +16,7 @@ from ..mesh import Bools, Floats, TriMesh, at_all_corners, at_any_corner, joined
 from ..solids.distance import MeshDistance
 
 TOUCH_MM = (
-    0.05  # a point is in contact when it follows the wanted stand-off within this, design.md invariant 2
+    0.05  # a point is in contact when it follows the wanted stand-off within this, docs/design invariant 2
 )
 _SURE_MM, _LOW_MM = 1.0, 4.0  # what is within the first of the skin is within the second along the rays
 _NEAR_MM = 12.0  # skin further from the band than this is not measured

@@ -47,7 +47,7 @@ def lift_off_pull_n(
 ) -> float:
     """Least strap force that keeps a mask on while breathing out, N.
 
-    Gauge pressure times projected area plus the seal margin times the seal area (standards.md section 6).
+    Gauge pressure times projected area plus the seal margin times the seal area (docs/standards section 6).
 
     Raises
     ------

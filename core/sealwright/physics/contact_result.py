@@ -12,7 +12,7 @@ from ..settings import quantity, section
 from .foundation import FoundationSettings
 
 CAPILLARY_KPA = 4.27
-"""Capillary closing pressure, 32 mmHg (Landis 1930; standards.md section 6, V44)."""
+"""Capillary closing pressure, 32 mmHg (Landis 1930; docs/standards section 6, V44)."""
 
 
 @dataclass(frozen=True)

@@ -98,7 +98,7 @@ class LeakResult:
 def fit_factor(leak_share: float, penetration: float) -> float:
     """Outside over inside concentration: 1 / (leak + penetration (1 - leak)).
 
-    A mass balance; for small leaks it is 1 / (leak + penetration) of standards.md section 5.3. Loss of
+    A mass balance; for small leaks it is 1 / (leak + penetration) of docs/standards section 5.3. Loss of
     particles in the gap is left out, which is on the safe side.
 
     Raises

@@ -43,7 +43,7 @@ class Rebreathing:
 def inhaled_co2_percent(dead_space_l: float, tidal_l: float, exhaled_percent: float = 5.0) -> float:
     """Mean carbon dioxide in the inhaled air: exhaled share times dead space over breath, % by volume.
 
-    standards.md section 5.3; a breath no larger than the dead space only moves exhaled air to and fro.
+    docs/standards section 5.3; a breath no larger than the dead space only moves exhaled air to and fro.
 
     Raises
     ------

@@ -8,10 +8,10 @@ from ..mesh import Floats
 from ..values import require_range
 
 VISCOSITY_PA_S = 1.81e-5
-"""Dynamic viscosity of air at about 20 deg C (standards.md section 5.3)."""
+"""Dynamic viscosity of air at about 20 deg C (docs/standards section 5.3)."""
 
 DENSITY_KG_M3 = 1.2
-"""Density of air at about 20 deg C (standards.md section 5.3)."""
+"""Density of air at about 20 deg C (docs/standards section 5.3)."""
 
 L_PER_MIN = 1.0 / 60000.0
 """One litre per minute in m3/s."""

@@ -94,7 +94,7 @@ class Prediction:
     spread : how contact differs between the drawn wearers; None likewise.
     fit : range of the fit factor; None likewise.
     to_close, to_hold, at_capillary : strap tensions; None likewise.
-    lift_off_n : least strap force against breathing out (standards.md section 6).
+    lift_off_n : least strap force against breathing out (docs/standards section 6).
     resistance, limits : breathing, with the middle resistance of the medium; and against the limits.
     resistance_range : total pressures of ``resistance`` for the least and the largest resistance.
     dead_space, rebreathing : air breathed to and fro, and the carbon dioxide in it.

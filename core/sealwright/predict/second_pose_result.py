@@ -14,7 +14,7 @@ from ..physics.fit_range import FitRange
 from ..physics.patch import REGIONS, Codes
 
 LIFT_MM = 0.05
-"""An opening above this is a lift: the tolerance of contact in design.md."""
+"""An opening above this is a lift: the tolerance of contact in docs/design."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,4 +1,4 @@
-"""Invariant 2 of design.md: the body follows the skin of the scan along the whole seal line."""
+"""Invariant 2 of docs/design: the body follows the skin of the scan along the whole seal line."""
 
 from __future__ import annotations
 

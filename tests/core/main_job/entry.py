@@ -1,4 +1,4 @@
-"""Invariant 3 of design.md: no part enters the face; nose and lips keep the wanted clearance."""
+"""Invariant 3 of docs/design: no part enters the face; nose and lips keep the wanted clearance."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def test_nose_and_lips_keep_the_clearance(case: Case) -> None:
     """Scanned skin inside the band round nose tip, wings and closed lips, against the finished body.
 
     Beside the band the body comes down to the skin: the clearance grows over 1.6 times its full value there
-    (design.md leaves the way open), and 0.2 more are left out for the pixels of the field it grows on.
+    (docs/design leaves the way open), and 0.2 more are left out for the pixels of the field it grows on.
     """
     marks, wanted = case.prepared.landmarks, case.design.recipe.chamber.clearance_mm
     centres = np.array([marks["pronasale"], marks["alare_left"], marks["alare_right"], marks["stomion"]])

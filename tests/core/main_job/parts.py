@@ -1,4 +1,4 @@
-"""Invariant 1 of design.md: what is exported is one sound solid, judged by trimesh, VCG and CGAL."""
+"""Invariant 1 of docs/design: what is exported is one sound solid, judged by trimesh, VCG and CGAL."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Invariant 8 of design.md: cost grows no faster than the triangles in the mask region. Counts, not times."""
+"""Invariant 8 of docs/design: cost grows no faster than triangles in the mask region. Counts, not times."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Invariant 6 of design.md: a moved scan gives the moved design, a mirrored scan the mirrored design."""
+"""Invariant 6 of docs/design: a moved scan gives the moved design, a mirrored scan the mirrored design."""
 
 from __future__ import annotations
 

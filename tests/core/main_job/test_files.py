@@ -80,7 +80,7 @@ def test_recipe_beside_the_parts_is_the_one_used(folders: tuple[Path, Path]) -> 
 
 
 def test_anybody_can_check_the_fit_from_the_files_alone(scan: Path, folders: tuple[Path, Path]) -> None:
-    """`scan_to_design` puts the scan to the STL: issue 2, item 8. Only trimesh and VCG take part.
+    """`scan_to_design` puts the scan to the STL. Only trimesh and VCG take part.
 
     Points of the scan that are nearest to the seal line of the report lie on the body within 0.05 mm, the
     stated bound of the smoothing, and the rounding of the STL (float32 of 100 mm: 4e-6 mm).

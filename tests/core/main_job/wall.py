@@ -1,4 +1,4 @@
-"""Invariant 4 of design.md: the chamber wall has the wanted thickness, measured on the finished solid."""
+"""Invariant 4 of docs/design: the chamber wall has the wanted thickness, measured on the finished solid."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Breathing resistance against the worked numbers of standards.md section 5 and the published limits."""
+"""Breathing resistance against the worked numbers of docs/standards section 5 and the published limits."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ from sealwright.physics.leak import Medium
 from sealwright.physics.limits import limit_of, resistance_limits
 from sealwright.tables import table
 
-H13 = Medium(6004.0, 247.8, 5e-4)  # standards.md 5.2: 320 Pa at 5.33 cm/s (C from M)
+H13 = Medium(6004.0, 247.8, 5e-4)  # docs/standards 5.2: 320 Pa at 5.33 cm/s (C from M)
 
 
 def test_units_of_pressure_in_the_table():
-    # standards.md 5 check 1: 35 mmH2O = 343.2 Pa, 25 = 245.2, each +- 0.1 (1 mmH2O = 9.80665 Pa, V29).
+    # docs/standards 5 check 1: 35 mmH2O = 343.2 Pa, 25 = 245.2, each +- 0.1 (1 mmH2O = 9.80665 Pa, V29).
     by_name = {row.as_published: row.limit_pa for row in resistance_limits()}
     assert by_name["35 mmH2O at 85 L/min"] == pytest.approx(35 * 9.80665, abs=0.1)
     assert by_name["25 mmH2O at 85 L/min"] == pytest.approx(25 * 9.80665, abs=0.1)
@@ -59,7 +59,7 @@ def test_tabulated_media(k, area, flow, drop):
 @pytest.mark.parametrize(
     ("name", "velocity", "least", "most"),
     [  # Pa at the face velocity in cm/s, as the source of each row gives it
-        ("meltblown", 5.33, 26.7, 133.3),  # V: 500 to 2500 Pa s/m, standards.md 5.2
+        ("meltblown", 5.33, 26.7, 133.3),  # V: 500 to 2500 Pa s/m, docs/standards 5.2
         ("respirator_layers", 5.33, 80.0, 133.3),  # V: its upper part, from 1500
         ("meltblown_light", 5.3, 20.0, 60.0),  # M
         ("glass_h13", 5.33, 250.0, 320.0),  # M

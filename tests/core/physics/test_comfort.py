@@ -97,6 +97,6 @@ def test_narrow_edge_on_a_scanned_head_marks_within_about_two_hours():
         for p in yoke(8.0)
     ]
     found = compare_bands(patch, pulls, narrow_mm=3.0)
-    # design.md 7 (common practice): a narrow hard edge marks the skin within about two hours.
+    # docs/design 7 (common practice): a narrow hard edge marks the skin within about two hours.
     assert found.narrow.advised_h < 2.5
     assert found.wide.advised_h > 1.8 * found.narrow.advised_h

@@ -117,7 +117,7 @@ def test_conformal_band_scales_with_tension():
 def test_punch_through_the_front_door():
     patch = flat(60, 40, 30, 20)
     result = solve_contact(patch, [down(0, 0, 10.0)], foundation=uniform_foundation(patch, 10.0))
-    # standards.md 6 check 2 in kind: 10 N over 24 cm2 = 4.17 kPa.
+    # docs/standards 6 check 2 in kind: 10 N over 24 cm2 = 4.17 kPa.
     assert result.peak_kpa == pytest.approx(10.0 / 2400 * 1e3, rel=1e-9)
     assert result.mean_kpa == pytest.approx(result.peak_kpa, rel=1e-9)
     assert result.share_closed == 1.0
@@ -138,7 +138,7 @@ def test_punch_on_two_layers_sinks_by_the_sum_of_both():
 
 
 def test_standards_check_value_of_mean_pressure():
-    # standards.md section 6, checks 2 and 4 (C): seal 330 x 10 mm = 33 cm2; 10 N over it = 3.03 kPa.
+    # docs/standards section 6, checks 2 and 4 (C): seal 330 x 10 mm = 33 cm2; 10 N over it = 3.03 kPa.
     patch = flat(330, 10, 60, 5)
     result = solve_contact(patch, [down(0, 0, 10.0)], foundation=uniform_foundation(patch, 10.0))
     assert patch.areas.sum() == pytest.approx(3300.0)
@@ -198,7 +198,7 @@ def test_remarks_name_the_place_of_the_peak():
 
 
 def test_breath_load_of_a_plane_ring_is_pressure_times_area():
-    # standards.md section 6, checks 3 and 5 (C).
+    # docs/standards section 6, checks 3 and 5 (C).
     t = 2 * np.pi * np.arange(720) / 720
     radius = np.sqrt(100e2 / np.pi)
     a = np.array([-5.0, 0.0, 5.0])

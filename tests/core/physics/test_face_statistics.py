@@ -1,4 +1,4 @@
-"""Percentiles and panel cells against standards.md section 1 (check values 1) and scipy's normal law."""
+"""Percentiles and panel cells against docs/standards section 1 (check values 1) and scipy's normal law."""
 
 from __future__ import annotations
 

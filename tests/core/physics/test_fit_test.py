@@ -30,7 +30,7 @@ def test_protocol_is_that_of_the_appendix():
 
 
 def test_overall_is_the_harmonic_mean_of_seven():
-    # standards.md section 5, check 5 (C): 119.4, not the mean 134.3.
+    # docs/standards section 5, check 5 (C): 119.4, not the mean 134.3.
     assert harmonic_mean(SEVEN) == pytest.approx(119.4, abs=0.1)
     assert overall_fit_factor(measured()) == pytest.approx(119.4, abs=0.1)
     assert overall_fit_factor(measured(grimace=1.0)) == overall_fit_factor(measured(grimace=5000.0))
@@ -41,7 +41,7 @@ def test_overall_is_the_harmonic_mean_of_seven():
     ("value", "verdict"), [(100.0, "pass"), (99.9, "warn"), (50.0, "warn"), (49.9, "fail"), (1.0, "fail")]
 )
 def test_gates(value, verdict):
-    # standards.md 9, check 3: pass >= 100, warn 50 to 99, fail < 50 (project choice).
+    # docs/standards 9, check 3: pass >= 100, warn 50 to 99, fail < 50 (project choice).
     found = judge(FitTest(measured([value] * 7)))
     assert found.verdict == verdict
     assert found.overall == pytest.approx(value)

@@ -1,4 +1,4 @@
-"""Leak of a loop and fit factor against plane slots, mass balance and the worked numbers of standards.md."""
+"""Leak of a loop and fit factor against plane slots, mass balance and worked numbers of docs/standards."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def test_even_gap_is_a_plane_slot():
 
 
 def test_one_open_station_is_the_worked_slit():
-    # standards.md section 5, check 6: w 10, L 10, 100 Pa, h 0.2: 0.221 L/min. Ten of 314 mm open here.
+    # docs/standards section 5, check 6: w 10, L 10, 100 Pa, h 0.2: 0.221 L/min. Ten of 314 mm open here.
     patch = ring()
     loop = loop_of(patch)
     open_ = (patch.station * np.pi * 100 / 360) < 10.0
@@ -89,7 +89,7 @@ def test_pressure_is_the_root_that_an_outside_solver_finds():
 
 
 def test_fit_factor_is_a_mass_balance():
-    # Inside = leak * 1 + (1 - leak) * penetration; standards.md 5.3 rounds it to leak + penetration.
+    # Inside = leak * 1 + (1 - leak) * penetration; docs/standards 5.3 rounds it to leak + penetration.
     assert fit_factor(0.01, 0.0) == pytest.approx(100.0)
     assert fit_factor(0.0, 0.05) == pytest.approx(20.0)
     assert fit_factor(0.004, 0.0005) == pytest.approx(1 / 0.0045, rel=1e-3)

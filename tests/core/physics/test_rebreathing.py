@@ -1,4 +1,4 @@
-"""Carbon dioxide against the worked numbers of standards.md section 5, check 7."""
+"""Carbon dioxide against the worked numbers of docs/standards section 5, check 7."""
 
 from __future__ import annotations
 

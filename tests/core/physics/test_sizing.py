@@ -38,7 +38,7 @@ def test_distances_are_those_of_a_caliper():
 
 def test_a_measured_face_has_its_cell():
     found = size_wearer(MARKS)
-    assert found.cell == 4  # standards.md check 1: (113, 134)
+    assert found.cell == 4  # docs/standards check 1: (113, 134)
     assert next(iter(found.cell_chances)) == 4
     # Error of each distance sqrt(2) x 2 = 2.83 mm: width 1.5 mm from the limit, so far from sure.
     assert 0.5 < found.confidence < 0.8

@@ -1,4 +1,4 @@
-"""Slot flow against the worked numbers of standards.md section 5 and an exact series solution."""
+"""Slot flow against the worked numbers of docs/standards section 5 and an exact series solution."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from sealwright.physics.slot import (
 
 
 def test_worked_gap_numbers():
-    # standards.md section 5, check 6 (C): w 10, L 10, dp 100 Pa, within 1 %.
+    # docs/standards section 5, check 6 (C): w 10, L 10, dp 100 Pa, within 1 %.
     assert slot_flow_l_min(10, 10, 0.2, 100) == pytest.approx(0.221, rel=0.01)
     assert slot_flow_l_min(10, 10, 0.3, 100) == pytest.approx(0.746, rel=0.01)
     assert 30 / slot_flow_l_min(10, 10, 0.2, 100) == pytest.approx(136, rel=0.01)

@@ -24,7 +24,7 @@ def test_filter_is_the_seat_inside_the_land():
 
 def test_another_medium_may_be_assumed_and_an_unknown_one_is_refused():
     other = FilterAssumptions(medium="glass_h13", penetration=5e-4)
-    # k = 6004 Pa s/m: standards.md check value 5.4.
+    # k = 6004 Pa s/m: docs/standards check value 5.4.
     assert filter_of(Recipe(), other)[0].resistance_pa_s_m == 6004
     assert filter_of(Recipe(), other)[0].penetration == 5e-4
     assert medium_source(Recipe(), other)[0] == "M"

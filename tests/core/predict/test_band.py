@@ -15,7 +15,7 @@ from .wearers import finished, invented, sketched
 
 
 def test_measured_gap_of_a_finished_body_is_the_stand_off():
-    # design.md invariant 2: the body follows the skin at the stand-off (here 0) within 0.05 mm.
+    # docs/design invariant 2: the body follows the skin at the stand-off (here 0) within 0.05 mm.
     band = band_on_skin(finished())
     assert np.abs(finished().fit.seal_gap).max() < 0.05
     assert np.abs(band.gap_mm).max() < 0.05

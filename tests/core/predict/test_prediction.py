@@ -44,7 +44,7 @@ def test_forces_balance_on_a_real_band():
     assert np.linalg.norm(pull) == pytest.approx(contact.pull_n, rel=1e-12)
     assert left <= contact.sideways_n * (1 + 1e-6)
     assert contact.sideways_n <= 0.5 * contact.contact_n
-    assert contact.residual < 1e-6  # issue 6
+    assert contact.residual < 1e-6  # a balance is one only if nothing is left over
     assert contact.work_residual < 1e-6
     assert (patch.areas @ contact.pressure_kpa) * 1e-3 == pytest.approx(contact.contact_n, rel=1e-9)
 
@@ -61,7 +61,7 @@ def test_maps_and_chart_belong_together():
 
 
 def test_preview_and_final_agree():
-    # Issue 6: independent of mesh density within 2 % (192 against 96 stations); the single highest point is
+    # Independent of mesh density within 2 % (192 against 96 stations); the single highest point is
     # sampled, not integrated, and gets 6 %.
     fine, coarse = (
         solve_contact(band_on_skin(d).patch, strap_pulls(sketched())) for d in (finished(), sketched())
@@ -78,7 +78,7 @@ def test_moved_scan_gives_the_same_prediction():
     moved = run_to_end(prepare(scan("head-a.ply").moved(pose), Recipe()))
     first, second = (predict(sketch(p, Recipe()), quick()) for p in (head_a(), moved))
     for name in BY_SIZE:
-        # Issue 6: independent of rigid motion within 1e-6.
+        # Independent of rigid motion within 1e-6.
         assert getattr(first.contact, name) == pytest.approx(getattr(second.contact, name), rel=1e-6)
     assert np.allclose(first.fit.fit_factors, second.fit.fit_factors, rtol=1e-4)
 

@@ -56,7 +56,7 @@ def test_shrinkage_from_the_table_names_its_confidence() -> None:
 
 
 def test_shrinkage_of_the_recipe_replaces_that_of_the_table() -> None:
-    # 0.8 % shrink: factor 1.00806 (standards.md, check values 7, C).
+    # 0.8 % shrink: factor 1.00806 (docs/standards, check values 7, C).
     made = allowances_of("petg", AllowanceSettings(), 0.8)
     assert made.scale == pytest.approx((1.00806,) * 3, abs=1e-5)
     assert "recipe" in made.source

@@ -90,7 +90,7 @@ def test_scripts_run_without_errors(probe):
 
 
 def test_record_of_the_form_is_read_by_the_core(probe):
-    # standards.md check value 5.5: (200, 150, 80, 120, 100, 90, 200) give 119.4, not their mean 134.3.
+    # docs/standards check value 5.5: (200, 150, 80, 120, 100, 90, 200) give 119.4, not their mean 134.3.
     test = fit_test_from_json(probe["record"])
     assert judge(test).overall == pytest.approx(119.4, abs=0.1)
     assert probe["record"]["overall"] == pytest.approx(judge(test).overall, rel=1e-12)

@@ -109,7 +109,7 @@ def test_hardware_numbers_carry_limit_and_source():
         row.findtext(".//code"): [cell.text_content() for cell in row.iter("td")]
         for row in tree().xpath("//section[@id='numbers']//table[@class='facts']//tr[td]")
     }
-    # standards.md 4.2: static face seals are squeezed by 20 to 30 % (V)
+    # docs/standards 4.2: static face seals are squeezed by 20 to 30 % (V)
     what, value, limit, _, source = rows["ring_squeeze_percent"]
     assert "20" in limit and "30" in limit and source
     assert 20.0 <= float(value.split()[0]) <= 30.0

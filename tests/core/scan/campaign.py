@@ -157,7 +157,7 @@ def _check_prepared(case: Case, prepared: Prepared) -> str:
 
 
 def check_design(made: Design) -> None:
-    """The invariants of design.md section 4 that a finished or previewed design can be asked for."""
+    """The invariants of docs/design section 4 that a finished or previewed design can be asked for."""
     from sealwright.report.fit_report import expected_genus
     from sealwright.solids.soundness import require_sound
 

@@ -67,7 +67,7 @@ def truth(name: str) -> dict[str, np.ndarray]:
     """Truth landmarks of a scan in scan coordinates, mm.
 
     The truth files call the outer ends of the nostril base "alare": points 31 and 35 of the 68. They lie 25
-    mm apart where the survey mean of nose breadth (alare-alare) is 33 to 37 mm (standards.md 1.2), so they
+    mm apart where the survey mean of nose breadth (alare-alare) is 33 to 37 mm (docs/standards 1.2), so they
     are compared with subalare, which is what they are.
     """
     if name in SENSORS:

@@ -107,7 +107,7 @@ def test_points_lie_on_the_skin() -> None:
 
 @pytest.mark.scans
 def test_nose_breadth_and_face_length_are_human() -> None:
-    """Means of standards.md 1.2 (NIOSH 2003 from memory, ANSUR II computed), 3 spreads about both sexes."""
+    """Means of docs/standards 1.2 (NIOSH 2003 from memory, ANSUR II computed), 3 spreads about both sexes."""
     for name in ("head-mean", "head-a", "head-b", "head-c", "face-f26", "face-m36", "face-f66", "raw-scan-a"):
         marks = proposed(name)
         length = np.linalg.norm(marks.point("sellion") - marks.point("menton"))

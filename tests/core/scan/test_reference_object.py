@@ -14,7 +14,7 @@ from .faces import random_pose
 def card_mesh(
     stretch: float = 1.0, noise_mm: float = 0.0, step_mm: float = 0.8, units: float = 1.0
 ) -> TriMesh:
-    """A card of 85.60 x 53.98 mm with corners of 3.18 mm radius (ISO/IEC 7810, standards.md section 8)."""
+    """A card of 85.60 x 53.98 mm with corners of 3.18 mm radius (ISO/IEC 7810, docs/standards section 8)."""
     x, y = np.meshgrid(np.linspace(0, 85.60, int(85.6 / step_mm)), np.linspace(0, 53.98, int(54 / step_mm)))
     rng = np.random.default_rng(7)
     z = rng.normal(scale=noise_mm, size=x.shape) if noise_mm else np.zeros_like(x)
@@ -37,7 +37,7 @@ def test_exact_card_in_any_unit(units: float) -> None:
     assert fit.scale.mm_per_unit == pytest.approx(1 / units, rel=1e-3)
     assert abs(fit.distortion) < 1e-3
     assert fit.scale.remarks == ()
-    # Check value 3 of standards.md section 8: card diagonal 101.20, here +/- 0.1 for the same reason.
+    # Check value 3 of docs/standards section 8: card diagonal 101.20, here +/- 0.1 for the same reason.
     diagonal = np.linalg.norm(fit.corners[0] - fit.corners[2]) * fit.scale.mm_per_unit
     assert diagonal == pytest.approx(101.20, abs=0.1)
 
@@ -81,7 +81,7 @@ def test_too_few_points_or_a_line() -> None:
 
 
 def test_the_card_is_the_standard_one() -> None:
-    assert (CARD.long_mm, CARD.short_mm) == (85.60, 53.98)  # ISO/IEC 7810 ID-1, standards.md section 8 (V63)
+    assert (CARD.long_mm, CARD.short_mm) == (85.60, 53.98)  # ISO/IEC 7810 ID-1, docs/standards 8 (V63)
 
 
 @pytest.mark.parametrize("pieces", [1, 4])

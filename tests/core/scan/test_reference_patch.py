@@ -28,7 +28,7 @@ from .damage_more import written
 from .faces import random_pose
 from .test_reference_object import card_mesh
 
-WIDE, HIGH = 85.60, 53.98  # ISO/IEC 7810 ID-1, standards.md section 8 (V63)
+WIDE, HIGH = 85.60, 53.98  # ISO/IEC 7810 ID-1, docs/standards section 8 (V63)
 TWO_POINTS = ["--known-length", "9", "--between", "0,0,0", "1,1,1"]
 
 

@@ -1,4 +1,4 @@
-"""Prepared skin against the clean truth, under the seal line: at most twice the noise of the scan (issue 4).
+"""Prepared skin against the clean truth, under the seal line: at most twice the noise of the scan.
 
 The open sensor scans come without their clean head. What they have of it is 68 points on its skin, in their
 .json beside the noise; where these lie under or near the band the demand is measured on the scans themselves.

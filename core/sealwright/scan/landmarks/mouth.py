@@ -22,7 +22,7 @@ MOST_CROSSED = 12
 """Columns of missing skin across which the valley is taken to go on."""
 
 USUAL_HALF_WIDTH_MM, HALF_WIDTH_SPREAD_MM = 25.0, 3.5
-"""Half of the mean lip length of standards.md 1.2 (51.1 and 48.0 mm, from memory), with a generous spread."""
+"""Half of the mean lip length of docs/standards 1.2 (51.1 and 48.0 mm, from memory), a generous spread."""
 
 
 def mouth_landmarks(depth: DepthMap, size: float, subnasale: float) -> dict[str, Spot]:

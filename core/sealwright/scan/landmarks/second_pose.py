@@ -21,7 +21,7 @@ LEAST_STILL_MM2 = 2000.0
 
 STILL_LIMIT_MM = 1.5
 """Farther apart than this, two places of the still parts do not fit: the error of a poor phone scanner
-(standards.md section 8: 0.46 to 1.4 mm)."""
+(docs/standards section 8: 0.46 to 1.4 mm)."""
 
 LEAST_SHARE = 0.6
 

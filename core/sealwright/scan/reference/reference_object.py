@@ -13,7 +13,7 @@ from ...mesh import Floats, TriMesh
 from .scale import Scale
 
 AGREEMENT = 0.005
-"""Both sides must give the same scale within this share (standards.md section 8, common practice)."""
+"""Both sides must give the same scale within this share (docs/standards section 8, common practice)."""
 
 LEAST_POINTS = 600
 """A patch of few large triangles is sampled at so many points, 25 for each of the strips below."""
@@ -32,7 +32,7 @@ class FlatReference:
 
 
 CARD = FlatReference("card (ISO/IEC 7810 ID-1)", 85.60, 53.98)
-"""Sides from standards.md section 8, verified there by a secondary page."""
+"""Sides from docs/standards section 8, verified there by a secondary page."""
 
 
 @dataclass(frozen=True, eq=False)

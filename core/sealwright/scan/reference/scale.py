@@ -16,7 +16,7 @@ WORDS: dict[str, str] = {"mm": "millimetres", "cm": "centimetres", "m": "metres"
 
 SMALLEST_MM, LARGEST_MM = 95.0, 750.0
 """Longest extent of a scan that can be a face: from a child's face without forehead to a head with shoulders
-(ANSUR II face lengths 91 to 156 mm, head lengths about 200 mm: standards.md 1.2; shoulders: no source)."""
+(ANSUR II face lengths 91 to 156 mm, head lengths about 200 mm: docs/standards 1.2; shoulders: no source)."""
 
 USUAL_MM, USUAL_SPREAD = 240.0, 0.4
 """Usual longest extent, a face patch to a bust, and its spread as a natural logarithm (common practice)."""
@@ -67,7 +67,7 @@ def guess_scale(mesh: TriMesh, stated_unit: str | None = None) -> Scale:
     """Guess the unit of a scan from its size; where two units are possible, from the face in it.
 
     The guess is of the unit only, never of a scale: face sizes and eye distances differ too much between
-    people to measure with (standards.md section 8).
+    people to measure with (docs/standards section 8).
 
     Parameters
     ----------
