@@ -11,13 +11,10 @@ from __future__ import annotations
 import argparse
 import dataclasses
 import json
-import sys
 from pathlib import Path
 
 import bpy
 import numpy as np
-
-sys.path.insert(0, str(Path(__file__).parent))
 from timing import best_of, peak_memory_mib
 
 WALL_MM, EDITED_WALL_MM = 2.4, 2.0

@@ -11,7 +11,6 @@ from __future__ import annotations
 import argparse
 import dataclasses
 import json
-import sys
 import time
 from itertools import cycle
 from pathlib import Path
@@ -22,8 +21,6 @@ from sealwright.designing.prepare import Design, Prepared, StageCache, design, p
 from sealwright.mesh import TriMesh, edge_use, trimesh_of
 from sealwright.progress import Job, run_to_end
 from sealwright.recipe import Recipe
-
-sys.path.insert(0, str(Path(__file__).parent))
 from timing import best_of, peak_memory_mib
 
 WALL_MM, EDITED_WALL_MM = 2.4, 2.0

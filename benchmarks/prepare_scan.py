@@ -18,9 +18,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
-sys.path.insert(0, str(Path(__file__).resolve().parent))
 from timing import best_of, peak_memory_mib
 
 SIZE, HUGE = 200_000, 5_000_000

@@ -11,15 +11,12 @@ from __future__ import annotations
 
 import math
 import sys
-from pathlib import Path
 
 import manifold3d
 import numpy as np
 from sealwright.hardware.screw import Helix, screw
 from sealwright.hardware.threads import printed_thread
 from sealwright.solids.boolean import Solid
-
-sys.path.insert(0, str(Path(__file__).resolve().parent))
 from timing import best_of
 
 SEGMENTS, RUNS = 96, 7

@@ -25,7 +25,6 @@ from typing import Any
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from demo_scenes.patches import face_patch
 from demo_scenes.procedural_head import make_head
 from demo_scenes.wearers import MARLO

@@ -15,7 +15,6 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
 from recipe_fields import write_fields
 from wheels import PLATFORMS, fetched, read_lock
 

@@ -8,10 +8,8 @@ from __future__ import annotations
 import argparse
 import os
 import subprocess
-import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
 from build_extension import REPO, stage_sources
 from pythons import find_python
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 import time
 from collections import Counter
 from dataclasses import asdict
@@ -17,7 +16,6 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parents[1]
-sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "core")]
 
 OURS = ("BadSolid", "BooleanFailed", "NotConverged")
 """Refusals that leave nothing behind, but speak of our shapes and not of the scan."""
@@ -67,7 +65,7 @@ def main() -> int:
     parser.add_argument("--out", type=Path, default=Path("out/damage.jsonl"), help="outcomes, one a line")
     parser.add_argument("--minutes", type=float, default=1e9, help="stop after so long; run again to go on")
     asked = parser.parse_args()
-    from scan.campaign import case_of, outcome_of
+    from trials.campaign import case_of, outcome_of
 
     asked.out.parent.mkdir(parents=True, exist_ok=True)
     done, until = known(asked.out), time.monotonic() + 60.0 * asked.minutes

@@ -23,15 +23,14 @@ MISSING = (
 
 def seeds(kind: str) -> list[bytes]:
     """Small whole files of a kind to begin with."""
-    sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "core")]
     if kind == "recipe":
         from sealwright.recipe import Recipe, recipe_to_json
 
         return [recipe_to_json(Recipe()).encode(), b'{"ports": [{"connection": {"kind": "plain"}}]}']
     if kind == "landmarks":
         return [b'{"sellion": [0, 1, 2], "menton": [1.5, -2, 3e1]}', b"{}"]
-    from scan.damage_more import written
-    from scan.shapes import sheet
+    from trials.damage_more import written
+    from trials.shapes import sheet
 
     forms = {"stl": ("stl", "stl_ascii"), "ply": ("ply", "ply_ascii")}.get(kind, (kind,))
     return [written(sheet(3, 2), form) for form in forms]

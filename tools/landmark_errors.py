@@ -12,7 +12,6 @@ the same place. The open data have no truth for the nostril wing (alare proper);
 from __future__ import annotations
 
 import argparse
-import sys
 from collections import defaultdict
 from pathlib import Path
 
@@ -61,9 +60,8 @@ def main() -> int:
         "--damaged", type=int, default=140, help="damaged scans for the confidence; 0 for none"
     )
     asked = parser.parse_args()
-    sys.path[:0] = [str(ROOT), str(ROOT / "tests" / "core")]
-    from scan.calibration import outcomes
-    from scan.faces import HEADS, SENSORS, face_scan, random_pose, truth
+    from trials.calibration import outcomes
+    from trials.faces import HEADS, SENSORS, face_scan, random_pose, truth
 
     every: dict[str, list[float]] = defaultdict(list)
     for name in HEADS + SENSORS:

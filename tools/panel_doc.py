@@ -8,16 +8,14 @@ from __future__ import annotations
 
 import ast
 import importlib.util
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-REPO = Path(__file__).resolve().parents[1]
-sys.path.insert(0, str(REPO / "tools"))
-from made_page import write_or_check  # noqa: E402
-from recipe_fields import fields_of  # noqa: E402
+from made_page import write_or_check
+from recipe_fields import fields_of
 
+REPO = Path(__file__).resolve().parents[1]
 PAGE = REPO / "docs" / "panels.md"
 ADDON = REPO / "blender_addon"
 HEAD = """# Every panel

@@ -35,7 +35,6 @@ from sealwright.render.pictures import png_bytes, render, view_of
 from sealwright.render.scene import SKIN, Legend, Scene, Shown
 from sealwright.scan.landmark_names import DEFINITIONS
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from demo_scenes.procedural_head import make_head
 from demo_scenes.wearers import MARLO
 

@@ -2,19 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
-
-
-@pytest.fixture(scope="session")
-def scans_dir() -> Path:
-    """The folder of open face data beside the checkout."""
-    from main_job.wearers import SCANS
-
-    if not SCANS.is_dir():
-        pytest.skip("the open face data (../shared/scans) are not beside this checkout")
-    return SCANS
 
 
 @pytest.fixture(scope="session")

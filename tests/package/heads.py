@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +13,6 @@ def write_heads(path: Path, triangles: int = 40_000) -> None:
     newest = max(source.stat().st_mtime for source in (repo / "demo_scenes").glob("*.py"))
     if path.is_file() and path.stat().st_mtime >= newest:
         return
-    sys.path.insert(0, str(repo))
     from demo_scenes.procedural_head import Wearer, make_head
     from demo_scenes.wearers import TINKA
 

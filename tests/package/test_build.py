@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import sys
 import tomllib
 import zipfile
 from pathlib import Path
@@ -11,7 +10,6 @@ from pathlib import Path
 import pytest
 
 REPO = Path(__file__).resolve().parents[2]
-sys.path[:0] = [str(REPO / "tools"), str(REPO / "tests" / "package")]
 
 import build_extension  # noqa: E402
 import wheels  # noqa: E402

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import ast
 import re
-import sys
 from pathlib import Path
 
 import pytest
 
 REPO = Path(__file__).resolve().parents[2]
-sys.path.insert(0, str(REPO / "tools"))
 
 import error_doc  # noqa: E402
 import panel_doc  # noqa: E402

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import cache
-from pathlib import Path
 
 import manifold3d
 import numpy as np
@@ -15,8 +14,7 @@ from sealwright.mesh import TriMesh, joined, trimesh_of
 from sealwright.solids.crossings import crossing_pairs
 from sealwright.solids.grid import is_degenerate, snap_to_grid
 from sealwright.solids.soundness import require_sound, soundness_of
-
-SCANS = Path(__file__).resolve().parents[4] / "shared" / "scans"
+from trials.places import open_data
 
 
 def taken(native: manifold3d.Manifold) -> TriMesh:
@@ -236,9 +234,6 @@ def test_fine_body_is_sound() -> None:
 @pytest.mark.scans
 @pytest.mark.parametrize("name", ["head-mean", "face-f26", "raw-scan-a", "sculpt-a", "sensor-scan-a"])
 def test_real_scans_give_the_same_crossing_triangles_as_meshlab(name: str) -> None:
-    path = SCANS / f"{name}.ply"
-    if not path.is_file():
-        pytest.skip("the open face data is not beside the checkout")
-    loaded = trimesh.load(path)
+    loaded = trimesh.load(open_data(name))
     mesh = trimesh_of(loaded.vertices, loaded.faces)
     assert our_crossing_faces(mesh) == meshlab_crossing_faces(mesh)

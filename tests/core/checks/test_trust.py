@@ -22,6 +22,7 @@ from sealwright.trust.sectors import SECTORS, sectors_of
 from sealwright.trust.settings import TrustSettings
 from sealwright.trust.verdicts import SealTrust, seal_trust
 from sealwright.verdicts.rules_trust import trust_verdict
+from trials.places import open_data
 
 STATIONS = 320
 
@@ -83,12 +84,12 @@ def test_clean_head_is_good_everywhere() -> None:
 
 @pytest.mark.scans
 @pytest.mark.parametrize("name", ["head-mean", "head-b", "face-m36"])
-def test_clean_open_data_are_good_everywhere(name: str, scans_dir) -> None:
+def test_clean_open_data_are_good_everywhere(name: str) -> None:
     from sealwright.jobs.make import Source, prepare_source
     from sealwright.progress import run_to_end
     from sealwright.recipe import Recipe
 
-    prepared = run_to_end(prepare_source(Source(scans_dir / f"{name}.ply"), Recipe()))
+    prepared = run_to_end(prepare_source(Source(open_data(name)), Recipe()))
     found = seal_line(
         prepared.face, prepared.landmarks, SealLineSettings(), STATIONS, BandSettings().inner_mm
     )
@@ -96,13 +97,13 @@ def test_clean_open_data_are_good_everywhere(name: str, scans_dir) -> None:
 
 
 @pytest.mark.scans
-def test_stubble_of_the_raw_scan_is_seen(scans_dir) -> None:
+def test_stubble_of_the_raw_scan_is_seen() -> None:
     """Its notes speak of stubble; jaws and chin are where it grows, the nose bridge is smooth."""
     from sealwright.jobs.make import Source, prepare_source
     from sealwright.progress import run_to_end
     from sealwright.recipe import Recipe
 
-    prepared = run_to_end(prepare_source(Source(scans_dir / "raw-scan-a.ply"), Recipe()))
+    prepared = run_to_end(prepare_source(Source(open_data("raw-scan-a")), Recipe()))
     found = seal_line(
         prepared.face, prepared.landmarks, SealLineSettings(), STATIONS, BandSettings().inner_mm
     )

@@ -7,7 +7,6 @@ from functools import cached_property
 from pathlib import Path
 
 import numpy as np
-import pytest
 import trimesh
 from scipy.spatial import cKDTree
 from sealwright.designing.design import Design
@@ -16,10 +15,11 @@ from sealwright.designing.prepared import Prepared
 from sealwright.jobs.make import Source, prepare_source
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
+from trials.places import open_data
 
 from demo_scenes.sensor import capture
 
-from .wearers import SCANS, marlo_head, random_pose
+from .wearers import marlo_head, random_pose
 
 CLEAN = ("head-mean", "head-a", "head-b", "head-c", "head-a-jaw-open")
 COMPOSITES = ("face-f26", "face-m36", "face-f66")
@@ -67,14 +67,10 @@ class Case:
 
 
 def scan_path(name: str, folder: Path) -> Path:
-    """Path of a scan file; Marlo's are written to the folder, absent open data skip the test."""
+    """Path of a scan file; Marlo's are written to the folder."""
     if name in OWN:
         return _marlo_file(name, folder)
-    for ending in ("ply", "stl"):
-        path = SCANS / f"{name}.{ending}"
-        if path.is_file():
-            return path
-    pytest.skip(f"the open face data ({name}) are not beside this checkout")
+    return open_data(name)
 
 
 def _marlo_file(name: str, folder: Path) -> Path:

@@ -10,7 +10,6 @@ from functools import cache
 
 import pytest
 import sealwright.designing.seal_and_shape as laying
-from scan.campaign import case_of
 from sealwright.designing.prepare import design, prepare
 from sealwright.designing.prepared import Prepared
 from sealwright.errors import DoesNotFit
@@ -18,6 +17,7 @@ from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.scan.read.mesh_file import scan_from_bytes
 from sealwright.scan.reference.scale import scale_of
+from trials.campaign import case_of
 
 from .oracles import crossings
 

@@ -1,9 +1,8 @@
-"""Marlo, an invented wearer, and where the open face data lie."""
+"""Marlo, an invented wearer,."""
 
 from __future__ import annotations
 
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 from scipy.spatial.transform import Rotation
@@ -12,8 +11,6 @@ from sealwright.face.surface import face_chart, face_surface
 
 from demo_scenes.procedural_head import ProceduralHead, make_head
 from demo_scenes.wearers import MARLO
-
-SCANS = Path(__file__).resolve().parents[4] / "shared" / "scans"
 
 
 @cache

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import json
 from functools import cache
-from pathlib import Path
 
 import numpy as np
-import pytest
 from sealwright.physics.loop import patch_from_grid
 from sealwright.physics.patch import ContactPatch, StrapPull, contact_patch_of, strap_pull_of
-
-SCANS = Path(__file__).resolve().parents[4] / "shared" / "scans"
+from trials.places import open_data
 
 
 def flat(width: float, length: float, nx: int, ny: int, gap=0.0) -> ContactPatch:
@@ -94,10 +91,8 @@ def head_band(name: str = "head-mean", stations: int = 240, across: int = 13, wi
     import igl
     import trimesh
 
-    path = SCANS / f"{name}.ply"
-    if not path.is_file():
-        pytest.skip(f"no scan {path.name} beside the checkout")
-    marks = json.loads((SCANS / "landmarks.json").read_text())[path.name]
+    path = open_data(name)
+    marks = json.loads(open_data("landmarks.json").read_text())[path.name]
     turn = np.array([[1.0, 0, 0], [0, 0, -1.0], [0, 1.0, 0]])  # file: +Y up, +Z out; here: +Z up, -Y out
     origin = np.array(marks["subnasale"])
     mark = {key: turn @ (np.array(value) - origin) for key, value in marks.items()}

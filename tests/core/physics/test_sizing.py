@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 from sealwright.anthropometry.sizing import SizingSettings, measure_face, size_wearer
 from sealwright.errors import BadRecipe, LandmarkMissing
-
-from .bands import SCANS
+from trials.places import open_data
 
 MARKS = {
     "sellion": [0.0, 8.0, 50.0],
@@ -91,9 +90,7 @@ def test_refusals():
 @pytest.mark.scans
 @pytest.mark.parametrize("name", ["head-mean", "head-a", "head-b", "head-c"])
 def test_scanned_heads_are_ordinary_people(name):
-    path = SCANS / "landmarks.json"
-    if not path.is_file():
-        pytest.skip("no scans beside the checkout")
+    path = open_data("landmarks.json")
     marks = {k.removesuffix("_approx"): v for k, v in json.loads(path.read_text())[f"{name}.ply"].items()}
     found = size_wearer(marks)
     # A head model built from adults: face length and nose within four standard deviations of either sex.

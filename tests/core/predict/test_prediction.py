@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -19,6 +18,7 @@ from sealwright.predict.prediction import predict, predict_steps
 from sealwright.predict.straps import strap_pulls
 from sealwright.progress import Step, run_to_end
 from sealwright.recipe import Recipe
+from trials.places import ROOT
 
 from .wearers import finished, head_a, invented, predicted, quick, scan, sketched
 
@@ -190,7 +190,7 @@ def test_slack_straps_are_a_risk():
 
 def documented() -> dict[str, list[float]]:
     """Rows of the table of docs/worked-example.md: what -> numbers of the narrow edge and of the band."""
-    page = Path(__file__).resolve().parents[3] / "docs" / "worked-example.md"
+    page = ROOT / "docs" / "worked-example.md"
     rows = [line.strip("| ").split(" | ") for line in page.read_text(encoding="utf-8").splitlines()]
     table = [row for row in rows if len(row) == 3 and row[1][:1].isdigit() and row[2][:1].isdigit()]
     return {what: [float(value.split()[0]) for value in values] for what, *values in table}

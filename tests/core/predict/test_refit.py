@@ -18,6 +18,7 @@ from sealwright.jobs.refit import refit_many, refit_steps, tasks_of
 from sealwright.jobs.refit_work import RECORD, valid_earlier_record
 from sealwright.progress import Step, run_to_end
 from sealwright.recipe import Recipe
+from trials.places import ROOT
 
 from .makers import by_content
 
@@ -116,8 +117,7 @@ def test_killed_in_the_middle_and_taken_up_again(tmp_path):
     )
     script = tmp_path / "run.py"
     script.write_text(code)
-    root = Path(__file__).resolve().parents[3]
-    paths = [str(root / "tests" / "core"), str(root / "core"), str(out), *map(str, scans)]
+    paths = [str(ROOT / "tests" / "core"), str(ROOT / "core"), str(out), *map(str, scans)]
     run = subprocess.Popen([sys.executable, str(script), *paths])
     # b is at work and a is written down, in whichever order the two processes get to it.
     _until(lambda: len(calls(folder)) == 2 and '"a"' in _text(out / "refit.json"))

@@ -19,8 +19,9 @@ from sealwright.predict.second_pose_result import SecondPoseCheck
 from sealwright.predict.skin_slide import along_and_across, skin_slide
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
+from trials.places import open_data
 
-from .wearers import SCANS, head_a, invented, quick, scan, sketched
+from .wearers import head_a, invented, quick, scan, sketched
 
 
 @cache
@@ -86,7 +87,8 @@ def test_slide_of_the_skin_against_the_true_vertices():
     import trimesh
 
     first, second = (
-        trimesh.load(SCANS / name, process=False).vertices for name in ("head-a.ply", "head-a-jaw-open.ply")
+        trimesh.load(open_data(name), process=False).vertices
+        for name in ("head-a.ply", "head-a-jaw-open.ply")
     )
     to_face = head_a().scan_to_design
     line = on_head_a().seal_line

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 
 import numpy as np
-import pytest
 from sealwright.designing.design import Design, make_design
 from sealwright.designing.prepare import prepare
 from sealwright.designing.prepared import Prepared
@@ -20,11 +18,10 @@ from sealwright.predict.result import Prediction
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.scan.read.mesh_file import read_scan
+from trials.places import open_data
 
 from demo_scenes.procedural_head import make_head
 from demo_scenes.wearers import MARLO
-
-SCANS = Path(__file__).resolve().parents[4] / "shared" / "scans"
 
 
 @cache
@@ -66,11 +63,8 @@ def predicted() -> Prediction:
 
 @cache
 def scan(name: str) -> TriMesh:
-    """A scan of the open face data, mm; the test is skipped where the data are absent."""
-    path = SCANS / name
-    if not path.is_file():
-        pytest.skip(f"the open face data ({name}) are not beside this checkout")
-    return read_scan(path).mesh
+    """A scan of the open face data, mm."""
+    return read_scan(open_data(name)).mesh
 
 
 @cache

@@ -26,8 +26,8 @@ from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid, shared_volume
 from sealwright.solids.primitives import cuboid
+from trials.places import open_data
 
-SCANS = Path(__file__).resolve().parents[4] / "shared" / "scans"
 LAYER_MM = 0.2
 DEMO, FACES = "demo", ("head-mean", "head-a", "face-m36")
 FREE = replace(Recipe(), chamber=replace(Recipe().chamber, overhang="free"))
@@ -36,10 +36,7 @@ FREE = replace(Recipe(), chamber=replace(Recipe().chamber, overhang="free"))
 @cache
 def prepared(name: str) -> Prepared:
     if name != DEMO:
-        path = SCANS / f"{name}.ply"
-        if not path.is_file():
-            pytest.skip(f"the open face data ({name}) are not beside this checkout")
-        return run_to_end(prepare_source(Source(path), Recipe()))
+        return run_to_end(prepare_source(Source(open_data(name)), Recipe()))
     with TemporaryDirectory() as folder:
         scan, marks = write_demo_scan("Marlo", Path(folder))
         return run_to_end(prepare_source(Source(scan, landmarks=marks), Recipe()))

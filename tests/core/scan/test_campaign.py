@@ -15,10 +15,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from sealwright.errors import DesignError, Where
-
-from . import campaign
-from .campaign import Case, Outcome, case_of, outcome_of
-from .damage_more import FILE_KINDS, MESH_KINDS
+from trials import campaign
+from trials.campaign import Case, Outcome, case_of, outcome_of
+from trials.damage_more import FILE_KINDS, MESH_KINDS
+from trials.places import ROOT
 
 READ, PREPARED, PREVIEWED = range(10_000, 10_240), range(20_000, 20_006), range(30_004, 30_005)
 DESIGNED = range(2_220, 2_221)  # its band crosses a hole beside the bridge of the nose, the edge hangs in
@@ -86,11 +86,10 @@ def _plain(case: Case) -> bool:
 
 
 def test_long_run_goes_on_where_it_was_stopped(tmp_path: Path) -> None:
-    root = Path(__file__).resolve().parents[3]
     out = tmp_path / "damage.jsonl"
     done = {"seed": 5, "stage": "prepare", "kind": "failure", "detail": "kept", "made": "before"}
     out.write_text(json.dumps(done) + "\n" + '{"seed": 6, "sta')
-    command = [sys.executable, str(root / "tools" / "damage_run.py"), "--cases", "1", "--first", "5"]
+    command = [sys.executable, str(ROOT / "tools" / "damage_run.py"), "--cases", "1", "--first", "5"]
     ran = subprocess.run([*command, "--out", str(out)], capture_output=True, text=True, check=False)
     assert ran.returncode == 1, ran.stderr
     assert "FAILURE seed 5: kept" in ran.stdout

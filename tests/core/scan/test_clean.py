@@ -7,9 +7,8 @@ import pytest
 from sealwright.errors import ClosedSolid, NoSurface
 from sealwright.mesh import TriMesh, edge_use, joined, trimesh_of
 from sealwright.scan.repair.clean import clean
-
-from .faces import COMPOSITES, HEADS, OTHERS, SENSORS, face_scan, random_pose
-from .shapes import changes, sheet, with_faces
+from trials.faces import COMPOSITES, HEADS, OTHERS, SENSORS, face_scan, random_pose
+from trials.shapes import changes, sheet, with_faces
 
 
 def test_a_clean_sheet_comes_back_as_it_is() -> None:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from sealwright.errors import LandmarkMissing
-
-from .calibration import outcomes
+from trials.calibration import outcomes
 
 SEEDS = range(28)
 """Four damaged scans, in poses of their own, of each of the seven with a truth; the tool takes 140."""

@@ -12,8 +12,7 @@ from sealwright.errors import LandmarkMissing
 from sealwright.scan.landmarks.landmark_file import landmarks_from_file, read_landmark_file
 from sealwright.scan.landmarks.proposal import propose_landmarks
 from sealwright.scan.pose.pose_fallback import pose_from_landmarks, pose_from_points, pose_from_three
-
-from .faces import face_scan, found, random_pose, truth
+from trials.faces import face_scan, found, random_pose, truth
 
 pytestmark = pytest.mark.scans
 

@@ -13,12 +13,11 @@ from sealwright.scan.landmarks.landmark_set import Landmarks
 from sealwright.scan.landmarks.proposal import LOW_CONFIDENCE, propose_landmarks
 from sealwright.scan.pose.orient import find_face
 from sealwright.scan.repair.clean import clean
+from trials.faces import COMPOSITES, HEADS, MIRROR, MOVES, OTHERS, SENSORS, face_scan, found, scan_path, truth
 
 from demo_scenes.procedural_head import make_head
 from demo_scenes.sensor import Sensor, capture
 from demo_scenes.wearers import WEARERS, Wearer
-
-from .faces import COMPOSITES, HEADS, MIRROR, MOVES, OTHERS, SENSORS, face_scan, found, scan_path, truth
 
 KNOWN = HEADS + SENSORS
 EVERY = KNOWN + COMPOSITES + OTHERS

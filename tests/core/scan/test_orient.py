@@ -8,8 +8,18 @@ from sealwright.errors import NotAFace
 from sealwright.mesh import TriMesh, trimesh_of
 from sealwright.scan.pose.orient import find_face
 from sealwright.scan.pose.pose import outward
-
-from .faces import COMPOSITES, HEADS, MIRROR, MOVES, OTHERS, SENSORS, face_scan, found, random_pose, truth
+from trials.faces import (
+    COMPOSITES,
+    HEADS,
+    MIRROR,
+    MOVES,
+    OTHERS,
+    SENSORS,
+    face_scan,
+    found,
+    random_pose,
+    truth,
+)
 
 
 def pick(mesh: TriMesh, keep: np.ndarray) -> TriMesh:

@@ -13,9 +13,8 @@ from sealwright.scan.pose.orient import find_face, pose_from_landmarks
 from sealwright.scan.pose.pose import outward
 from sealwright.scan.reference.scale import scale_from_unit
 from sealwright.scan.repair.clean import clean
-
-from .campaign import base_heads
-from .faces import COMPOSITES, HEADS, OTHERS, SENSORS, face_scan, random_pose
+from trials.campaign import base_heads
+from trials.faces import COMPOSITES, HEADS, OTHERS, SENSORS, face_scan, random_pose
 
 NAME, HEAD, MARKS = base_heads(8_000)[0]
 MOVE = random_pose(8)

@@ -13,8 +13,8 @@ import pytest
 from sealwright.errors import BadNumbers, DesignError, NoSurface, UnreadableFile
 from sealwright.mesh import TriMesh, edge_use, trimesh_of
 from sealwright.scan.read.mesh_file import read_scan, scan_from_bytes
-
-from .faces import scan_path
+from trials.faces import scan_path
+from trials.places import ROOT
 
 
 def patch() -> TriMesh:
@@ -233,7 +233,7 @@ def test_triangle_soup_of_a_real_head_closes_up() -> None:
     find_spec("atheris") is not None, reason="atheris is installed here; the fuzzer would run"
 )
 def test_fuzzing_says_what_is_missing() -> None:
-    tool = Path(__file__).resolve().parents[3] / "tools" / "fuzz_readers.py"
+    tool = ROOT / "tools" / "fuzz_readers.py"
     ran = subprocess.run([sys.executable, str(tool), "stl"], capture_output=True, text=True, check=False)
     assert ran.returncode == 2
     assert "pip install '.[fuzz]'" in ran.stderr and "Traceback" not in ran.stderr

@@ -7,8 +7,7 @@ import pytest
 from sealwright.errors import ImplausibleSize
 from sealwright.mesh import TriMesh, trimesh_of
 from sealwright.scan.reference.reference_object import CARD, FlatReference, fit_reference, patch_points
-
-from .faces import random_pose
+from trials.faces import random_pose
 
 
 def card_mesh(

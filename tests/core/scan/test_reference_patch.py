@@ -23,9 +23,9 @@ from sealwright.scan.reference.reference_patch import (
     reference_in_scan,
     reference_named,
 )
+from trials.damage_more import written
+from trials.faces import random_pose
 
-from .damage_more import written
-from .faces import random_pose
 from .test_reference_object import card_mesh
 
 WIDE, HIGH = 85.60, 53.98  # ISO/IEC 7810 ID-1, docs/standards section 8 (V63)

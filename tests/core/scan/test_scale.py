@@ -14,8 +14,7 @@ from sealwright.scan.reference.scale import (
     scale_from_length,
     scale_from_unit,
 )
-
-from .faces import COMPOSITES, HEADS, OTHERS, SENSORS, face_scan, random_pose
+from trials.faces import COMPOSITES, HEADS, OTHERS, SENSORS, face_scan, random_pose
 
 EVERY = HEADS + SENSORS + COMPOSITES + OTHERS
 

@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 from sealwright.errors import NotAFace
 from sealwright.scan.landmarks.second_pose import SecondPose, align_second_pose
-
-from .faces import face_scan, found, random_pose, truth
+from trials.faces import face_scan, found, random_pose, truth
 
 pytestmark = pytest.mark.scans
 

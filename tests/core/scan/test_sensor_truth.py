@@ -25,12 +25,11 @@ from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.scan.reference.scale import scale_from_unit
 from sealwright.trust.measures import band_rows
+from trials.faces import SENSORS, face_scan, scan_path
 
 from demo_scenes.procedural_head import make_head
 from demo_scenes.sensor import Sensor, capture
 from demo_scenes.wearers import BRISA, MARLO, Wearer
-
-from .faces import SENSORS, face_scan, scan_path
 
 NOISE = Sensor(smooth_noise_mm=0.22, white_noise_mm=0.1, unit="mm", pose="any")
 """What the open sensor scans state: 0.22 mm wavy, about 0.1 mm white, sparse spikes."""

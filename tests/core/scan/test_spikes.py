@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 from sealwright.mesh import trimesh_of
 from sealwright.scan.repair.clean import clean
-
-from .faces import SENSORS, face_scan
-from .shapes import changes, sheet
+from trials.faces import SENSORS, face_scan
+from trials.shapes import changes, sheet
 
 
 def test_spikes_are_pulled_back() -> None:

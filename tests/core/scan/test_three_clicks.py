@@ -12,8 +12,7 @@ from sealwright.mesh import TriMesh
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.scan.pose.three_clicks import NAMES, named_clicks
-
-from .faces import face_scan, random_pose, truth
+from trials.faces import face_scan, random_pose, truth
 
 
 def clicks(seed: int, off_mm: float = 6.0) -> list[np.ndarray]:

@@ -7,7 +7,6 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-import pytest
 from scipy.spatial.transform import Rotation
 from sealwright.mesh import TriMesh, trimesh_of
 from sealwright.scan.landmarks.landmark_set import Landmarks
@@ -15,7 +14,8 @@ from sealwright.scan.landmarks.proposal import propose_landmarks
 from sealwright.scan.pose.orient import find_face
 from sealwright.scan.pose.pose import Pose
 
-SCANS = Path(__file__).resolve().parents[4] / "shared" / "scans"
+from .places import open_data
+
 HEADS = ("head-mean", "head-a", "head-b", "head-c", "head-a-jaw-open")
 SENSORS = ("sensor-scan-a", "sensor-scan-b")
 COMPOSITES = ("face-f26", "face-m36", "face-f66")
@@ -40,12 +40,8 @@ OF_68 = {
 
 
 def scan_path(name: str) -> Path:
-    """Path of a scan; the test is skipped where the open face data are absent."""
-    for ending in ("ply", "stl"):
-        path = SCANS / f"{name}.{ending}"
-        if path.is_file():
-            return path
-    pytest.skip(f"the open face data ({name}) are not beside this checkout")
+    """Path of a scan of the open face data."""
+    return open_data(name)
 
 
 @cache
@@ -75,7 +71,7 @@ def truth(name: str) -> dict[str, np.ndarray]:
         pose = np.array(data["scan_from_face_4x4_mm"])
         points = np.array(data["face_landmarks68_mm"]) @ pose[:3, :3].T + pose[:3, 3]
         return {key: points[index] for key, index in OF_68.items()}
-    data = json.loads((SCANS / "landmarks.json").read_text())[f"{name}.ply"]
+    data = json.loads(open_data("landmarks.json").read_text())[f"{name}.ply"]
     renamed = {key.replace("_approx", "").replace("alare", "subalare"): p for key, p in data.items()}
     return {key: np.array(point) for key, point in renamed.items()}
 
