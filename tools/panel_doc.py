@@ -228,9 +228,11 @@ def rows_of(fields: list[dict[str, Any]], labels: Any, only: tuple[str, ...], in
             continue
         limits, default = "", field["default"]
         if kind in ("number", "integer"):
-            limits, default = f"{field['low']:g} to {field['high']:g}", f"{field['default']:g}"
+            limits = f"{field['low']:g} to {field['high']:g}"
+            default = "automatic" if default is None else f"{default:g}"
         elif kind == "choice":
             limits = ", ".join(field["options"])
+            default = "automatic" if default is None else default
         elif kind == "switch":
             default = "on" if default else "off"
         words = labels.label_of(field)

@@ -17,7 +17,8 @@ HEAD = f"""# The recipe
 
 One JSON file with everything the maker decided and no geometry of the wearer. Keys that are left out
 take their defaults, which are common practice without a source unless the meaning names one. Lists of
-sections (ports) are written as JSON lists. Every file begins with `"format": "{FORMAT}"`.
+sections (ports) are written as JSON lists. Every file begins with `"format": "{FORMAT}"`; files
+of format 1 are read too, and what was written otherwise in them is told. `null` means automatic.
 
 *Made by `tools/recipe_doc.py` from the settings in the code.*
 """
@@ -49,13 +50,14 @@ def _row(field: dataclasses.Field[Any]) -> str:
     limits, default = "", field.default
     if kind in ("number", "integer"):
         limits = f"{meta['low']:g} to {meta['high']:g}{unit}"
-        default = f"{field.default:g}{unit}"
+        default = "automatic" if default is None else f"{default:g}{unit}"
     elif kind == "choice":
         limits = ", ".join(meta["options"])
+        default = "automatic" if default is None else default
     elif kind == "switch":
         limits, default = "true, false", str(field.default).lower()
     elif kind == "points":
-        limits, default = "list of [x, y, z] mm", "[]"
+        limits, default = "list of [x, y, z] mm", "automatic"
     return f"| `{field.name}` | {default} | {limits} | {meta['doc']} |\n"
 
 

@@ -28,10 +28,7 @@ def fields_of(cls: type) -> list[dict[str, Any]]:
 
 def write_fields(path: Path) -> None:
     """Write the fields of `sealwright.recipe.Recipe` as JSON."""
-    try:
-        from sealwright.recipe import Recipe
-    except ModuleNotFoundError:  # INTERIM until the recipe module lands
-        from sealwright.facepiece.seal_line import SealLineSettings as Recipe
+    from sealwright.recipe import Recipe
 
     text = json.dumps(fields_of(Recipe), indent=1, default=list)
     path.write_text(text + "\n", encoding="utf-8")

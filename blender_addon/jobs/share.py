@@ -20,7 +20,6 @@ from ..model.convert import matrix_array, mesh_from_trimesh
 from ..model.landmarks import place_landmarks
 from ..model.placing import face_to_world, to_world
 from ..model.props import (
-    TABLES,
     defaults,
     from_data,
     read_fields,
@@ -69,7 +68,7 @@ def without_free_text(data: dict[str, Any], fields: Any = None) -> dict[str, Any
     plain, out = defaults(rows), dict(data)
     for field in rows:
         name, kind = field["name"], field["kind"]
-        if kind == "text" and name not in TABLES:
+        if kind == "text":
             out[name] = plain[name]
         elif kind == "section":
             out[name] = without_free_text(out[name], field["fields"])

@@ -28,12 +28,7 @@ from bpy.props import (
 from .labels import label_of
 
 FIELDS = Path(__file__).parents[1] / "recipe_fields.json"
-TABLES = {  # text fields that name a row: table and the key its rows lie under
-    "material": ("materials", "materials"),
-    "soft_material": ("materials", "materials"),
-    "medium": ("media", "media"),
-    "ring": ("rings", "rings"),
-}
+AUTO = "AUTOMATIC"  # the choice that stands for null
 Fields = list[dict[str, Any]]
 
 
@@ -52,31 +47,30 @@ def property_of(
     if kind in ("section", "sections"):
         inner = group_of(f"{path}_{field['name']}", field["fields"], update, made)
         return PointerProperty(type=inner) if kind == "section" else CollectionProperty(type=inner)
-    common |= {"default": field["default"], "update": update}
+    optional = bool(field.get("optional", False))
+    common |= {"default": field["usual"] if "usual" in field else field["default"], "update": update}
     if kind == "number":
         step = 10 if field["high"] - field["low"] < 20 else 50
         return FloatProperty(**common, min=field["low"], max=field["high"], precision=2, step=step)
     if kind == "integer":
         return IntProperty(**common, min=field["low"], max=field["high"])
     if kind == "choice":
-        items = [(o, o.replace("_", " ").replace("-", " ").capitalize(), "") for o in field["options"]]
-        return EnumProperty(**common, items=items)
-    if kind == "text" and field["name"] in TABLES:
-        return StringProperty(**common, search=rows_of(*TABLES[field["name"]]), search_options={"SUGGESTION"})
+        first = [(AUTO, "Automatic", "Chosen by the program")] if optional else []
+        items = first + [(o, name, "") for o, name in zip(field["options"], spoken(field), strict=True)]
+        return EnumProperty(**common | {"default": field["default"] or AUTO}, items=items)
     return BoolProperty(**common) if kind == "switch" else StringProperty(**common)
 
 
-def rows_of(table: str, key: str) -> Callable[[Any, Any, str], list[str]]:
-    """What a text field offers: the names of the rows of one of the core's tables."""
+def spoken(field: Mapping[str, Any]) -> list[str]:
+    """The options of a choice as people call them."""
+    return list(field["names"]) or [
+        o.replace("_", " ").replace("-", " ").capitalize() for o in field["options"]
+    ]
 
-    def offered(_group: Any, _context: Any, typed: str) -> list[str]:
-        from ..core.tables import table as read
 
-        rows = read(table)[key]
-        names = list(rows) if isinstance(rows, dict) else [row["size"] for row in rows]
-        return [name for name in names if typed.lower() in name.lower()]
-
-    return offered
+def auto_name(field: Mapping[str, Any]) -> str:
+    """The switch "Automatic" beside an optional number; empty for every other field."""
+    return f"{field['name']}_auto" if field["kind"] == "number" and field.get("optional", False) else ""
 
 
 def group_of(
@@ -87,6 +81,10 @@ def group_of(
     Point lists are not properties: they live in objects.
     """
     notes = {f["name"]: property_of(f, path, update, made) for f in fields if f["kind"] != "points"}
+    for field in fields:
+        if name := auto_name(field):
+            said = f"{label_of(field)} chosen by the program. {field['doc']}".rstrip(".")
+            notes[name] = BoolProperty(name="Automatic", description=said, default=True, update=update)
     body = {"__annotations__": notes, "__module__": __name__, "__doc__": f"The section {path}."}
     group = type(f"SEALWRIGHT_PG_{path}", (bpy.types.PropertyGroup,), body)
     made.append(group)
@@ -113,12 +111,16 @@ def to_data(group: Any, fields: Fields | None = None) -> dict[str, Any]:
         if kind == "points":
             continue
         value = getattr(group, name)
-        if kind == "section":
+        if (auto := auto_name(field)) and getattr(group, auto):
+            value = None
+        elif kind == "section":
             value = to_data(value, field["fields"])
         elif kind == "sections":
             value = [to_data(item, field["fields"]) for item in value]
         elif kind == "number":
             value = min(max(plain(value), field["low"]), field["high"])
+        elif kind == "choice":
+            value = None if value == AUTO else value
         out[name] = value
     return out
 
@@ -137,7 +139,10 @@ def from_data(group: Any, data: Mapping[str, Any], fields: Fields | None = None)
             for part in data[name]:
                 from_data(items.add(), part, field["fields"])
         else:
-            setattr(group, name, data[name])
+            if auto := auto_name(field):
+                setattr(group, auto, data[name] is None)
+            if data[name] is not None or kind == "choice":
+                setattr(group, name, AUTO if data[name] is None else data[name])
 
 
 def defaults(fields: Fields | None = None) -> dict[str, Any]:

@@ -40,7 +40,7 @@ def recipe_for_file(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, wi
     if points is not None:
         kept = tuple((float(x), float(y), float(z)) for x, y, z in points)
         recipe = replace(recipe, seal_line=replace(recipe.seal_line, control_points=kept))
-    unit = FILE_UNITS.get(wearer.unit, "auto")
+    unit = FILE_UNITS.get(wearer.unit)
     return recipe_to_json(replace(recipe, scan=replace(recipe.scan, unit=unit)))
 
 

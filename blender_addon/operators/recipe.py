@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -25,6 +26,7 @@ from ..view.messages import Refusal, Step, manager_of
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
 
+    from ..core.errors import Remark
     from ..core.recipe import Recipe
 
 
@@ -37,8 +39,13 @@ class RecipeStep(Step):
         return need_wearer(context)
 
 
-def apply_recipe(context: bpy.types.Context, recipe: Recipe) -> str:
-    """Write a checked recipe into the active wearer's values; control points become the line."""
+def apply_recipe(context: bpy.types.Context, recipe: Recipe, remarks: Sequence[Remark] = ()) -> str:
+    """Write a checked recipe into the active wearer's values; control points become the line.
+
+    Parameters
+    ----------
+    remarks : what the maker should know of the reading; told after the wearer's name.
+    """
     from ..core.settings import settings_to
 
     wearer = gather_wearer(context)
@@ -50,7 +57,7 @@ def apply_recipe(context: bpy.types.Context, recipe: Recipe) -> str:
         import numpy as np
 
         draw_seal_line(context, wearer, np.array(points, dtype=np.float64), proposal=False)
-    return f"{wearer.name} has the recipe {recipe.title}."
+    return " ".join([f"{wearer.name} has the recipe {recipe.title}.", *(r.text for r in remarks)])
 
 
 class FileStep(RecipeStep):
@@ -111,9 +118,10 @@ class SEALWRIGHT_OT_load_recipe(FileStep, bpy.types.Operator):
 
     def run(self, context: bpy.types.Context) -> str:
         """Read and check first, then write."""
-        from ..core.recipe import read_recipe
+        from ..core.recipe import read_recipe_file
 
-        return apply_recipe(context, read_recipe(Path(bpy.path.abspath(self.filepath))))
+        read = read_recipe_file(Path(bpy.path.abspath(self.filepath)))
+        return apply_recipe(context, read.recipe, read.remarks)
 
 
 class SEALWRIGHT_OT_apply_preset(RecipeStep, bpy.types.Operator):
@@ -130,9 +138,10 @@ class SEALWRIGHT_OT_apply_preset(RecipeStep, bpy.types.Operator):
 
     def run(self, context: bpy.types.Context) -> str:
         """Read and check first, then write."""
-        from ..core.recipe import read_recipe
+        from ..core.recipe import read_recipe_file
 
-        return apply_recipe(context, read_recipe(preset_path(self.preset)))
+        read = read_recipe_file(preset_path(self.preset))
+        return apply_recipe(context, read.recipe, read.remarks)
 
 
 class SEALWRIGHT_OT_keep_preset(RecipeStep, bpy.types.Operator):

@@ -9,7 +9,7 @@ import bpy
 
 from ..jobs.state import SURE
 from ..model.landmarks import CONFIDENCE, PREFIX
-from ..model.props import read_fields
+from ..model.props import auto_name, read_fields
 from ..model.wearers import active_wearer, scene_state, tagged
 from .header import Panel, write, write_hint
 from .scale import draw_measuring, draw_scales
@@ -27,7 +27,20 @@ def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple
             draw_fields(layout, getattr(group, field["name"]), field["fields"], skip)
             column = layout.column(align=True)
         else:
-            column.prop(group, field["name"])
+            draw_value(column, group, field)
+
+
+def draw_value(layout: bpy.types.UILayout, group: Any, field: Any, **how: Any) -> None:
+    """One value, an optional number with its switch "Automatic" beside it."""
+    auto = auto_name(field)
+    if not auto:
+        layout.prop(group, field["name"], **how)
+        return
+    row = layout.row(align=True)
+    number = row.row(align=True)
+    number.enabled = not getattr(group, auto)
+    number.prop(group, field["name"], **how)
+    row.prop(group, auto, toggle=True)
 
 
 def folding(
@@ -118,8 +131,9 @@ class SEALWRIGHT_PT_scan(Panel):
         if body is not None:
             draw_measuring(body, context)
         column = layout.column(align=True)
-        for name in ("wearer_scale", "smoothing_mm", "fill_mm"):
-            column.prop(wearer.recipe.scan, name)
+        for field in section_fields("scan"):
+            if field["name"] in ("wearer_scale", "smoothing_mm", "fill_mm"):
+                draw_value(column, wearer.recipe.scan, field)
         draw_scales(layout, context, wearer, context.region.width if context.region else 300)
 
 

@@ -52,7 +52,7 @@ class SEALWRIGHT_PT_ports(WearerPanel):
 def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
     """Place and connection of one port; only the values its kind of connection has."""
     column = layout.column(align=True)
-    for name in ("front", "front_mm", "raise_mm", "tilt_deg", "turn_deg"):
+    for name in ("front_mm", "further_out", "raise_mm", "tilt_deg", "turn_deg"):
         column.prop(port, name)
     column = layout.column(align=True)
     connection = port.connection

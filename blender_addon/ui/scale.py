@@ -55,11 +55,10 @@ def shrinkage(recipe: Any) -> str:
     """The linear shrinkage that the print copies allow for, and where it comes from."""
     from ..core.tables import table
 
-    own, percent = recipe.printer.allowances, plain(recipe.allowance.shrinkage_percent)
-    if not own.shrink_from_material:
-        each = (own.shrink_x_percent, own.shrink_y_percent, own.shrink_z_percent)
-        return " x ".join(f"{plain(value):g}" for value in each) + " % along X, Y, Z (your coupon)"
-    if percent >= 0.0:
-        return f"{percent:g} % (your coupon)"
-    row = table("materials")["materials"].get(recipe.allowance.material)
-    return f"{row['shrink_percent']['value']:g} % ({row['name']})" if row else "0 % (unknown material)"
+    own, row = recipe.allowance, table("materials")["materials"][recipe.allowance.material]
+    names = [f"shrink_{axis}_percent" for axis in "xyz"]
+    if all(getattr(own, f"{name}_auto") for name in names):
+        return f"{row['shrink_percent']['value']:g} % ({row['name']})"
+    usual = float(row["shrink_percent"]["value"])
+    each = [usual if getattr(own, f"{name}_auto") else plain(getattr(own, name)) for name in names]
+    return " x ".join(f"{value:g}" for value in each) + " % along X, Y, Z (your coupon)"

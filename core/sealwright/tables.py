@@ -33,3 +33,11 @@ def table(name: str) -> dict[str, Any]:
     """One table as plain data, read once; callers must not change it."""
     data: dict[str, Any] = json.loads((tables_folder() / f"{name}.json").read_text(encoding="utf-8"))
     return data
+
+
+def row_names(name: str) -> dict[str, str]:
+    """Key -> name for people of every row of a table of materials, media or rings."""
+    rows: dict[str, Any] | list[dict[str, Any]] = table(name)[name]
+    if isinstance(rows, dict):
+        return {key: str(row["name"]) for key, row in rows.items()}
+    return {str(row["size"]): str(row["size"]) for row in rows}

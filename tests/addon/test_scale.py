@@ -183,16 +183,21 @@ def test_another_unit_takes_the_measurement_away(ext):
 def test_the_three_factors_are_told_apart(ext):
     scanned()
     wearer().recipe.scan.wearer_scale = 1.02
-    wearer().recipe.allowance.shrinkage_percent = 0.7
+    own = wearer().recipe.allowance
+    for axis in "xyz":
+        setattr(own, f"shrink_{axis}_percent_auto", False)
+        setattr(own, f"shrink_{axis}_percent", 0.7)
     said = panel(ext)
     assert "Wearer scale 1.02: the mask is made to the size +2.0 % on the face." in said
-    assert "Shrinkage 0.7 % (your coupon): only the printed copies are larger" in said
-    wearer().recipe.allowance.shrinkage_percent = -1.0
+    assert (
+        "Shrinkage 0.7 x 0.7 x 0.7 % along X, Y, Z (your coupon): only the printed copies are larger" in said
+    )
+    for axis in "xyz":
+        setattr(own, f"shrink_{axis}_percent_auto", True)
     row = ext("core.tables").table("materials")["materials"]["petg"]
     assert f"Shrinkage {row['shrink_percent']['value']:g} % ({row['name']})" in panel(ext)
-    own = wearer().recipe.printer.allowances
-    own.shrink_from_material, own.shrink_x_percent = False, 0.4
-    assert "0.4 x 0 x 0 % along X, Y, Z" in panel(ext)
+    own.shrink_x_percent_auto, own.shrink_x_percent = False, 0.4
+    assert "0.4 x 0.3 x 0.3 % along X, Y, Z" in panel(ext)
 
 
 def test_saving_says_what_a_recipe_cannot_carry(ext):

@@ -17,6 +17,8 @@ from sealwright.settings import (
     check_settings,
     choice,
     count,
+    optional_choice,
+    optional_quantity,
     points,
     quantity,
     schema_of,
@@ -51,7 +53,9 @@ class Sample:
     name: str = text("x", "What it is called.")
     inner: Inner = section(Inner, "One part.")
     parts: tuple[Inner, ...] = sections(Inner, (Inner(), Inner(1.5)), "Several parts.")
-    line: tuple[tuple[float, float, float], ...] = points("A line.")
+    line: tuple[tuple[float, float, float], ...] | None = points("A line.")
+    bound_mm: float | None = optional_quantity("mm", 0.0, 1.0, 0.2, "A bound.")
+    side: str | None = optional_choice(("left", "right"), "Which side.")
 
 
 VALIDATOR = Draft202012Validator(schema_of(Sample))
@@ -63,7 +67,9 @@ GOOD = [
     {"teeth": 3.0},
     {"inner": {"size_mm": 1.0}, "parts": []},
     {"parts": [{"size_mm": 2.5}, {}]},
-    {"line": [[0, 1, 2.5], [3, 4, 5]]},
+    {"line": [[0, 1, 2.5], [3, 4, 5], [3, 4, 6], [-300, 4, 7]]},
+    {"line": None, "bound_mm": None, "side": None},
+    {"bound_mm": 0, "side": "left"},
 ]
 
 # data, key that the refusal names
@@ -89,6 +95,15 @@ BAD = [
     ({"line": [[0, 1]]}, "recipe.line[0]"),
     ({"line": [[0, 1, 2], [0, 1, "x"]]}, "recipe.line[1]"),
     ({"line": [3]}, "recipe.line[0]"),
+    ({"line": []}, "recipe.line"),
+    ({"line": [[0, 1, 2], [3, 4, 5], [3, 4, 6]]}, "recipe.line"),
+    ({"line": [[1, 2, 3]] * 4}, "recipe.line[1]"),
+    ({"line": [[0, 1, 2], [3, 4, 5], [3, 4, 6], [1e299, 4, 7]]}, "recipe.line[3]"),
+    ({"line": [[0, 1, 2], [3, 4, 5], [3, 4, 6], [True, 4, 7]]}, "recipe.line[3]"),
+    ({"bound_mm": -1}, "recipe.bound_mm"),
+    ({"bound_mm": "auto"}, "recipe.bound_mm"),
+    ({"side": ""}, "recipe.side"),
+    ({"side": "auto"}, "recipe.side"),
 ]
 
 
@@ -140,7 +155,12 @@ def test_known_keys_are_offered_for_an_unknown_one() -> None:
         kind=st.sampled_from(["a", "b"]),
         name=st.text(),
         parts=st.lists(st.builds(Inner, size_mm=st.floats(1.0, 3.0)), max_size=3).map(tuple),
-        line=st.lists(st.tuples(*[st.floats(-1e3, 1e3)] * 3), max_size=3).map(tuple),
+        line=st.none()
+        | st.lists(
+            st.tuples(*[st.integers(-300, 300).map(float)] * 3), min_size=4, max_size=8, unique=True
+        ).map(tuple),
+        bound_mm=st.none() | st.floats(0.0, 1.0),
+        side=st.none() | st.sampled_from(["left", "right"]),
     )
 )
 def test_settings_survive_json(made: Sample) -> None:
@@ -170,12 +190,12 @@ def test_every_value_of_the_recipe_explains_itself(key: str) -> None:
     if meta["kind"] in ("number", "integer"):
         assert meta["unit"] in UNITS
         assert meta["low"] < meta["high"]
-        assert meta["low"] <= field.default <= meta["high"]
+        assert meta["low"] <= (meta["usual"] if meta.get("optional") else field.default) <= meta["high"]
         # Names carry the unit they are in.
         ending = {"mm": "_mm", "deg": "_deg", "N": "_n", "L/min": "_l_min"}.get(meta["unit"])
         assert ending is None or field.name.endswith(ending)
     if meta["kind"] == "choice":
-        assert field.default in meta["options"]
+        assert field.default in meta["options"] or (meta.get("optional") and field.default is None)
         assert len(meta["options"]) >= 2
 
 

@@ -90,7 +90,7 @@ def shape_job(
     band = _band_stage(prepared, recipe, line, port, quality, cache, "band as asked")
     field = _field_stage(prepared, recipe, line, band, quality, cache)
     place, further = recipe.ports[0], 0.0
-    if place.front == "auto" and recipe.chamber.overhang == "limit":
+    if place.further_out and recipe.chamber.overhang == "limit":
         further = max(field.lacks_room_mm(_print_down(port, recipe)), 0.0)
         # The fillets end as steeply as the port, there, lets them.
         band = _band_stage(prepared, recipe, line, _further(port, further), quality, cache)
@@ -169,7 +169,7 @@ def compared_overhang(shape: Shape, recipe: Recipe, port: Placed, line: SealLine
 
 
 def _print_down(port: Placed, recipe: Recipe) -> PrintDown:
-    limit = recipe.chamber.overhang_deg - _BELOW_LIMIT_DEG
+    limit = recipe.printer.overhang_limit_deg - _BELOW_LIMIT_DEG
     return print_down(port.frame, port.parts.seat_radius_mm, limit)
 
 

@@ -56,7 +56,7 @@ class SkinPatch:
     landmarks : name -> (3,) mm; they may lie beside the patch.
     confidence : name -> 0 to 1.
     noise_mm : noise of the scan that it was cut from.
-    smoothing_mm : bound of the smoothing that this noise gave; negative where the recipe had fixed it.
+    smoothing_mm : bound of the smoothing that this noise gave; None where the recipe had fixed it.
     typical_mm : middle distance of the whole scan's skin from the chart's centre; sizes are taken from it.
     """
 
@@ -65,7 +65,7 @@ class SkinPatch:
     landmarks: Mapping[str, Floats]
     confidence: Mapping[str, float]
     noise_mm: float
-    smoothing_mm: float
+    smoothing_mm: float | None
     typical_mm: float
 
     @property
@@ -88,8 +88,16 @@ class SkinPatch:
 def patch_of(mesh: TriMesh, about: Mapping[str, Any]) -> SkinPatch:
     """A patch from its mesh and what `SkinPatch.about` said of it."""
     marks = {name: np.array(point, dtype=np.float64) for name, point in about["landmarks"].items()}
-    numbers = (float(about[name]) for name in ("noise_mm", "smoothing_mm", "typical_mm"))
-    return SkinPatch(mesh, int(about["true_faces"]), marks, dict(about["confidence"]), *numbers)
+    bound = about["smoothing_mm"]
+    return SkinPatch(
+        mesh,
+        int(about["true_faces"]),
+        marks,
+        dict(about["confidence"]),
+        float(about["noise_mm"]),
+        None if bound is None else float(bound),
+        float(about["typical_mm"]),
+    )
 
 
 def skin_patch(design: Design, margin_mm: float = MARGIN_MM) -> SkinPatch:
@@ -121,7 +129,7 @@ def skin_patch(design: Design, margin_mm: float = MARGIN_MM) -> SkinPatch:
         {name: np.asarray(point) * own_size for name, point in prepared.landmarks.items()},
         dict(prepared.confidence),
         prepared.face.noise_mm * own_size,
-        -1.0 if design.recipe.scan.smoothing_mm >= 0.0 else prepared.face.smoothing.bound_mm,
+        None if design.recipe.scan.smoothing_mm is not None else prepared.face.smoothing.bound_mm,
         prepared.face.pitch_mm / prepared.face.chart.pitch_rad * own_size,
     )
 
@@ -212,7 +220,7 @@ def _surface(
 ) -> FaceSurface:
     """The face surface, smoothed by the noise of the whole scan; the collar counts as guessed."""
     chart = face_chart(float(np.linalg.norm(landmarks["sellion"] - landmarks["menton"]) / USUAL_FACE_MM))
-    bound = recipe.scan.smoothing_mm if recipe.scan.smoothing_mm >= 0.0 else patch.smoothing_mm
+    bound = patch.smoothing_mm if recipe.scan.smoothing_mm is None else recipe.scan.smoothing_mm
     face = face_surface(patch.mesh.moved(to_face), chart, recipe.scan.fill_mm, bound)
     furthest_mm = face.scan.furthest_mm if face.scan else np.inf
     true = np.isfinite(scan_on_chart(patch.skin.moved(to_face), chart, furthest_mm).radii())

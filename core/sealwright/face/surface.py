@@ -240,7 +240,7 @@ def face_chart(size: float = 1.0) -> RadialChart:
 
 
 def face_surface(
-    mesh: TriMesh, chart: RadialChart, fill_mm: float = 8.0, smooth_bound_mm: float = -1.0
+    mesh: TriMesh, chart: RadialChart, fill_mm: float = 8.0, smooth_bound_mm: float | None = None
 ) -> FaceSurface:
     """The face surface of a scan that lies in the face frame.
 
@@ -249,7 +249,7 @@ def face_surface(
     mesh : the scan, mm, face frame.
     chart : where to look, see `face_chart`.
     fill_mm : holes whose rims come closer than this to each other are filled; larger ones too when enclosed.
-    smooth_bound_mm : hard bound of the smoothing; negative chooses 1.5 times the noise, at most 0.3 mm.
+    smooth_bound_mm : hard bound of the smoothing; None chooses 1.5 times the noise, at most 0.3 mm.
 
     Raises
     ------
@@ -268,8 +268,8 @@ def face_surface(
     pitch_mm = chart.pitch_rad * float(np.median(raw[measured]))
     near = _near(mesh, chart, 100.0 * size)
     noise = robust_sigma(vertex_noise(mesh.submesh(at_all_corners(near, mesh.faces))))
-    bound = min(1.5 * noise, 0.3) if smooth_bound_mm < 0 else smooth_bound_mm
-    bound = 0.0 if noise < _CLEAN_MM and smooth_bound_mm < 0 else bound
+    bound = min(1.5 * noise, 0.3) if smooth_bound_mm is None else smooth_bound_mm
+    bound = 0.0 if noise < _CLEAN_MM and smooth_bound_mm is None else bound
     holes = enclosed_holes(measured, max(int(round(fill_mm / 2 / pitch_mm)), 1))
     smoothed = smooth_bounded(raw, measured, noise, bound, pitch_mm)
     radii = fill_smoothly(smoothed.radii, holes)

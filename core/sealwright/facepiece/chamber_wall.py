@@ -30,9 +30,8 @@ class ChamberSettings:
     overhang: str = choice(
         "limit",
         ("limit", "free"),
-        "Keep the wall under the overhang limit for printing port down, or let it be free.",
+        "Keep the wall under the printer's overhang limit for printing port down, or let it be free.",
     )
-    overhang_deg: float = quantity(45.0, "deg", 30.0, 70.0, "Largest overhang from the vertical, port down.")
 
 
 @dataclass(frozen=True, eq=False)

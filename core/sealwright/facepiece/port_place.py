@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import LandmarkMissing, Where
 from ..hardware.options import PortSettings
 from ..mesh import Floats
-from ..settings import choice, quantity, section
+from ..settings import quantity, section, switch
 
 
 @dataclass(frozen=True)
@@ -20,10 +20,8 @@ class PortPlaceSettings:
     front_mm: float = quantity(
         36.0, "mm", 12.0, 90.0, "From the closed lips along the axis to where the boss begins."
     )
-    front: str = choice(
-        "auto",
-        ("auto", "fixed"),
-        "Let the first port stand further out where overhang limit and clearance need it, or keep it fixed.",
+    further_out: bool = switch(
+        True, "Let the first port stand further out than that where overhang limit and clearance need it."
     )
     tilt_deg: float = quantity(15.0, "deg", -30.0, 60.0, "Axis below the horizontal; 10 to 20 is usual.")
     turn_deg: float = quantity(0.0, "deg", -80.0, 80.0, "Axis towards the wearer's left.")

@@ -10,7 +10,8 @@ import numpy as np
 from ..errors import SealLineCrossing, Where
 from ..face.surface import FaceSurface
 from ..mesh import Floats
-from ..settings import choice, points, quantity, switch
+from ..settings import optional_choice, points, quantity, switch
+from ..settings.fields import LEAST_POINTS
 from .closed_curve import arc_lengths, closed_spline, crossings, resampled, smoothed_round, tangents_round
 
 _DENSE = 1200  # points the spline is first sampled at, under 0.4 mm apart
@@ -53,10 +54,8 @@ class SealLineSettings:
     chin_front_mm: float = quantity(
         9.0, "mm", 4.0, 20.0, "From menton upwards, where the line must pass in front of the chin."
     )
-    chin: str = choice(
-        "auto",
-        ("auto", "under", "front"),
-        "Pass under the chin, or between lower lip and menton; auto asks the scan.",
+    chin: str | None = optional_choice(
+        ("under", "front"), "Pass under the chin, or between lower lip and menton; automatic asks the scan."
     )
     follow_size: bool = switch(
         True, "Scale these distances with the face (sellion to menton over 115 mm): one recipe, many wearers."
@@ -68,8 +67,8 @@ class SealLineSettings:
     smoothing_mm: float = quantity(
         5.0, "mm", 0.0, 15.0, "Smoothing length along the line; 0 keeps the plain spline."
     )
-    control_points: tuple[tuple[float, float, float], ...] = points(
-        "Control points in the face frame, in order round the mouth; empty takes the proposal."
+    control_points: tuple[tuple[float, float, float], ...] | None = points(
+        "Control points in the face frame, in order round the mouth; automatic takes the proposal."
     )
 
 
@@ -118,9 +117,9 @@ def line_through(
     ------
     SealLineCrossing : the curve crosses itself, or has fewer than four control points.
     """
-    if len(control) < 4:
+    if len(control) < LEAST_POINTS:
         raise SealLineCrossing(
-            f"The seal line has {len(control)} control points; a closed line needs at least 4.",
+            f"The seal line has {len(control)} control points; a closed line needs at least {LEAST_POINTS}.",
             Where("seal line"),
             "Add control points or go back to the proposal.",
         )

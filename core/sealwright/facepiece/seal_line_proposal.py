@@ -81,7 +81,7 @@ def propose_control_points(
         settings = _scaled(settings, float(np.linalg.norm(skin["sellion"] - skin["menton"]) / USUAL_FACE_MM))
     chin, beyond, ridge, *mouth = _from_landmarks(face, skin, settings)
     under = settings.chin != "front"
-    if settings.chin == "auto":
+    if settings.chin is None:
         under = bool(_measured(face, chin) and _measured(face, beyond) and _flat_enough(face, chin))
     jaw_start, lift = skin["menton"], -0.12
     if not under:

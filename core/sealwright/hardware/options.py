@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..settings import choice, count, quantity, section, switch, text
+from ..settings import choice, count, optional_choice, quantity, section, switch
+from ..tables import row_names
 
 PORT_KINDS = ("printed", "metric", "trapezoidal", "rd40", "cone", "plain", "valve")
 
@@ -57,8 +58,10 @@ class PortSettings:
         ("cap", "port"),
         "Where the O-ring lies: the cap's groove faces up in its print, the port's down.",
     )
-    ring: str = text("auto", "O-ring size such as -127, or auto to have one proposed.")
-    soft_material: str = text("tpu85a", "Material of a ring printed in place, a key of the materials table.")
+    ring: str | None = optional_choice(
+        row_names("rings"), "O-ring size of AS568, such as -127; automatic proposes one."
+    )
+    soft_material: str = choice("tpu85a", row_names("materials"), "Material of a ring printed in place.")
     soft_proud_mm: float = quantity(0.8, "mm", 0.2, 2.5, "How far a printed ring stands out of its groove.")
     cone_size: str = choice("22", ("22", "15"), "ISO 5356-1 cone size in mm.")
     cone_gender: str = choice(
@@ -81,7 +84,11 @@ class HolderSettings:
     pad_width_mm: float = quantity(90.0, "mm", 50.0, 160.0, "Width of the medium pad, along Y.")
     pad_corner_mm: float = quantity(8.0, "mm", 2.0, 40.0, "Corner radius of the pad.")
     land_mm: float = quantity(6.0, "mm", 4.0, 15.0, "Width of the glued land along the edge of the medium.")
-    medium: str = text("meltblown", "Filter medium, a key of the media table.")
+    medium: str = choice(
+        "meltblown",
+        row_names("media"),
+        "Filter medium, for the air's resistance here and in every prediction.",
+    )
     medium_thickness_mm: float = quantity(1.0, "mm", 0.1, 25.0, "Thickness of the medium.")
     pleat_factor: float = quantity(1.0, "1", 1.0, 20.0, "Medium area over seat area; 1 for flat media.")
     glue_width_mm: float = quantity(2.4, "mm", 1.0, 4.0, "Width of the glue groove.")

@@ -147,7 +147,7 @@ def port_gland(settings: PortSettings, allowance: Allowance, plan: MaleLayout) -
     if settings.seal != "o_ring":
         return None
     inner, outer = plan.bore_radius, plan.relief_radius
-    if settings.ring == "auto":
+    if settings.ring is None:
         return propose_ring(inner, outer, allowance.coating_mm)
     gland = face_gland(o_ring_of(settings.ring), allowance.coating_mm)
     if min(lands(gland, inner, outer)) < LAND_MM:

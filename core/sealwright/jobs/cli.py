@@ -19,7 +19,7 @@ from ..errors import DesignError
 from ..export.atomic import write_files
 from ..facepiece.seal_line_proposal import seal_line
 from ..progress import Job, Step
-from ..recipe import Recipe, read_recipe, recipe_schema
+from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
 from ..trust.verdicts import seal_trust
 from .cli_scan import scan_arguments, source_of
 from .make import Source, make, make_one, prepare_source, write_made
@@ -82,8 +82,12 @@ def _command(commands: Any, name: str, run: Any, text: str) -> argparse.Argument
     return command
 
 
-def _recipe(arguments: argparse.Namespace) -> Recipe:
-    return read_recipe(arguments.recipe) if arguments.recipe else Recipe()
+def _recipe(arguments: argparse.Namespace) -> RecipeFile:
+    """The recipe named, or the default one; what is to be told of its reading goes to the error stream."""
+    read = read_recipe_file(arguments.recipe) if arguments.recipe else RecipeFile(Recipe())
+    for remark in read.remarks:
+        sys.stderr.write(f"Recipe, {remark.level}: {remark.text}\n")
+    return read
 
 
 def _make(arguments: argparse.Namespace) -> int:
@@ -101,7 +105,8 @@ def _check(arguments: argparse.Namespace) -> int:
 
 
 def _prepare(arguments: argparse.Namespace) -> int:
-    recipe = _recipe(arguments)
+    read = _recipe(arguments)
+    recipe = read.recipe
     prepared = _shown(prepare_source(source_of(arguments), recipe))
     found = {
         "unit": prepared.unit,
@@ -111,7 +116,7 @@ def _prepare(arguments: argparse.Namespace) -> int:
         "landmarks_mm": {n: [round(float(c), 2) for c in p] for n, p in sorted(prepared.landmarks.items())},
         "confidence": {n: round(c, 2) for n, c in sorted(prepared.confidence.items())},
         "seal": _trust_told(prepared, recipe),
-        "remarks": [r.text for r in prepared.remarks],
+        "remarks": [r.text for r in (*read.remarks, *prepared.remarks)],
         "scan_to_design": prepared.scan_to_design.tolist(),
     }
     sys.stdout.write(json.dumps(found, indent=2) + "\n")
@@ -133,7 +138,7 @@ def _trust_told(prepared: Prepared, recipe: Recipe) -> dict[str, str]:
 def _refit(arguments: argparse.Namespace) -> int:
     from .refit import refit_many
 
-    table = refit_many(arguments.scans, _recipe(arguments), arguments.out, make_one, arguments.workers)
+    table = refit_many(arguments.scans, _recipe(arguments).recipe, arguments.out, make_one, arguments.workers)
     sys.stdout.write(table)
     return 0
 
@@ -143,7 +148,7 @@ def _improve(arguments: argparse.Namespace) -> int:
     from ..search.improve import improve_design_steps
     from ..search.improve_files import improve_files, improve_text
 
-    recipe = _recipe(arguments)
+    recipe = _recipe(arguments).recipe
     prepared = _shown(prepare_source(source_of(arguments), recipe))
     usual = ImproveSettings()
     search = replace(usual.search, evaluations=arguments.evaluations, seed=arguments.seed)

@@ -22,7 +22,7 @@ from ..predict.second_pose_result import SecondPoseCheck
 from ..printing.in_place import InPlaceRing, schedule_text
 from ..printing.plan import PrintPlan
 from ..progress import Job, Step, run_to_end
-from ..recipe import Recipe, recipe_to_json
+from ..recipe import Recipe, RecipeFile, recipe_to_json
 from ..report.fit_report import expected_genus, fit_report, report_json
 from ..report.gallery import design_pictures
 from ..report.model3d import model_of
@@ -102,15 +102,21 @@ def prepare_source(source: Source, recipe: Recipe) -> Job[Prepared]:
     return replace(prepared, remarks=(*scan.remarks, *prepared.remarks), facts={**prepared.facts, **facts})
 
 
-def make(source: Source, recipe: Recipe, pictures: bool = True) -> Job[Made]:
+def make(source: Source, recipe: Recipe | RecipeFile, pictures: bool = True) -> Job[Made]:
     """Design a mask for a scan and lay out every file of its folder, as a job of steps; nothing is written.
+
+    Parameters
+    ----------
+    recipe : the decisions; remarks on the reading of their file go into the report.
 
     Raises
     ------
     DesignError : any refusal; also BadSolid when a part would not be sound.
     """
-    clock = _Clock()
+    clock, read = _Clock(), recipe if isinstance(recipe, RecipeFile) else RecipeFile(recipe)
+    recipe = read.recipe
     prepared = yield from _scaled(prepare_source(source, recipe), 0.0, 0.15, clock)
+    prepared = replace(prepared, remarks=(*read.remarks, *prepared.remarks))
     design = yield from _scaled(design_job(prepared, recipe), 0.15, 0.35, clock)
     moved = None
     if source.second_pose is not None and recipe.kind == "body":

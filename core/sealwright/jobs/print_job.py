@@ -24,7 +24,7 @@ def plan_part(design: Design, name: str, body: PrintPlan | None = None) -> Print
     recipe, solid, material = design.recipe, design.parts[name], part_material(design, name)
     if body is not None and ring_port(design.ports, name) is not None:
         return plan_print(solid, material, recipe.printer, np.array(body.up), allowances=body.allowances)
-    allowances = allowances_of(material, recipe.printer.allowances, recipe.allowance.shrinkage_percent)
+    allowances = allowances_of(material, recipe.allowance)
     return plan_print(solid, material, recipe.printer, design.print_up.get(name), allowances=allowances)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..anthropometry.sizing import SizingSettings
-from ..settings import quantity, section, text
+from ..settings import quantity, section
 from .comfort import ComfortSettings
 from .contact_result import ContactSettings
 from .fit_range import FitSettings
@@ -16,9 +16,6 @@ from .tension import TensionSettings
 class StrapAssumptions:
     """How the wearer pulls the straps."""
 
-    tension_n: float = quantity(
-        0.0, "N", 0.0, 30.0, "Pull of one strap end; 0 takes the recipe's straps.tension_n."
-    )
     upper_share: float = quantity(
         0.5,
         "1",
@@ -32,7 +29,6 @@ class StrapAssumptions:
 class FilterAssumptions:
     """The filter in front of the wearer."""
 
-    medium: str = text("", "Filter medium, a key of the media table; empty takes the recipe's holder.medium.")
     penetration: float = quantity(
         0.0,
         "1",

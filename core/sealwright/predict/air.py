@@ -48,7 +48,7 @@ def filter_of(recipe: Recipe, assumed: FilterAssumptions | None = None) -> tuple
     BadRecipe : no such medium.
     """
     chosen, holder = assumed or FilterAssumptions(), recipe.holder
-    row = medium_row(chosen.medium or holder.medium)["resistance_pa_s_m"]
+    row = medium_row(holder.medium)["resistance_pa_s_m"]
     area = seat_of(holder).area_mm2(holder.land_mm) * holder.pleat_factor / 100.0
     middle, least, most = (
         Medium(float(row[key]), area, chosen.penetration) for key in ("value", "low", "high")
@@ -56,10 +56,9 @@ def filter_of(recipe: Recipe, assumed: FilterAssumptions | None = None) -> tuple
     return middle, least, most
 
 
-def medium_source(recipe: Recipe, assumed: FilterAssumptions | None = None) -> tuple[str, str]:
+def medium_source(recipe: Recipe) -> tuple[str, str]:
     """Confidence and source of the medium's resistance."""
-    chosen = assumed or FilterAssumptions()
-    row = medium_row(chosen.medium or recipe.holder.medium)["resistance_pa_s_m"]
+    row = medium_row(recipe.holder.medium)["resistance_pa_s_m"]
     return str(row["confidence"]), str(row["source"])
 
 

@@ -113,7 +113,7 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
         dead,
         rebreathing(dead.total_ml / 1000.0),
         _sizing(design, chosen),
-        medium_source(design.recipe, chosen.filter),
+        medium_source(design.recipe),
         (*on_face.remarks, *_pull_remarks(pulls, lift)),
         on_face.refusal,
     )

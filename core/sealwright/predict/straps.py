@@ -46,7 +46,7 @@ def strap_pulls(design: Design, assumed: StrapAssumptions | None = None) -> list
     Parameters
     ----------
     design : with at least one pair of lugs.
-    assumed : tension and how it is shared.
+    assumed : how the tension is shared.
 
     Raises
     ------
@@ -60,7 +60,7 @@ def strap_pulls(design: Design, assumed: StrapAssumptions | None = None) -> list
             "Set the recipe's straps.lug.count to 2 or more.",
         )
     chosen = assumed or StrapAssumptions()
-    tension = chosen.tension_n or design.recipe.straps.tension_n
+    tension = design.recipe.straps.tension_n
     lug, allowance = design.recipe.straps.lug, allowance_of(design.recipe.allowance)
     bars = [
         point.frame[:3, :3] @ bar_middle(lug, allowance, point.wall) + point.frame[:3, 3]

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import DoesNotFit, Where, first_point
+from ..hardware.allowance import AllowanceSettings, shrinkage_of
 from ..mesh import Floats, TriMesh
 from ..solids.soundness import soundness_of
-from ..tables import table
-from .printer import AllowanceSettings
 
 _LONGEST_STEP = 3.0  # a sharp edge moves at most this many coatings
 
@@ -33,28 +32,16 @@ class Allowances:
     source: str
 
 
-def allowances_of(material: str, settings: AllowanceSettings, shrinkage_percent: float = -1.0) -> Allowances:
-    """The allowances for a material (key of the materials table) and the maker's settings.
+def allowances_of(material: str, settings: AllowanceSettings) -> Allowances:
+    """The allowances of a print copy in a material (key of the materials table).
 
-    Parameters
-    ----------
-    shrinkage_percent : the maker's value for all axes instead of that of the table; -1 takes the table's.
+    Raises
+    ------
+    BadRecipe : no such material.
     """
-    row = table("materials")["materials"].get(material)
-    if settings.shrink_from_material and shrinkage_percent >= 0.0:
-        shrink = (shrinkage_percent,) * 3
-        source = "the recipe's allowance.shrinkage_percent"
-    elif settings.shrink_from_material and row:
-        shrink = (float(row["shrink_percent"]["value"]),) * 3
-        source = f"materials table, {row['name']}, confidence {row['shrink_percent']['confidence']}"
-    elif settings.shrink_from_material:
-        shrink = (0.0, 0.0, 0.0)
-        source = f"none: {material} is not in the materials table"
-    else:
-        shrink = (settings.shrink_x_percent, settings.shrink_y_percent, settings.shrink_z_percent)
-        source = "the maker's own measurement"
-    x, y, z = (1.0 / (1.0 - s / 100.0) for s in shrink)
-    return Allowances(shrink, (x, y, z), settings.coating_mm, source)
+    shrinkage = shrinkage_of(settings, material)
+    thinner = settings.coating_mm if settings.coating_room == "everywhere" else 0.0
+    return Allowances(shrinkage.percent, shrinkage.print_scale, thinner, shrinkage.source)
 
 
 def print_copy(mesh: TriMesh, orientation: Floats, allowances: Allowances, role: str) -> TriMesh:
@@ -85,7 +72,7 @@ def _thinned(mesh: TriMesh, coating_mm: float, role: str) -> TriMesh:
         raise DoesNotFit(
             f"A coating of {coating_mm:g} mm is too thick for details of the {role}.",
             Where(role, point=first_point(found.places_mm)),
-            "Set the coating to 0 and give the threads and cones a wider clearance instead.",
+            "Let the mating surfaces make room for the coating (coating_room).",
         )
     return moved
 

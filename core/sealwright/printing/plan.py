@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import BadRecipe, Where
+from ..hardware.allowance import AllowanceSettings
 from ..mesh import Floats, TriMesh
 from ..solids.boolean import Solid, solid_of
 from ..tables import table
@@ -118,7 +119,7 @@ def plan_print(
     material : key of the materials table.
     up : (3,) direction that must point up; by default the best one is searched.
     preferred : directions to look at in the search in any case.
-    allowances : what to apply; by default from the material and the printer's settings.
+    allowances : what to apply; by default the usual ones of the material.
 
     Raises
     ------
@@ -127,7 +128,7 @@ def plan_print(
     """
     row = _material_row(material)
     chosen = best_orientations(solid, printer, preferred)[0] if up is None else _given(up)
-    allowances = allowances or allowances_of(material, printer.allowances)
+    allowances = allowances or allowances_of(material, AllowanceSettings())
     mesh = print_copy(solid.mesh, chosen.matrix, allowances, solid.role)
     placed, placement = on_bed(solid_of(mesh, solid.role), chosen.matrix)
     layers = slices_of(placed, printer.layer_mm)

@@ -3,35 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
-from ..settings import count, quantity, section, switch
-
-
-@dataclass(frozen=True)
-class AllowanceSettings:
-    """What is added so that the part is right after printing, cooling and coating."""
-
-    shrink_from_material: bool = switch(
-        True, "Take the linear shrinkage from the materials table, the same along all axes."
-    )
-    shrink_x_percent: float = quantity(
-        0.0, "%", 0.0, 5.0, "Shrinkage along the bed's X, measured on a coupon."
-    )
-    shrink_y_percent: float = quantity(
-        0.0, "%", 0.0, 5.0, "Shrinkage along the bed's Y, measured on a coupon."
-    )
-    shrink_z_percent: float = quantity(
-        0.0, "%", 0.0, 5.0, "Shrinkage across the layers, measured on a coupon."
-    )
-    coating_mm: float = quantity(
-        0.0,
-        "mm",
-        0.0,
-        0.3,
-        "Thickness of a coating over the whole part; the print is made thinner by it everywhere. Leave "
-        "it at 0 when the clearance of threads and cones already makes room for the coating.",
-    )
+from ..settings import count, quantity
 
 
 @dataclass(frozen=True)
@@ -48,7 +21,12 @@ class PrinterSettings:
     bed_y_mm: float = quantity(220.0, "mm", 50.0, 1000.0, "Usable depth of the bed.")
     bed_z_mm: float = quantity(250.0, "mm", 50.0, 1000.0, "Usable height.")
     overhang_limit_deg: float = quantity(
-        45.0, "deg", 20.0, 80.0, "Steepest overhang that prints without supports, from the vertical."
+        45.0,
+        "deg",
+        30.0,
+        70.0,
+        "Steepest overhang that prints without supports, from the vertical: the body is designed for it and "
+        "every print judged by it.",
     )
     bridge_mm: float = quantity(5.0, "mm", 0.0, 60.0, "Longest bridge that comes out clean.")
     bridge_limit_mm: float = quantity(
@@ -73,7 +51,6 @@ class PrinterSettings:
     price_per_kwh: float = quantity(0.3, "money/kWh", 0.0, 5.0, "Price of electricity, in your money.")
     flare_mm: float = quantity(0.2, "mm", 0.0, 0.6, "Flare of the first layer on each side.")
     candidates: int = count(240, 20, 2000, "Directions tried in the search for the best way up.")
-    allowances: Any = section(AllowanceSettings, "What is added for shrinkage and coating.")
 
     @property
     def reach_mm(self) -> float:

@@ -75,7 +75,7 @@ def fit_report(
         "scan": sections.scan_section(prepared, design),
         "scan_to_design": prepared.scan_to_design,
         "landmarks": sections.landmarks_section(prepared),
-        "sizing": sizing_section(prepared),
+        "sizing": sizing_section(prepared, design.recipe.prediction.sizing),
         "seal_line": sections.seal_section(design),
         "trust": trust_section(design),
         "contact": sections.contact_section(design),

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pymeshlab
 import trimesh
-from sealwright.hardware.allowance import Allowance
+from sealwright.hardware.allowance import Allowance, Shrinkage
 from sealwright.solids.boolean import Solid, pieces
 from sealwright.solids.crossings import crossing_pairs
 
-ALLOWANCE = Allowance(clearance_mm=0.4, coating_mm=0.0, shrink_share=0.003, material="petg")
+ALLOWANCE = Allowance(clearance_mm=0.4, coating_mm=0.0, shrinkage=Shrinkage((0.3, 0.3, 0.3)), material="petg")
 
 
 def require_printable_solid(solid: Solid) -> None:

@@ -4,19 +4,28 @@ from __future__ import annotations
 
 import pytest
 from sealwright.errors import BadRecipe
-from sealwright.hardware.allowance import Allowance, AllowanceSettings, allowance_of, material_row
+from sealwright.hardware.allowance import (
+    Allowance,
+    AllowanceSettings,
+    Shrinkage,
+    allowance_of,
+    material_row,
+    shrinkage_of,
+)
+from sealwright.printing.allowances import allowances_of
 from sealwright.tables import table
 
 
 @pytest.mark.parametrize(("percent", "scale"), [(0.8, 1.00806), (1.5, 1.01523)])
 def test_scale_for_shrinkage(percent: float, scale: float) -> None:
     # 1 / (1 - s), computed
-    made = allowance_of(AllowanceSettings(shrinkage_percent=percent))
-    assert made.print_scale == pytest.approx(scale, abs=1e-5)
+    made = shrinkage_of(AllowanceSettings(shrink_z_percent=percent)).print_scale
+    assert made[2] == pytest.approx(scale, abs=1e-5)
+    assert made[:2] == shrinkage_of(AllowanceSettings()).print_scale[:2]
 
 
 def test_the_three_do_not_mix() -> None:
-    made = Allowance(clearance_mm=0.4, coating_mm=0.1, shrink_share=0.01)
+    made = Allowance(clearance_mm=0.4, coating_mm=0.1, shrinkage=Shrinkage((1.0, 1.0, 1.0)))
     assert made.gap_mm == pytest.approx(0.2)
     assert made.male_offset_mm == pytest.approx(-0.1)
     assert made.female_offset_mm == pytest.approx(0.3)
@@ -25,8 +34,21 @@ def test_the_three_do_not_mix() -> None:
 
 def test_table_value_is_taken_unless_measured() -> None:
     # FDM practice for PETG 0.2 to 0.4 % (from memory)
-    assert 0.2 <= 100 * allowance_of(AllowanceSettings()).shrink_share <= 0.4
-    assert allowance_of(AllowanceSettings(shrinkage_percent=0.0)).print_scale == 1.0
+    assert all(0.2 <= percent <= 0.4 for percent in allowance_of(AllowanceSettings()).shrinkage.percent)
+    own = AllowanceSettings(shrink_x_percent=0.0, shrink_y_percent=1.0, shrink_z_percent=2.0)
+    assert allowance_of(own).shrinkage.percent == (0.0, 1.0, 2.0)
+    # What the report says under hardware is what the print copy gets (they used to differ).
+    assert allowance_of(own).facts()["shrinkage_percent"] == list(allowances_of("petg", own).shrink_percent)
+    assert allowance_of(own).facts()["print_scale"] == list(allowances_of("petg", own).scale)
+
+
+def test_a_coating_is_counted_once() -> None:
+    mating = AllowanceSettings(coating_mm=0.1)
+    assert allowance_of(mating).coating_mm == 0.1
+    assert allowances_of("petg", mating).coating_mm == 0.0
+    everywhere = AllowanceSettings(coating_mm=0.1, coating_room="everywhere")
+    assert allowance_of(everywhere).coating_mm == 0.0
+    assert allowances_of("petg", everywhere).coating_mm == 0.1
 
 
 def test_unknown_material_is_refused() -> None:

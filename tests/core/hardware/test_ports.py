@@ -140,7 +140,7 @@ def test_gland_as_a_solid() -> None:
 
 
 def test_coating_shrinks_the_male_and_widens_the_bore() -> None:
-    bare, coated = port("printed"), make_port(PortSettings(), Allowance(0.4, 0.1, 0.0))
+    bare, coated = port("printed"), make_port(PortSettings(), Allowance(0.4, 0.1))
     wide = [2 * np.hypot(*p.boss.mesh.vertices[:, :2].T).max() for p in (bare, coated)]
     assert wide[0] - wide[1] == pytest.approx(0.2, abs=1e-9)
     assert coated.facts["bore_diameter_mm"] - bare.facts["bore_diameter_mm"] == pytest.approx(0.2)

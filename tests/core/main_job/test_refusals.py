@@ -196,7 +196,7 @@ def test_scan_wound_inside_out_is_put_right_and_said(tmp_path: Path) -> None:
     assert (outward > 0).mean() > 0.9
 
 
-NEAR = {"front_mm": 12.0, "front": "fixed"}
+NEAR = {"front_mm": 12.0, "further_out": False}
 DESIGNS: list[tuple[dict, str, str, str]] = [
     # recipe, code, role of the place, words
     ({"band": {"width_mm": 30.0}, "seal_line": "wavy"}, "does-not-fit", "contact band", "too wide|folds"),

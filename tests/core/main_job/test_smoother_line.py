@@ -26,7 +26,7 @@ from .oracles import crossings
 def prepared() -> Prepared:
     case = case_of(40018, huge=True)
     scan = scan_from_bytes(case.data, case.ending, f"case.{case.ending}")
-    return run_to_end(prepare(scan.mesh, Recipe(), None, scale_of(scan.mesh, "auto", scan.stated_unit)))
+    return run_to_end(prepare(scan.mesh, Recipe(), None, scale_of(scan.mesh, None, scan.stated_unit)))
 
 
 def test_fold_is_refused_without_it(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -22,14 +22,14 @@ def test_filter_is_the_seat_inside_the_land():
     assert least.resistance_pa_s_m < middle.resistance_pa_s_m < most.resistance_pa_s_m
 
 
-def test_another_medium_may_be_assumed_and_an_unknown_one_is_refused():
-    other = FilterAssumptions(medium="glass_h13", penetration=5e-4)
+def test_the_medium_is_the_holders_and_an_unknown_one_is_refused():
+    other = replace(Recipe(), holder=replace(Recipe().holder, medium="glass_h13"))
     # k = 6004 Pa s/m: docs/standards check value 5.4.
-    assert filter_of(Recipe(), other)[0].resistance_pa_s_m == 6004
-    assert filter_of(Recipe(), other)[0].penetration == 5e-4
-    assert medium_source(Recipe(), other)[0] == "M"
+    assert filter_of(other)[0].resistance_pa_s_m == 6004
+    assert filter_of(other, FilterAssumptions(penetration=5e-4))[0].penetration == 5e-4
+    assert medium_source(other)[0] == "M"
     with pytest.raises(BadRecipe, match="no filter medium"):
-        filter_of(Recipe(), FilterAssumptions(medium="cheesecloth"))
+        filter_of(replace(Recipe(), holder=replace(Recipe().holder, medium="cheesecloth")))
 
 
 def test_holder_is_the_narrowest_place():

@@ -75,9 +75,15 @@ def test_straps_pull_at_the_bars():
         assert np.allclose(local, bar_middle(lug, allowance, point.wall))
 
 
-def test_pull_is_the_recipes_unless_another_is_assumed():
+def pulled(tension_n):
+    """The sketch with another pull of one strap end."""
+    recipe = sketched().recipe
+    return replace(sketched(), recipe=replace(recipe, straps=replace(recipe.straps, tension_n=tension_n)))
+
+
+def test_pull_is_the_recipes_and_may_be_shared_unevenly():
     assert {p.tension_n for p in strap_pulls(sketched())} == {4.0}
-    uneven = strap_pulls(sketched(), StrapAssumptions(tension_n=5.0, upper_share=0.3))
+    uneven = strap_pulls(pulled(5.0), StrapAssumptions(upper_share=0.3))
     assert [p.tension_n for p in uneven] == pytest.approx([3.0, 3.0, 7.0, 7.0])
 
 
@@ -85,4 +91,4 @@ def test_no_lugs_and_too_much_pull_are_refused():
     with pytest.raises(DoesNotFit, match="lug"):
         strap_pulls(replace(sketched(), straps=()))
     with pytest.raises(BadRecipe, match="0 to 100 N"):
-        strap_pulls(sketched(), StrapAssumptions(tension_n=500.0))
+        strap_pulls(pulled(500.0))

@@ -54,7 +54,7 @@ def made_free() -> Design:
 
 @cache
 def made_fixed() -> Design:
-    ports = (replace(Recipe().ports[0], front="fixed"),)
+    ports = (replace(Recipe().ports[0], further_out=False),)
     return run_to_end(design(prepared(DEMO), replace(Recipe(), ports=ports), "preview"))
 
 

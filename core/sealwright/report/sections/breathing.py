@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from ...anthropometry.sizing import size_wearer
+from ...anthropometry.sizing import SizingSettings, size_wearer
 from ...designing.design import Design
 from ...designing.prepared import Prepared
 from ...errors import DesignError
@@ -80,10 +80,15 @@ def breathing_section(design: Design) -> dict[str, Any] | None:
     }
 
 
-def sizing_section(prepared: Prepared) -> dict[str, Any] | None:
-    """Measures of the face among others; None where sellion or menton is missing."""
+def sizing_section(prepared: Prepared, settings: SizingSettings) -> dict[str, Any] | None:
+    """Measures of the face among others; None where sellion or menton is missing.
+
+    Parameters
+    ----------
+    settings : how sure the landmarks are.
+    """
     try:
-        sizing = size_wearer(dict(prepared.landmarks), prepared.confidence)
+        sizing = size_wearer(dict(prepared.landmarks), prepared.confidence, settings=settings)
     except DesignError as error:
         if error.code != "landmark":
             raise

@@ -58,9 +58,9 @@ def longest_extent(mesh: TriMesh) -> float:
     return float(high - low)
 
 
-def scale_of(mesh: TriMesh, unit: str = "auto", stated_unit: str | None = None) -> Scale:
-    """The scale of a said unit, or a guessed one for "auto"; see `scale_from_unit` and `guess_scale`."""
-    return guess_scale(mesh, stated_unit) if unit == "auto" else scale_from_unit(mesh, unit)
+def scale_of(mesh: TriMesh, unit: str | None = None, stated_unit: str | None = None) -> Scale:
+    """The scale of a said unit, or a guessed one for None; see `scale_from_unit` and `guess_scale`."""
+    return guess_scale(mesh, stated_unit) if unit is None else scale_from_unit(mesh, unit)
 
 
 def guess_scale(mesh: TriMesh, stated_unit: str | None = None) -> Scale:

@@ -1,0 +1,64 @@
+"""All that the maker decides, in sections that lie where each is used."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..facepiece.chamber_wall import ChamberSettings
+from ..facepiece.contact_band import BandSettings
+from ..facepiece.port_place import PortPlaceSettings
+from ..facepiece.quick_tube import TubeSettings
+from ..facepiece.seal_line import SealLineSettings
+from ..facepiece.strap_points import StrapSettings
+from ..hardware.allowance import AllowanceSettings
+from ..hardware.options import HolderSettings
+from ..physics.prediction_settings import PredictionSettings
+from ..printing.printer import PrinterSettings
+from ..settings import choice, optional_choice, optional_quantity, quantity, section, sections, text
+
+
+@dataclass(frozen=True)
+class ScanSettings:
+    """How the scan is read."""
+
+    unit: str | None = optional_choice(
+        ("mm", "cm", "m", "in"), "Unit of the scan file; automatic judges by the size."
+    )
+    wearer_scale: float = quantity(
+        1.0, "1", 0.9, 1.1, "Factor on the wearer's face, for a tighter or looser mask; not for shrinkage."
+    )
+    smoothing_mm: float | None = optional_quantity(
+        "mm",
+        0.0,
+        1.0,
+        0.2,
+        "Hard bound of the smoothing of the skin; automatic takes 1.5 times the measured noise.",
+    )
+    fill_mm: float = quantity(
+        8.0, "mm", 0.0, 30.0, "Gaps of the scan up to this width are filled as guessed skin."
+    )
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """All decisions of a design."""
+
+    title: str = text("Dust half mask", "Name of the design, not of the wearer.")
+    kind: str = choice(
+        "body", ("body", "tube"), "A whole facepiece, or a plain tube trimmed to the face for trials."
+    )
+    scan: ScanSettings = section(ScanSettings, "How the scan is read.")
+    seal_line: SealLineSettings = section(SealLineSettings, "Where the body seals.")
+    band: BandSettings = section(BandSettings, "The contact band.")
+    chamber: ChamberSettings = section(ChamberSettings, "Chamber and wall.")
+    ports: tuple[PortPlaceSettings, ...] = sections(
+        PortPlaceSettings, (PortPlaceSettings(),), "Ports; the chamber wall runs into the first."
+    )
+    holder: HolderSettings = section(HolderSettings, "The screw-on filter holder.")
+    straps: StrapSettings = section(StrapSettings, "Strap anchors.")
+    tube: TubeSettings = section(TubeSettings, "The plain tube.")
+    allowance: AllowanceSettings = section(AllowanceSettings, "Clearance, coating and shrinkage.")
+    printer: PrinterSettings = section(PrinterSettings, "The printer and its limits.")
+    prediction: PredictionSettings = section(
+        PredictionSettings, "What a prediction assumes of straps, skin, filter and breathing."
+    )
