@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from ...render.colormap import MAPS, colours_of
 from ...render.pictures import png_bytes
 from ..model3d import Map, Model3D
+from .sentences import sentence
 from .text import image_source, rounded, text
 
 
@@ -17,11 +18,7 @@ def bands_html(model: Model3D | None) -> str:
     """Every map of the model as a strip: along the seal line to the right, outer edge on top."""
     if model is None or not model.maps:
         return ""
-    words = (
-        "<p>The same maps as in the 3D view, unrolled: nose at both ends, chin in the middle, the outer "
-        "edge on "
-        "top.</p>"
-    )
+    words = sentence("bands.about")
     return f'<h3>Maps unrolled</h3>{words}<div class="bands">{"".join(_band(m) for m in model.maps)}</div>'
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from .numbers import fold
+from .sentences import sentence
 from .text import block, facts_table, listing, number, table, text
 
 Report = Mapping[str, Any]
@@ -43,10 +44,7 @@ def _beside_narrow(report: Report) -> str:
         return ""
     names = ("narrow_mm", "narrow_mean_kpa", "mean_ratio", "peak_ratio")
     width, mean, more, peak = (number(report, f"prediction.comfort.beside_narrow_edge.{n}") for n in names)
-    return (
-        f"<p>On the same face, line and straps a hard edge {width} wide would press {mean} in the mean, "
-        f"{more} times as much as this band; its highest pressure would be {peak} times as high.</p>"
-    )
+    return sentence("expected.beside_narrow_edge", width=width, mean=mean, more=more, peak=peak)
 
 
 def _tightest(report: Report) -> str:
@@ -119,15 +117,21 @@ def breathing_block(report: Report) -> str:
     return block(
         "Breathing",
         "<h3>Resistance, clean and dry</h3>",
-        f"<p>{_tightest(report)}</p><p>Narrowest bore of the way in "
-        f"{number(report, 'breathing.narrowest_bore_mm')}, valve {number(report, 'breathing.valve_bore_mm')} "
-        "(0 is none).</p>",
+        sentence(
+            "expected.bores",
+            tightest=_tightest(report),
+            bore=number(report, "breathing.narrowest_bore_mm"),
+            valve=number(report, "breathing.valve_bore_mm"),
+        ),
         fold(f"All {len(limits)} published limits", table(head, limits)),
         "<h3>Carbon dioxide breathed in again, upper bounds</h3>",
-        f"<p>Dead space {number(report, 'breathing.dead_space_ml')}: chamber "
-        f"{number(report, 'volumes.dead_space_ml')}, bore "
-        f"{number(report, 'breathing.dead_space_port_ml')}, before "
-        f"the medium {number(report, 'breathing.dead_space_holder_ml')}.</p>",
+        sentence(
+            "expected.dead_space",
+            total=number(report, "breathing.dead_space_ml"),
+            chamber=number(report, "volumes.dead_space_ml"),
+            bore=number(report, "breathing.dead_space_port_ml"),
+            holder=number(report, "breathing.dead_space_holder_ml"),
+        ),
         table(("", "breath", "volume", "computed", "limit"), gas),
         f"<p><small>Limit: {source}.</small></p>",
         "<h3>What these stand on</h3>" + listing([text(a) for a in section["assumptions"]]),

@@ -9,6 +9,7 @@ from ...physics.exercises import EXERCISES
 from ...physics.fit_test import CAUTION, LARGEST_FACTOR, SMALLEST_FACTOR
 from ...physics.fit_test_json import FORMAT, VERSION
 from ...physics.limits import limit_of
+from .sentences import sentence
 from .text import block, embedded, page_file, table, text
 
 _FIELDS = (
@@ -37,13 +38,8 @@ def fit_test_block(report: Mapping[str, Any]) -> str:
         f'<label>{text(words)} <input type="{kind}" name="{name}"></label>' for name, kind, words in _FIELDS
     )
     gates = limit_of("fit_factor")
-    rule = (
-        "<p>Exercises of 29 CFR 1910.134 Appendix A (list, times and grimace as restated by secondary "
-        "pages, V). "
-        f"The overall fit factor is the number of exercises over the sum of the reciprocals. A half mask "
-        f"passes at {gates['pass']} ({text(gates['pass_confidence'])}); {gates['warn']} to {gates['pass']} "
-        "is a "
-        f"near miss, below it leaks badly (ours).</p>"
+    rule = sentence(
+        "fit_test.rule", passing=gates["pass"], confidence=text(gates["pass_confidence"]), warn=gates["warn"]
     )
     return block(
         "Fit test",

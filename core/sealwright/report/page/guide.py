@@ -8,6 +8,7 @@ from typing import Any
 from ...hardware.allowance import material_name
 from ...verdicts.words import side_on_bed
 from .numbers import fold
+from .sentences import sentence
 from .text import block, facts_table, listing, number, table, text
 
 Report = Mapping[str, Any]
@@ -17,7 +18,7 @@ def printing_block(report: Report) -> str:
     """The print plan of every part, with what to look after by hand."""
     section = report["printing"]
     if section is None:
-        return block("Printing", "<p>No print plan was made.</p>", name="printing")
+        return block("Printing", sentence("printing.none"), name="printing")
     rows, touch = [], []
     for name, part in section["parts"].items():
         path = f"printing.parts.{name}"
@@ -42,9 +43,11 @@ def printing_block(report: Report) -> str:
         "part", "material", "on the bed", "size", "layers", "mass", "time",
         "longest bridge", "thinnest wall", "supports",
     )  # fmt: skip
-    total = (
-        f"<p>In all {number(report, 'printing.total_mass_g')}, {number(report, 'printing.total_time_min')}, "
-        f"{number(report, 'printing.total_cost_money', 'in your money')} for material and electricity.</p>"
+    total = sentence(
+        "printing.total",
+        mass=number(report, "printing.total_mass_g"),
+        time=number(report, "printing.total_time_min"),
+        cost=number(report, "printing.total_cost_money", "in your money"),
     )
     assumed = [text(a) for a in dict.fromkeys(a for p in section["parts"].values() for a in p["assumptions"])]
     return block(
@@ -52,8 +55,7 @@ def printing_block(report: Report) -> str:
         table(head, rows),
         total,
         _material_changes(section["material_changes"]),
-        "<p>Solid inside, at least 4 walls, so that the wall is airtight. Keep supports off the contact "
-        "band.</p>",
+        sentence("printing.solid"),
         f"<details><summary>To look after by hand: {len(touch)} places</summary>{listing(touch)}</details>"
         if touch
         else "",
@@ -78,11 +80,17 @@ def _material_changes(rings: Sequence[Mapping[str, Any]]) -> str:
         rows = [
             (str(c["layer"]), f"{c['z_mm']:.2f} <i>mm</i>", words[c["material"]]) for c in ring["changes"]
         ]
-        lean = "" if ring["level"] else " It leans in the print: only a printer with two tools can make it."
+        lean = "" if ring["level"] else " " + sentence("printing.leaning")
         out.append(
-            f"<h3>Soft ring printed in place: {text(ring['ring'])} in {text(ring['body'])}</h3>"
-            f"<p>One print of {ring['layers']} layers, the first {ring['first_layer_mm']:g} mm, all others "
-            f"{ring['layer_mm']:g} mm; layers count from 1 at the bed.{lean}</p>"
+            sentence(
+                "printing.soft_ring",
+                ring=text(ring["ring"]),
+                body=text(ring["body"]),
+                layers=ring["layers"],
+                first_layer=f"{ring['first_layer_mm']:g}",
+                layer=f"{ring['layer_mm']:g}",
+                lean=lean,
+            )
             + table(("from layer", "height of its bottom", "print with"), rows)
         )
     return "".join(out)
@@ -98,9 +106,7 @@ def make_block(report: Report) -> str:
     if report["kind"] == "tube":
         return block(
             "Making it",
-            "<p>A plain tube for trials: print it, break the edges, hold it to the face and look for light "
-            "at the "
-            "rim. It is no mask.</p>",
+            sentence("making.tube"),
             name="making",
         )
     return block(
@@ -164,44 +170,26 @@ def assembly(report: Report) -> list[str]:
     """Steps in order, for the parts that are there."""
     ports = report["hardware"]["ports"]
     steps = [
-        "Take the parts off the bed, pare the flare of the first layer, break every edge that can touch "
-        "skin.",
-        "Rub the contact band smooth along its length, finest paper last; it must feel even to the lip.",
-        "Wash off dust. Coat if you coat: thin, fully cured, washed, then aired for days. Nothing uncured "
-        "inside.",
-        "Leak-test the bare body: close the port, press the band on a wet flat or your face, and blow "
-        "gently; "
-        "brush soapy water on the outside and look for bubbles.",
+        sentence("assembly.pare"),
+        sentence("assembly.smooth"),
+        sentence("assembly.wash"),
+        sentence("assembly.leak_test"),
     ]
     if any("ring_inside_mm" in port for port in ports):
-        steps.append("Lay the O-ring dry into its groove; it must lie flat and stand proud all round.")
+        steps.append(sentence("assembly.o_ring"))
     if report["filter"] is not None:
-        steps.append(
-            "Cut the medium to size without touching its middle. Fill the glue groove, lay the medium on, "
-            "press the "
-            "edge until the glue shows all round. Let it cure and air."
-        )
+        steps.append(sentence("assembly.medium"))
         if report["filter"]["sheds_fibres"]:
-            steps.append(
-                "This medium sheds fibres: seal its cut edge completely, cut it away from your face, and "
-                "never "
-                "wear the holder before the edge is sealed."
-            )
-        steps.append(
-            "Screw the holder on by hand until it stops. Light must not show between holder and port."
-        )
+            steps.append(sentence("assembly.fibres"))
+        steps.append(sentence("assembly.holder"))
     if "retainer" in report["parts"]:
-        steps.append("Lay the pre-filter on and press the frame home.")
+        steps.append(sentence("assembly.retainer"))
     if report["recipe"]["straps"]["lug"]["count"]:
-        steps.append(
-            "Thread the straps: upper pair over the crown of the head, lower pair round the neck. Even "
-            "left and "
-            "right."
-        )
+        steps.append(sentence("assembly.straps"))
     steps += [
-        "Put it on: chin first, then the nose; tighten lower straps, then upper ones, no more than it needs.",
-        "Do the seal check every time it is put on. If air passes at the edge, do not use it.",
-        "Have the fit tested by a competent person before first use, and enter the result in the form below.",
+        sentence("assembly.put_on"),
+        sentence("assembly.seal_check"),
+        sentence("assembly.fit_test"),
     ]
     return steps
 
@@ -209,21 +197,15 @@ def assembly(report: Report) -> list[str]:
 def cleaning(report: Report) -> list[str]:
     """How to clean and keep it."""
     steps = [
-        "Take off the holder. Wipe the body with lukewarm water and mild soap, rinse, dry in the air out "
-        "of the sun.",
-        "No autoclave, hot dishwasher, hot car or solvent: PLA softens at 55 to 60, PETG near 80, ABS near "
-        "105 "
-        "degrees C (from memory).",
-        "Alcohol only after a trial on scrap of the same print.",
-        "Look at band, thread, ring and straps before each use: cracks, flats, hard or torn rubber mean "
-        "replace.",
-        "Redness of the skin that stays after half an hour, itching or blisters: stop using it.",
-        "One mask, one wearer. Print a new one when the face, the teeth or the weight changes.",
+        sentence("cleaning.body"),
+        sentence("cleaning.heat"),
+        sentence("cleaning.alcohol"),
+        sentence("cleaning.look"),
+        sentence("cleaning.skin"),
+        sentence("cleaning.one_wearer"),
     ]
     medium = report["filter"]
     if medium is not None:
-        steps.insert(1, f"Never wash or blow out the medium. {medium['efficiency_note']}")
-        steps.insert(
-            2, "Replace the medium when breathing gets harder, when it is wet, torn or dirty inside."
-        )
+        steps.insert(1, sentence("cleaning.medium", note=medium["efficiency_note"]))
+        steps.insert(2, sentence("cleaning.replace_medium"))
     return steps

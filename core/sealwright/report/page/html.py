@@ -11,6 +11,7 @@ from .expected import breathing_block, prediction_block, second_pose_block
 from .fit_test import fit_test_block
 from .guide import make_block, printing_block
 from .numbers import numbers_block
+from .sentences import sentence
 from .text import block, embedded, listing, page_file, text
 from .top import cautions_block, figures_block, pictures_block, strip_block, summary_block, view_block
 from .trust import trust_block
@@ -97,8 +98,4 @@ def _made_with(report: Mapping[str, Any]) -> str:
 
 
 def _reminder() -> str:
-    return (
-        '<section class="caution"><p><strong>Once more: not certified, not for protection before a passed '
-        "fit "
-        'test, no facial hair under the seal.</strong> <a href="#cautions">All cautions</a></p></section>'
-    )
+    return sentence("page.reminder")

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from ..keys import key_of
+from .sentences import sentence
 from .text import FACTS_HEAD, block, facts_table, number, table, text
 
 Report = Mapping[str, Any]
@@ -34,11 +35,7 @@ def numbers_block(report: Report) -> str:
         fold("Port, holder and lugs", _hardware(report)),
         fold("From scan coordinates to the design", _transform(report)),
     ]
-    words = (
-        "<p>Names in <code>code</code> are the keys of <code>fit-report.json</code>, which holds all of this "
-        "with more digits. V: read on a secondary page; M: from memory or practice, not verified; C: "
-        "computed.</p>"
-    )
+    words = sentence("numbers.about")
     return block("All numbers", words, *parts, name="numbers")
 
 
@@ -57,7 +54,7 @@ def _landmarks(report: Report) -> str:
 
 
 def _doubt(confidence: float) -> str:
-    return "look at it, set it by hand if it is off" if confidence < 0.6 else ""
+    return sentence("numbers.doubtful_landmark") if confidence < 0.6 else ""
 
 
 def _sizing(report: Report) -> str:
@@ -141,9 +138,5 @@ def _facts(report: Report, path: str, facts: Mapping[str, Any]) -> list[tuple[st
 
 def _transform(report: Report) -> str:
     rows = [tuple(f"<code>{value:.9g}</code>" for value in row) for row in report["scan_to_design"]]
-    words = (
-        "<p>Rows of the 4 × 4 matrix that takes scan coordinates, in the scan's own unit, to the design "
-        "frame "
-        "in mm (origin at subnasale, +X to the wearer's left, −Y out of the face, +Z up).</p>"
-    )
+    words = sentence("numbers.transform")
     return words + table(("x", "y", "z", "shift"), rows)

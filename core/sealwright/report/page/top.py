@@ -8,21 +8,15 @@ from typing import Any
 from ...render.colormap import MAPS
 from ...verdicts.words import WORDS
 from ..model3d import Model3D
+from .sentences import sentence
 from .strip_chart import strip_chart
 from .text import block, embedded, image_source, listing, number, page_file, pill, table, text
 
-CAPTIONS = {
-    "worn-front": "Worn, from the front",
-    "worn-three-quarter": "Worn, three-quarter view",
-    "worn-side": "Worn, from the side, true lengths across the view",
-    "body-inside": "The body from the face side: contact band and chamber",
-    "worn-section": "Cut through the middle of the face: room at nose and lips, true lengths",
-    "joint-section": "Cut through the joint: thread, ring in its groove, land of the holder",
-    "gap": "Distance of the body from the skin, seen from the face side",
-    "wall": "Thickness of the chamber wall",
-    "print-bed": "The body as it stands on the bed; balls mark what to look after by hand",
-    "print-limit": "Overhang from below: the wall as built, and what it would be without the overhang limit",
-}
+_PICTURES = (
+    "worn-front", "worn-three-quarter", "worn-side", "body-inside", "worn-section", "joint-section", "gap",
+    "wall", "print-bed", "print-limit",
+)  # fmt: skip
+CAPTIONS = {name: sentence(f"pictures.{name}") for name in _PICTURES}
 Report = Mapping[str, Any]
 
 
@@ -32,13 +26,7 @@ def cautions_block(report: Report) -> str:
         f"{text(c['text'])} <small>Basis: {text(c['basis'])} ({text(c['confidence'])}).</small>"
         for c in report["cautions"]
     ]
-    return (
-        '<section id="cautions" class="caution"><h2>Read this first</h2>'
-        "<p><strong>Not a certified respirator. A prediction is no fit test. Never where oxygen may be below "
-        "19.5 % or air is immediately dangerous to life or health (IDLH).</strong></p>"
-        f"{listing(items)}<p><small>V: read on a secondary page. M: from memory or practice, not verified. "
-        "C: computed here.</small></p></section>"
-    )
+    return sentence("cautions.frame", cautions=listing(items))
 
 
 def summary_block(report: Report) -> str:
@@ -46,11 +34,7 @@ def summary_block(report: Report) -> str:
     summary = report["summary"]
     todo = [v for word in ("fail", "warn") for v in report["verdicts"] if v["verdict"] == word]
     steps = [f"{pill(v['verdict'])} <b>{text(v['topic'])}.</b> {_advice(v)}" for v in todo]
-    steps.append(
-        f"{pill('warn')} <b>Fit test.</b> Not done. Print a trial, do the seal check, then have the fit "
-        "tested "
-        'and <a href="#fit-test">enter the result</a>.'
-    )
+    steps.append(sentence("summary.fit_test", pill=pill("warn")))
     counts = (
         f"{number(report, 'summary.failed')} failed, {number(report, 'summary.warned')} warnings, "
         f"{number(report, 'summary.passed')} passed."
@@ -176,10 +160,5 @@ def strip_block(report: Report, bands: str) -> str:
     chart = strip_chart(report)
     if not chart:
         return ""
-    words = (
-        "<p>The seal line cut open at the nose and laid straight: from the nose down the wearer's left "
-        "cheek, "
-        "under the chin, and up the right cheek. Dashed: limits. Shaded: skin that was filled, not "
-        "scanned.</p>"
-    )
+    words = sentence("strip.about")
     return block("The seal line unrolled", words, f'<div class="scroll">{chart}</div>', bands, name="strip")

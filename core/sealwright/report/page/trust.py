@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from .sentences import sentence
 from .text import block, number, table, text
 
 _PILLS = {"good": "pass", "doubtful": "warn", "rescan": "fail"}
@@ -16,12 +17,8 @@ def trust_block(report: Mapping[str, Any]) -> str:
     trust = report["trust"]
     if trust is None:
         return ""
-    words = (
-        "<p>What the scan shows of the skin under the contact band, from the nose down the wearer's left "
-        "cheek, under the chin, and up the right cheek. A <b>doubtful</b> sector wants a look at the place; "
-        "one to <b>rescan</b> is not known well enough to seal on.</p>"
-    )
-    smooth = f"<p>The wearer's smooth skin is {number(report, 'trust.smooth_skin_mm')} rough.</p>"
+    words = sentence("trust.about")
+    smooth = sentence("trust.smooth_skin", roughness=number(report, "trust.smooth_skin_mm"))
     return block(
         "Can the scan be trusted under the seal?", words, _strip(trust), _table(report), smooth, name="trust"
     )
