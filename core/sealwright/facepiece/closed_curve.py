@@ -37,9 +37,12 @@ def resampled(values: Floats, arc: Floats, count: int, start: float = 0.0) -> Fl
     return np.stack([np.interp(wanted, arc, ring[:, axis]) for axis in range(ring.shape[1])], axis=1)
 
 
+_LEAST_SIGMA = 0.1  # stations; below it the next station weighs under exp(-50), and its square may underflow
+
+
 def smoothed_round(values: Floats, sigma_stations: float) -> Floats:
     """Values (n, ...) smoothed along a closed curve by a Gaussian of ``sigma_stations``."""
-    if sigma_stations <= 0:
+    if sigma_stations < _LEAST_SIGMA:
         return values
     return np.asarray(ndimage.gaussian_filter1d(values, sigma_stations, axis=0, mode="wrap"))
 
