@@ -61,7 +61,7 @@ def test_any_mesh_comes_back(mesh: TriMesh, kind: str) -> None:
     changes=st.lists(st.tuples(st.floats(0.0, 1.0), st.integers(0, 255)), max_size=8),
 )
 def test_any_bytes_are_a_mesh_or_a_refusal(mesh, kind, other, cut, changes) -> None:
-    """Bytes changed and cut anywhere, under any ending: finite triangles that use their points, or a reason."""
+    """Bytes changed and cut anywhere, under any ending: finite triangles, or a reason."""
     data = bytearray(written(mesh, kind))
     for place, value in changes:
         data[int(place * (len(data) - 1))] = value
