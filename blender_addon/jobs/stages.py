@@ -128,7 +128,7 @@ def commit_face(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: 
 
 def stage_cache(key: str) -> Any:
     """The core's own cache of stages for one prepared face."""
-    from ..core.progress import StageCache
+    from ..core.stage_cache import StageCache
 
     kept = cache.remembered("stages", key)
     if kept is None:

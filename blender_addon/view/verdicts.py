@@ -49,12 +49,15 @@ class Verdict:
 
 def spots_of(made: Design) -> dict[str, Spot]:
     """Where each measurement of a finished body is at its worst, and its map, by the report's key."""
-    from ..core.checks.wall import check_clearance
+    from ..core.checks.wall import check_clearance, clear_side
 
     if made.fit is None or made.wall is None or made.seal_line is None or made.shell is None:
         return {}
     line = made.seal_line.points
-    _, near = check_clearance(made.prepared.nose_and_lips, made.shell, made.recipe.chamber.clearance_mm)
+    shell, wanted = made.shell, made.recipe.chamber.clearance_mm
+    _, near = check_clearance(
+        made.prepared.nose_and_lips, shell.chamber_side[:, 0], clear_side(shell), wanted
+    )
     return {
         "contact.share": (line[int(np.argmax(np.abs(made.fit.seal_gap)))], "gap"),
         "contact.band_width_min_mm": (line[int(np.argmin(made.fit.width))], "gap"),

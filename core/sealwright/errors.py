@@ -155,6 +155,18 @@ class DoesNotFit(DesignError):
     code = "does-not-fit"
 
 
+class Folds(DoesNotFit):
+    """A side of the body folds through itself; the wall may do without its limits there."""
+
+    code = "folds"
+
+
+class BandFolds(Folds):
+    """The contact band folds: a smoother seal line may help."""
+
+    code = "band-folds"
+
+
 class WallTooThin(DesignError):
     """A wall is under its limit."""
 

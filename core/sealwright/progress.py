@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Hashable
-from dataclasses import dataclass, field
-from typing import Any, TypeVar
+from collections.abc import Callable, Generator
+from dataclasses import dataclass
+from typing import TypeVar
 
 T = TypeVar("T")
 
@@ -41,24 +41,3 @@ def steps_within(job: Job[T], low: float, high: float) -> Job[T]:
             result: T = done.value
             return result
         yield Step(low + (high - low) * step.fraction, step.label)
-
-
-@dataclass
-class StageCache:
-    """Results of stages, each kept with the inputs it really depends on; one result per stage.
-
-    A later run with the same inputs takes the kept result, so that editing one value repeats only the stages
-    behind it.
-    """
-
-    kept: dict[str, tuple[Hashable, Any]] = field(default_factory=dict)
-
-    def get(self, stage: str, inputs: Hashable, compute: Callable[[], T]) -> T:
-        """The result of a stage for its inputs, computed only when they changed."""
-        known = self.kept.get(stage)
-        if known is not None and known[0] == inputs:
-            result: T = known[1]
-            return result
-        result = compute()
-        self.kept[stage] = (inputs, result)
-        return result

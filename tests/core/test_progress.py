@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from sealwright.errors import BadRecipe
-from sealwright.progress import Job, StageCache, Step, run_to_end, steps_within
+from sealwright.progress import Job, Step, run_to_end, steps_within
 
 
 def counting(steps: int) -> Job[str]:
@@ -56,29 +56,3 @@ def test_job_within_a_longer_one() -> None:
     heard: list[Step] = []
     assert run_to_end(outer(), heard.append) == "done"
     assert [step.fraction for step in heard] == pytest.approx([0.5, 0.7])
-
-
-def test_stage_is_computed_once_for_its_inputs() -> None:
-    cache, calls = StageCache(), []
-
-    def compute() -> int:
-        calls.append(1)
-        return len(calls)
-
-    assert [cache.get("wall", (2.4, "limit"), compute) for _ in range(3)] == [1, 1, 1]
-    assert cache.get("wall", (2.0, "limit"), compute) == 2
-    assert cache.get("band", (2.0, "limit"), compute) == 3  # another stage with the same inputs
-    assert cache.get("wall", (2.4, "limit"), compute) == 4  # only the last result of a stage is kept
-
-
-def test_refused_stage_is_not_kept() -> None:
-    cache = StageCache()
-    cache.get("band", 1, lambda: "first")
-
-    def refuse() -> str:
-        raise BadRecipe("No.", "recipe", "Change it.")
-
-    with pytest.raises(BadRecipe):
-        cache.get("band", 2, refuse)
-    assert cache.get("band", 1, lambda: "again") == "first"
-    assert cache.get("band", 2, lambda: "second") == "second"

@@ -42,10 +42,15 @@ class WallCheck:
         }
 
 
-def chamber_side(shell: Shell) -> MeshDistance:
-    """The chamber side of the wall, to measure distances to; it does not depend on the wall's thickness."""
+def measured_side(shell: Shell) -> Floats:
+    """The chamber side (n, k, 3) of the wall proper and a little around, to measure its thickness to."""
     rows = np.flatnonzero(shell.wall)
-    return MeshDistance(side_mesh(shell.face_side[:, rows[0] - 3 : rows[-1] + 3]))
+    return shell.face_side[:, rows[0] - 3 : rows[-1] + 3]
+
+
+def side_distance(side: Floats) -> MeshDistance:
+    """One side (n, k, 3) of the shell, to measure distances to."""
+    return MeshDistance(side_mesh(side))
 
 
 def check_wall(shell: Shell, wanted_mm: float, side: MeshDistance | None = None) -> WallCheck:
@@ -55,27 +60,34 @@ def check_wall(shell: Shell, wanted_mm: float, side: MeshDistance | None = None)
     ----------
     shell : band and wall; only the rows of the wall proper are measured, outside bosses and lugs.
     wanted_mm : the recipe's wall.
-    side : its chamber side, see `chamber_side`; None makes it.
+    side : `side_distance` of its `measured_side`; None makes it.
     """
     rows = np.flatnonzero(shell.wall)
     places = shell.outer_side[:, rows].reshape(-1, 3)
     plain = ~shell.filled[:, rows].reshape(-1)
-    return WallCheck(places, (side or chamber_side(shell)).to(places), wanted_mm, plain)
+    return WallCheck(places, (side or side_distance(measured_side(shell))).to(places), wanted_mm, plain)
 
 
-def check_clearance(points: Floats, shell: Shell, clearance_mm: float) -> tuple[float, Floats]:
+def clear_side(shell: Shell) -> Floats:
+    """The chamber side (n, k, 3) of the wall, which keeps clear of nose and lips."""
+    return shell.face_side[:, np.flatnonzero(shell.wall)[0] - 2 :]
+
+
+def check_clearance(
+    points: Floats, band_end: Floats, side: Floats, clearance_mm: float
+) -> tuple[float, Floats]:
     """Smallest distance in mm from skin points (m, 3) of nose and lips to the chamber side, and the point.
+
+    ``band_end`` (n, 3) is the inner end of the contact band, ``side`` (n, k, 3) the chamber side of the wall,
+    see `clear_side`.
 
     Beside the contact band the wall must come down to the skin; points within 1.6 times the wanted clearance
     of the band, where the wall is still rising, are left out.
     """
-    inner = shell.face_side[:, np.flatnonzero(shell.contact)[-1]]
-    away, _ = cKDTree(inner).query(points) if len(points) else (np.zeros(0), None)
+    away, _ = cKDTree(band_end).query(points) if len(points) else (np.zeros(0), None)
     points = points[away > RISE * clearance_mm]
     if len(points) == 0:
         return float("inf"), np.zeros(3)
-    rows = np.flatnonzero(shell.wall)
-    side = shell.face_side[:, rows[0] - 2 :]
     # No place in a triangle lies further from all its corners than the longest side over the root of three:
     # only points and corners that much nearer to each other than the nearest seen so far can be the nearest.
     steps = [np.diff(side, axis=1), side - np.roll(side, 1, axis=0)]

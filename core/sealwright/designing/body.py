@@ -10,13 +10,13 @@ import numpy as np
 from ..errors import DoesNotFit, Where
 from ..face.surface import FaceSurface
 from ..facepiece.body import Placed, band_face, inside_wall, placed_lugs, shell_solid, trimmed, with_fittings
-from ..facepiece.rim_and_wall import joined_at_ring, rim_solid, ring_between, wall_mesh
+from ..facepiece.rim_and_wall import joined_at_ring, rim_profile, rim_solid, ring_between, wall_mesh
 from ..facepiece.shell import Shell
 from ..facepiece.strap_points import StrapPoint
 from ..hardware.lugs import LugParts
 from ..mesh import Floats
-from ..progress import StageCache
 from ..solids.boolean import Solid, main_piece
+from .context import Context
 from .shape import Shape
 
 _OFF_SKIN_MM = 0.5  # along the rays; what comes nearer to the skin must be trimmed by it
@@ -43,35 +43,29 @@ class Built:
 
 
 def build_body(
-    face: FaceSurface,
-    shape: Shape,
-    ports: Sequence[Placed],
-    lugs: Sequence[tuple[LugParts, StrapPoint]],
-    stand_off_mm: float,
-    cache: StageCache,
+    context: Context, shape: Shape, ports: Sequence[Placed], lugs: Sequence[tuple[LugParts, StrapPoint]]
 ) -> Built:
     """The body of a shape with its ports and lugs, trimmed by the face.
 
     Parameters
     ----------
-    face, shape : the skin, and the facepiece on it.
+    context : the skin, and the distance that the band keeps from it; its cache keeps face and trimmed rim.
+    shape : the facepiece.
     ports, lugs : what is united with it; the first port is the one the wall runs into.
-    stand_off_mm : distance that the band keeps from the skin.
-    cache : keeps the face and the trimmed rim.
 
     Raises
     ------
     BadSolid, BooleanFailed : the shell crosses itself, or a boolean gave something that cannot be right.
     """
-    shell, row = shape.shell, shape.band.grid.shape[1] - 1
-    skin = cache.get("skin", (shape.band, stand_off_mm), lambda: band_face(face, shape.band, stand_off_mm))
+    face, shell, row = context.prepared.face, shape.shell, shape.band.grid.shape[1] - 1
+    skin = context.cache.call(band_face, face, shape.band, context.recipe.band.stand_off_mm)
     inside = inside_wall(face, shell)
     standing = placed_lugs(lugs, inside)
     wall = wall_mesh(shell, row)
     bosses = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]
     meshes = [wall, *bosses, *(lug.mesh for lug in standing)]
     if all(_off_the_skin(face, mesh.vertices) for mesh in meshes):
-        rim = cache.get("rim", (skin, *_rim_key(shell, row)), lambda: trimmed(rim_solid(shell, row), skin))
+        rim = context.cache.call(trimmed_rim, rim_profile(shell, row), skin)
         joined = joined_at_ring(rim.mesh, wall, ring_between(shell, row))
         if joined is not None:
             body = main_piece(with_fittings(joined, ports, inside, standing))
@@ -104,10 +98,9 @@ def require_uncut(face: FaceSurface, shell: Shell, built: Built) -> None:
     )
 
 
-def _rim_key(shell: Shell, row: int) -> tuple[bytes, ...]:
-    """What the rim depends on; bytes, because a new wall comes with a new shell whose rim is the same."""
-    parts = (shell.outer_side[:, : row + 1], shell.face_side[:, : row + 1], shell.edge)
-    return tuple(np.ascontiguousarray(part).tobytes() for part in parts)
+def trimmed_rim(profile: Floats, skin: Solid) -> Solid:
+    """The rim minus the face; a new wall comes with a new shell whose rim has the same profile."""
+    return trimmed(rim_solid(profile), skin)
 
 
 def _off_the_skin(face: FaceSurface, points: Floats) -> bool:

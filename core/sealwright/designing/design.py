@@ -1,55 +1,58 @@
-"""Recipe plus prepared scan give a design: solids, quad body and measurements."""
+"""Recipe plus prepared scan give a design: one sequence of stages, of which the quality leaves some out."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache, partial
 from typing import Any
 
-import numpy as np
-
-from ..checks.fit import FitCheck, check_entry, check_fit, skin_near
-from ..checks.wall import WallCheck, chamber_side, check_clearance, check_wall
+from ..checks.fit import FitCheck, check_entry
+from ..checks.wall import WallCheck
 from ..errors import Remark
-from ..facepiece.body import Placed, chamber_void, crowded_lugs, meeting_lugs
+from ..facepiece.body import Placed, crowded_lugs, meeting_lugs
 from ..facepiece.contact_band import ContactBand
-from ..facepiece.port_place import mouth_middle, port_frame
 from ..facepiece.quick_tube import quick_tube
 from ..facepiece.seal_line import SealLine
 from ..facepiece.shell import Shell
-from ..facepiece.side_port import side_port_frame
-from ..facepiece.strap_points import StrapPoint, strap_points
-from ..hardware.allowance import Allowance, allowance_of
+from ..facepiece.strap_points import StrapPoint
 from ..hardware.holder import HolderParts
-from ..hardware.lugs import MERIDIANS, LugParts, make_lug
-from ..hardware.ports import make_port
+from ..hardware.lugs import LugParts
 from ..mesh import Floats
-from ..progress import Job, StageCache, Step, steps_within
+from ..progress import Job, Step, steps_within
 from ..recipe import Recipe
 from ..solids.boolean import Solid
-from .body import build_body, require_uncut
-from .fittings import hardware_parts, holder_stage, outside_parts, print_up, require_off_skin, require_room
+from ..stage_cache import StageCache
+from .body import Built, build_body, require_uncut
+from .chamber_air import air_stage
+from .context import Context, Points, QualityName, context_of
+from .fittings import print_up
 from .prepared import Prepared
 from .seal_and_shape import laid_out
 from .shape import Shape, compared_overhang
+from .stages import (
+    Measured,
+    further_ports,
+    hardware_stage,
+    lug_stage,
+    measure_stage,
+    port_stage,
+    strap_stage,
+    tube_frame,
+)
 
-# A port is the same on every face: the last ones are kept for the whole session.
-_port = lru_cache(maxsize=8)(make_port)
 
-
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Design:
     """A finished design in the face frame, mm.
 
     Attributes
     ----------
     recipe, prepared : what it was made of.
-    parts : name -> solid, printable; "body" or "tube" first.
+    parts : name -> solid, printable; "body" or "tube" first; none in a sketch.
     seal_line, band, shell : the facepiece before booleans (None for a tube).
     ports, straps : where things are.
-    void : the chamber's air (None for a tube or a preview).
-    fit, wall : measurements (None for a preview).
+    void : the chamber's air (None for a tube or a sketch).
+    fit, wall : measurements (None unless the quality is "final").
     facts : numbers for the report, units in the keys.
     remarks : what the maker should know.
     print_up : part -> direction (3,) in the face frame that points up on the bed; missing for parts whose
@@ -61,14 +64,14 @@ class Design:
     recipe: Recipe
     prepared: Prepared
     parts: Mapping[str, Solid]
-    seal_line: SealLine | None
-    band: ContactBand | None
-    shell: Shell | None
-    ports: tuple[Placed, ...]
-    straps: tuple[StrapPoint, ...]
-    void: Solid | None
-    fit: FitCheck | None
-    wall: WallCheck | None
+    seal_line: SealLine | None = None
+    band: ContactBand | None = None
+    shell: Shell | None = None
+    ports: tuple[Placed, ...] = ()
+    straps: tuple[StrapPoint, ...] = ()
+    void: Solid | None = None
+    fit: FitCheck | None = None
+    wall: WallCheck | None = None
     facts: Mapping[str, Any]
     remarks: tuple[Remark, ...]
     print_up: Mapping[str, Floats] = field(default_factory=dict)
@@ -85,8 +88,8 @@ class Design:
 def make_design(
     prepared: Prepared,
     recipe: Recipe,
-    quality: str = "final",
-    seal_points: Sequence[Sequence[float]] | None = None,
+    quality: QualityName = "final",
+    seal_points: Points | None = None,
     cache: StageCache | None = None,
 ) -> Job[Design]:
     """Build a design, as a job of steps.
@@ -95,7 +98,8 @@ def make_design(
     ----------
     prepared : the wearer.
     recipe : the maker's decisions.
-    quality : "preview" while a value is dragged (coarse, no checks), or "final".
+    quality : "sketch" (seal line, band, wall and strap places, no solids), "preview" (coarse solids, no
+        hardware, no checks), or "final"; see `context.QUALITIES`.
     seal_points : control points (k, 3) in the face frame that replace the recipe's.
     cache : keeps stages between runs on the same prepared scan.
 
@@ -103,156 +107,112 @@ def make_design(
     ------
     DesignError : any refusal of a stage; nothing is left behind.
     """
-    cache = cache if cache is not None else StageCache()
+    context = context_of(prepared, recipe, quality, seal_points, cache)
     if recipe.kind == "tube":
-        return (yield from _tube_design(prepared, recipe))
-    return (yield from _body_design(prepared, recipe, quality, seal_points, cache))
+        return (yield from _tube_design(context))
+    return (yield from _mask_design(context))
 
 
-def _tube_design(prepared: Prepared, recipe: Recipe) -> Job[Design]:
+def _tube_design(context: Context) -> Job[Design]:
+    """A plain tube up to the face, without a band."""
+    prepared, recipe = context.prepared, context.recipe
     yield Step(0.1, "Trimming the tube by the face")
-    place = replace(recipe.ports[0], front_mm=12.0) if recipe.ports else None
-    frame = np.eye(4)
-    mouth = mouth_middle(prepared.landmarks)
-    frame[:3, :3] = (
-        port_frame(mouth, place)[:3, :3] if place else np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0.0]])
-    )
-    frame[:3, 3] = mouth
-    solid, rim = quick_tube(prepared.face, frame, recipe.tube)
+    solid, rim = quick_tube(prepared.face, tube_frame(context), recipe.tube)
     yield Step(0.8, "Measuring the tube")
     entry = check_entry(prepared.face, solid.mesh, recipe.tube.stand_off_mm)
     facts = {"volume_mm3": solid.volume, "rim_points": len(rim), "entry_mm": entry.deepest_mm}
     return Design(
-        recipe, prepared, {"tube": solid}, None, None, None, (), (), None, None, None, facts, prepared.remarks
+        recipe=recipe, prepared=prepared, parts={"tube": solid}, facts=facts, remarks=prepared.remarks
     )
 
 
-def _body_design(
-    prepared: Prepared,
-    recipe: Recipe,
-    quality: str,
-    seal_points: Sequence[Sequence[float]] | None,
-    cache: StageCache,
-) -> Job[Design]:
-    face, allowance = prepared.face, allowance_of(recipe.allowance)
+def _mask_design(context: Context) -> Job[Design]:
+    """The sequence: port, line and shape, air, straps, lugs, further ports, body, hardware, measuring."""
     yield Step(0.02, "Building ports")
-    asked = _port_stage(prepared, recipe, allowance)
-    laying = laid_out(prepared, recipe, asked, quality, seal_points, cache)
-    line, shape = yield from steps_within(laying, 0.04, 0.4)
-    band, shell, ports = shape.band, shape.shell, [shape.port]
+    asked = port_stage(context)
+    line, shape = yield from steps_within(laid_out(context, asked), 0.04, 0.4)
     yield Step(0.4, "Adding ports and lugs")
-    # The chamber side does not depend on the wall's thickness.
-    inside = (band, shape.wall, shape.port.frame.tobytes())
-    void = cache.get("chamber", inside, lambda: chamber_void(face, shell, ports[0]))
-    straps, lugs = _lug_stage(shell, recipe, allowance, shape.port, cache)
-    ports = [*ports, *_side_port_stage(prepared, recipe, shell, allowance)]
-    placed_lugs = list(zip(lugs, straps, strict=True))
+    void, air_ml = air_stage(context, shape.shell)
+    laid = Design(
+        recipe=context.recipe,
+        prepared=context.prepared,
+        parts={},
+        seal_line=line,
+        band=shape.band,
+        shell=shape.shell,
+        ports=(shape.port,),
+        straps=tuple(strap_stage(context, shape)),
+        void=void,
+        facts=_laid_facts(line, shape, air_ml),
+        remarks=(*context.prepared.remarks, *shape.remarks, *shape.port.parts.remarks),
+        shape=shape,
+        asked_port=asked,
+    )
+    return (yield from _built(context, laid, line, shape)) if context.quality.solids else laid
+
+
+def _laid_facts(line: SealLine, shape: Shape, air_ml: float) -> dict[str, Any]:
+    facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": air_ml}
+    return facts | shape.facts | {"ports": [shape.port.parts.facts]}
+
+
+def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[Design]:
+    """A laid-out design with its solids; in the final quality with its hardware, and measured."""
+    lugs = lug_stage(context, laid.straps)
+    ports = (shape.port, *further_ports(context, shape.shell))
+    standing = list(zip(lugs, laid.straps, strict=True))
     yield Step(0.5, "Building the body")
-    off = recipe.band.stand_off_mm
-    built = build_body(face, shape, ports, placed_lugs, off, cache)
-    parts = {"body": built.body}
+    built = build_body(context, shape, ports, standing)
+    parts: dict[str, Solid] = {"body": built.body}
     holders: list[HolderParts | None] = []
-    if quality == "final":
-        require_uncut(face, shell, built)
+    measured: Measured | None = None
+    if context.quality.complete:
+        require_uncut(context.prepared.face, shape.shell, built)
         yield Step(0.7, "Building the holder")
-        holders = holder_stage(recipe, ports, allowance)
-        parts |= hardware_parts(recipe, ports, holders)
-        require_room(ports, holders, built.shell, placed_lugs)
-        outside = outside_parts(ports, holders)
-        frames = tuple(placed.frame.tobytes() for placed in ports)
-        key = (face, frames, recipe.ports, recipe.holder, allowance)
-        cache.get("off the skin", key, lambda: require_off_skin(face, outside))
-    yield Step(0.85, "Measuring")
-    fit = thickness = None
-    facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": void.volume / 1000.0}
-    facts |= shape.facts
-    if quality == "final":
-        near_band = cache.get("skin near", band, lambda: skin_near(face, band.grid.reshape(-1, 3)))
-        fit = cache.get(
-            "fit",
-            (line, band, built.on_skin, off),
-            lambda: check_fit(face, line, band, built.on_skin.mesh, off, near_band),
-        )
-        side = cache.get("chamber side", inside, lambda: chamber_side(shell))
-        thickness = check_wall(shell, recipe.chamber.wall_mm, side)
-        near, _ = cache.get(
-            "clearance found",
-            (*inside, recipe.chamber.clearance_mm),
-            lambda: check_clearance(prepared.nose_and_lips, shell, recipe.chamber.clearance_mm),
-        )
-        entry = check_entry(face, built.body.mesh, off, near_band)
-        facts |= fit.facts() | thickness.facts()
-        facts |= {"clearance_nose_lips_mm": near, "entry_mm": entry.deepest_mm}
-    remarks = [*prepared.remarks, *shape.remarks, *ports[0].parts.remarks]
-    remarks += _once([remark for lug in lugs for remark in lug.remarks])
-    remarks += [*meeting_lugs(placed_lugs, built.lugs), *crowded_lugs(placed_lugs, ports)]
+        holders, hardware = hardware_stage(context, ports, standing, built)
+        parts |= hardware
+        yield Step(0.85, "Measuring")
+        measured = measure_stage(context, line, shape, built)
+    holder = next((holder for holder in holders if holder is not None), None)
+    return replace(
+        laid,
+        parts=parts,
+        ports=ports,
+        fit=measured.fit if measured else None,
+        wall=measured.wall if measured else None,
+        facts={**laid.facts, **_measured_facts(measured), **_part_facts(ports, lugs, holder)},
+        remarks=(*laid.remarks, *_part_remarks(ports, standing, built, holder)),
+        print_up=print_up(ports, holders),
+    )
+
+
+def _measured_facts(measured: Measured | None) -> dict[str, Any]:
+    if measured is None:
+        return {}
+    facts = measured.fit.facts() | measured.wall.facts()
+    return facts | {"clearance_nose_lips_mm": measured.clearance_mm, "entry_mm": measured.entry.deepest_mm}
+
+
+def _part_facts(
+    ports: Sequence[Placed], lugs: Sequence[LugParts], holder: HolderParts | None
+) -> dict[str, Any]:
+    facts: dict[str, Any] = {} if holder is None else {"holder": holder.facts}
+    return facts | {
+        "ports": [placed.parts.facts for placed in ports],
+        "lug": lugs[0].facts if lugs else {},
+    }
+
+
+def _part_remarks(
+    ports: Sequence[Placed],
+    standing: Sequence[tuple[LugParts, StrapPoint]],
+    built: Built,
+    holder: HolderParts | None,
+) -> list[Remark]:
+    """What is to be said of lugs, further ports and the holder; of parts that are alike each text once."""
+    of_lugs = [remark for lug, _ in standing for remark in lug.remarks]
+    remarks = list({remark.text: remark for remark in of_lugs}.values())
+    remarks += [*meeting_lugs(standing, built.lugs), *crowded_lugs(standing, ports)]
     for placed in ports[1:]:
         remarks += placed.parts.remarks
-    for holder in [holder for holder in holders if holder is not None][:1]:
-        remarks += holder.remarks
-        facts["holder"] = holder.facts
-    facts["ports"] = [placed.parts.facts for placed in ports]
-    facts["lug"] = lugs[0].facts if lugs else {}
-    return Design(
-        recipe,
-        prepared,
-        parts,
-        line,
-        band,
-        shell,
-        tuple(ports),
-        tuple(straps),
-        void,
-        fit,
-        thickness,
-        facts,
-        tuple(remarks),
-        print_up(ports, holders),
-        shape,
-        asked,
-    )
-
-
-def _once(remarks: Sequence[Remark]) -> list[Remark]:
-    """Remarks of parts that are alike, each text once."""
-    return list({remark.text: remark for remark in remarks}.values())
-
-
-def _port_stage(prepared: Prepared, recipe: Recipe, allowance: Allowance) -> Placed:
-    """The first port, which the chamber wall runs into, where the recipe puts it."""
-    place = recipe.ports[0]
-    frame = port_frame(mouth_middle(prepared.landmarks), place)
-    return Placed(_port(place.connection, allowance), frame)
-
-
-def _side_port_stage(prepared: Prepared, recipe: Recipe, shell: Shell, allowance: Allowance) -> list[Placed]:
-    """Further ports, each standing on the wall where its axis leaves the chamber."""
-    mouth = mouth_middle(prepared.landmarks)
-    placed = []
-    for number, place in enumerate(recipe.ports[1:], start=1):
-        parts = _port(place.connection, allowance)
-        aim = port_frame(mouth, replace(place, front_mm=12.0))
-        placed.append(Placed(parts, side_port_frame(shell, aim, parts, number + 1)))
-    return placed
-
-
-def _lug_stage(
-    shell: Shell,
-    recipe: Recipe,
-    allowance: Allowance,
-    port: Placed,
-    cache: StageCache,
-    meridians: int = MERIDIANS,
-) -> tuple[list[StrapPoint], list[LugParts]]:
-    """Places and lugs; each root follows the wall under it."""
-    points = strap_points(shell, recipe.straps, port.frame[:3, 2], allowance)
-    lug = recipe.straps.lug
-    lugs = [
-        cache.get(
-            f"lug {number} of {meridians}",
-            (lug, allowance, point.wall),
-            partial(make_lug, lug, allowance, point.wall, meridians),
-        )
-        for number, point in enumerate(points)
-    ]
-    return points, lugs
+    return remarks + list(holder.remarks if holder is not None else ())

@@ -27,7 +27,7 @@ THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder
 _holder = lru_cache(maxsize=8)(make_holder)
 
 
-def holder_stage(recipe: Recipe, ports: Sequence[Placed], allowance: Allowance) -> list[HolderParts | None]:
+def holders_of(recipe: Recipe, ports: Sequence[Placed], allowance: Allowance) -> list[HolderParts | None]:
     """One holder for each port that carries an external thread, None for the others."""
     holders: list[HolderParts | None] = []
     for place in recipe.ports[: len(ports)]:

@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import Remark
 from ..face.surface import FaceSurface, face_chart, face_surface
 from ..mesh import Floats, TriMesh, at_all_corners
-from ..progress import Job, StageCache, Step, run_to_end
+from ..progress import Job, Step, run_to_end
 from ..recipe import Recipe
 from ..scan.landmarks.face_frame import face_frame
 from ..scan.landmarks.landmark_set import Landmarks
@@ -20,6 +20,8 @@ from ..scan.pose.pose import outward
 from ..scan.pose.pose_fallback import pose_from_landmarks
 from ..scan.reference.scale import Scale, in_millimetres, scale_of
 from ..scan.repair.clean import clean
+from ..stage_cache import StageCache
+from .context import Points, QualityName
 from .design import Design, make_design
 from .prepared import Prepared
 
@@ -105,8 +107,8 @@ def _cropped(mesh: TriMesh, centre: Floats, reach_mm: float) -> TriMesh:
 def design(
     prepared: Prepared,
     recipe: Recipe,
-    quality: str = "final",
-    seal_points: Sequence[Sequence[float]] | None = None,
+    quality: QualityName = "final",
+    seal_points: Points | None = None,
     cache: StageCache | None = None,
 ) -> Job[Design]:
     """Build a design of a prepared scan; see `design.make_design`."""

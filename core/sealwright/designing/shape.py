@@ -6,39 +6,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..errors import DoesNotFit, Remark, Where
+from ..errors import Folds, Remark, Where
 from ..facepiece.body import Placed
-from ..facepiece.chamber_wall import ChamberWall, chamber_wall
+from ..facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
 from ..facepiece.clearance_field import ClearanceField
 from ..facepiece.contact_band import ContactBand, contact_band
 from ..facepiece.overhang import PrintDown, overhang_deg, overhang_mm2, print_down
 from ..facepiece.port_place import PortPlaceSettings
 from ..facepiece.seal_line import SealLine
 from ..facepiece.shell import Shell, make_shell, require_unfolded
-from ..progress import Job, StageCache, Step
+from ..progress import Job, Step
 from ..recipe import Recipe
-from .prepared import Prepared
+from .context import QUALITIES, Context
 
-
-@dataclass(frozen=True)
-class Density:
-    """How densely a facepiece is laid out.
-
-    Attributes
-    ----------
-    stations : round the seal line.
-    band_row_mm, wall_row_mm : distance between the rows of the band and of the wall, which is fair and bends
-        little: chords of 2.4 mm lie within 0.03 mm of a radius of 25 mm.
-    """
-
-    stations: int
-    band_row_mm: float
-    wall_row_mm: float
-
-
-QUALITY = {"preview": Density(96, 3.0, 3.0), "final": Density(192, 1.8, 2.4)}
-
-_OVERLAP_MM = 0.8  # how far the wall reaches into the port boss
 _BELOW_LIMIT_DEG = 0.8  # the wall keeps this much under the limit: the fairing leaves a few tenths
 _BEND_MM = 1.0  # height over the flattest wall that the bend from the fillet into it takes at least
 _STEEP_DEG = 5.0  # past the limit by this much is worth a remark
@@ -69,37 +49,34 @@ class Shape:
     remarks: tuple[Remark, ...]
 
 
-def shape_job(
-    prepared: Prepared, recipe: Recipe, line: SealLine, port: Placed, quality: str, cache: StageCache
-) -> Job[Shape]:
+def shape_job(context: Context, line: SealLine, port: Placed) -> Job[Shape]:
     """Shape a facepiece along a seal line, as a job of steps.
 
     Parameters
     ----------
-    prepared, recipe : the wearer and the maker's decisions.
+    context : wearer, recipe, quality.
     line : the seal line.
     port : the first port where the recipe puts it.
-    quality : "preview" or "final".
-    cache : keeps stages between runs.
 
     Raises
     ------
     DesignError : any refusal of a stage.
     """
+    recipe = context.recipe
     yield Step(0.1, "Laying the contact band")
-    band = _band_stage(prepared, recipe, line, port, quality, cache, "band as asked")
-    field = _field_stage(prepared, recipe, line, band, quality, cache)
+    band = _band_stage(context, line, port, "as asked")
+    field = _field_stage(context, band)
     place, further = recipe.ports[0], 0.0
     if place.further_out and recipe.chamber.overhang == "limit":
         further = max(field.lacks_room_mm(_print_down(port, recipe)), 0.0)
         # The fillets end as steeply as the port, there, lets them.
-        band = _band_stage(prepared, recipe, line, _further(port, further), quality, cache)
+        band = _band_stage(context, line, _further(port, further))
         short = _BEND_MM - _print_down(_further(port, further), recipe).room_mm(band.grid[:, -1]).min()
         further += max(float(short), 0.0)
     yield Step(0.4, "Fairing the chamber wall")
     stands = _further(port, further)
+    wall, shell, folds = _sound_shell(context, line, band, field, stands)
     down = _down(stands, recipe)
-    wall, shell, folds = _sound_shell(band, field, stands, recipe, line, down, quality, cache)
     facts = {
         "port_front_mm": place.front_mm + further,
         "chamber_fairing_residual_mm": wall.sheet.residual_mm,
@@ -108,29 +85,38 @@ def shape_job(
     return Shape(band, wall, shell, stands, down, field, facts, tuple(remarks))
 
 
+def _band_stage(context: Context, line: SealLine, port: Placed, copy: str = "") -> ContactBand:
+    """The band whose fillets suit a port; ``copy`` keeps the one for the asked port beside the final one."""
+    recipe, row = context.recipe, context.quality.band_row_mm
+    fillet, leave, down = recipe.chamber.fillet_mm, recipe.chamber.leave_deg, _down(port, recipe)
+    face = context.prepared.face
+    return context.cache.call_as(copy, contact_band, face, line, recipe.band, fillet, leave, row, down)
+
+
+def _field_stage(context: Context, band: ContactBand) -> ClearanceField:
+    """The clearance that the wall keeps from the skin inside the band."""
+    face, chamber = context.prepared.face, context.recipe.chamber
+    fillet, leave = chamber.fillet_mm, chamber.leave_deg
+    return context.cache.call(ClearanceField, face, chamber.clearance_mm, band.inner_end, fillet, leave)
+
+
 def _sound_shell(
-    band: ContactBand,
-    field: ClearanceField,
-    port: Placed,
-    recipe: Recipe,
-    line: SealLine,
-    down: PrintDown | None,
-    quality: str,
-    cache: StageCache,
+    context: Context, line: SealLine, band: ContactBand, field: ClearanceField, port: Placed
 ) -> tuple[ChamberWall, Shell, list[Remark]]:
     """Wall and shell; where filling the rim or limiting the slope would fold the shell, they are left out.
 
     Raises
     ------
-    DoesNotFit : the shell folds even then.
+    Folds : the shell folds even then.
     """
-    left_out: DoesNotFit | None = None
+    left_out: Folds | None = None
+    down, row = _down(port, context.recipe), context.quality.wall_row_mm
     for limit, fill in ((down, down), (down, None), (None, None)):
-        wall = _wall_stage(band, field, port, recipe, limit, quality, cache)
-        shell = make_shell(band, wall, recipe.chamber.wall_mm, line.sigma_stations, fill)
+        wall = context.cache.call(chamber_wall, band, _throat(port), field, row, limit)
+        shell = make_shell(band, wall, context.recipe.chamber.wall_mm, line.sigma_stations, fill)
         try:
             require_unfolded(shell)
-        except DoesNotFit as fold:
+        except Folds as fold:
             left_out = fold
             continue
         if left_out is None:
@@ -138,7 +124,7 @@ def _sound_shell(
         what = "the fill under the rim" if limit is down else "the overhang limit and the fill under the rim"
         text = f"With all limits the body would fold. Left out: {what}. Print it with supports."
         return wall, shell, [Remark("warning", text, left_out.where)]
-    raise left_out or DoesNotFit("The shell folds.", "chamber wall", "Move the seal line.")
+    raise left_out or Folds("The shell folds.", "chamber wall", "Move the seal line.")
 
 
 def compared_overhang(shape: Shape, recipe: Recipe, port: Placed, line: SealLine) -> dict[str, float]:
@@ -152,15 +138,7 @@ def compared_overhang(shape: Shape, recipe: Recipe, port: Placed, line: SealLine
     line : the seal line.
     """
     down = _print_down(port, recipe)
-    free = chamber_wall(
-        shape.band,
-        port.frame,
-        port.parts.seat_radius_mm,
-        _OVERLAP_MM,
-        recipe.chamber,
-        QUALITY["preview"].wall_row_mm,
-        shape.field,
-    )
+    free = chamber_wall(shape.band, _throat(port), shape.field, QUALITIES["preview"].wall_row_mm)
     plain = make_shell(shape.band, free, recipe.chamber.wall_mm, line.sigma_stations)
     return {
         "overhang_limited_mm2": _overhang(shape.shell, down),
@@ -184,64 +162,15 @@ def _further(port: Placed, further_mm: float) -> Placed:
     return replace(port, frame=frame)
 
 
-def _band_stage(
-    prepared: Prepared,
-    recipe: Recipe,
-    line: SealLine,
-    port: Placed,
-    quality: str,
-    cache: StageCache,
-    stage: str = "band",
-) -> ContactBand:
-    """The band whose fillets suit a port; ``stage`` keeps the one for the asked port beside the final one."""
-    chamber, row, down = recipe.chamber, QUALITY[quality].band_row_mm, _down(port, recipe)
-    key = (line, recipe.band, chamber.fillet_mm, chamber.leave_deg, row, down)
-
-    def compute() -> ContactBand:
-        return contact_band(prepared.face, line, recipe.band, chamber.fillet_mm, chamber.leave_deg, row, down)
-
-    return cache.get(stage, key, compute)
-
-
-def _field_stage(
-    prepared: Prepared, recipe: Recipe, line: SealLine, band: ContactBand, quality: str, cache: StageCache
-) -> ClearanceField:
-    """The clearance that the wall keeps from the skin inside the band."""
-    chamber = recipe.chamber
-    key = (line, recipe.band, chamber.clearance_mm, chamber.fillet_mm, chamber.leave_deg, quality)
-    inner = band.grid[:, np.flatnonzero(band.contact)[-1]]
-
-    def compute() -> ClearanceField:
-        return ClearanceField(
-            prepared.face, chamber.clearance_mm, inner, chamber.fillet_mm, chamber.leave_deg
-        )
-
-    return cache.get("clearance", key, compute)
-
-
-def _wall_stage(
-    band: ContactBand,
-    field: ClearanceField,
-    port: Placed,
-    recipe: Recipe,
-    down: PrintDown | None,
-    quality: str,
-    cache: StageCache,
-) -> ChamberWall:
-    throat, row = port.parts.seat_radius_mm, QUALITY[quality].wall_row_mm
-    key = (band, field, port.frame.tobytes(), throat, down, row)
-    return cache.get(
-        "wall",
-        key,
-        lambda: chamber_wall(band, port.frame, throat, _OVERLAP_MM, recipe.chamber, row, field, down),
-    )
+def _throat(port: Placed) -> Throat:
+    """Where the wall ends in a port."""
+    return Throat(port.frame, port.parts.seat_radius_mm)
 
 
 def _overhang(shell: Shell, down: PrintDown) -> float:
     """Area past the limit of the rim and both sides; the trimmed contact rows look up in the print."""
     outer = np.concatenate([shell.edge[:, ::-1], shell.outer_side], axis=1)
-    inner = shell.face_side[:, np.flatnonzero(shell.contact)[-1] :]
-    return overhang_mm2(outer, inner, down)
+    return overhang_mm2(outer, shell.chamber_side, down)
 
 
 def _front_remarks(place: PortPlaceSettings, further_mm: float) -> list[Remark]:

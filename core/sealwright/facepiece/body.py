@@ -64,13 +64,14 @@ def band_face(face: FaceSurface, band: ContactBand, stand_off_mm: float) -> Soli
     return face_solid(face, band.grid.reshape(-1, 3), stand_off_mm)
 
 
-def chamber_void(face: FaceSurface, shell: Shell, port: Placed) -> Solid:
+def chamber_void(face: FaceSurface, chamber_side: Floats) -> Solid:
     """The air of the chamber: inside the wall, in front of the skin, up to the back of the port boss.
 
-    Its volume is the dead space at rest, without bore and holder.
+    Its volume is the dead space at rest, without bore and holder. ``chamber_side`` (n, k, 3) is the shell's,
+    which does not depend on the wall's thickness.
     """
-    skin = face_solid(face.thinned(2), shell.face_side[:, _first(shell)], 0.0, 0.75, filled=True)
-    return main_piece(difference("chamber", _hull(face, shell.face_side[:, _first(shell) :]), skin), 0.2)
+    skin = face_solid(face.thinned(2), chamber_side[:, 0], 0.0, 0.75, filled=True)
+    return main_piece(difference("chamber", _hull(face, chamber_side), skin), 0.2)
 
 
 def inside_wall(face: FaceSurface, shell: Shell) -> Solid:
@@ -80,15 +81,10 @@ def inside_wall(face: FaceSurface, shell: Shell) -> Solid:
     surfaces apart that are the same. Every second point is enough: chords of 5 mm lie within 0.3 mm of the
     tightest wall, a radius of 10 mm, and so in the wall.
     """
-    first, last = _first(shell), shell.face_side.shape[1] - 1
+    first, last = shell.band_end, shell.face_side.shape[1] - 1
     rows = np.append(np.arange(first, last, 2), last)
     face_side, outer_side = (side[::2, rows] for side in (shell.face_side, shell.outer_side))
     return _hull(face, face_side + _AMID * (outer_side - face_side))
-
-
-def _first(shell: Shell) -> int:
-    """Row of the inner end of the band."""
-    return int(np.flatnonzero(shell.contact)[-1])
 
 
 def _hull(face: FaceSurface, rows: Floats) -> Solid:

@@ -48,46 +48,53 @@ class ChamberWall:
     sheet: FairSheet
 
 
+@dataclass(frozen=True)
+class Throat:
+    """The end of the chamber wall in the first port.
+
+    Attributes
+    ----------
+    frame : 4x4 port frame in the face frame: +Z out of the mask, origin where the port boss begins.
+    radius_mm : radius of the wall's chamber side in the port.
+    overlap_mm : how far the wall reaches into the port boss, where its end is buried.
+    """
+
+    frame: Floats
+    radius_mm: float
+    overlap_mm: float = 0.8
+
+
 def chamber_wall(
-    band: ContactBand,
-    port: Floats,
-    throat_mm: float,
-    overlap_mm: float,
-    settings: ChamberSettings,
-    row_mm: float,
-    field: ClearanceField,
-    down: PrintDown | None = None,
+    band: ContactBand, throat: Throat, field: ClearanceField, row_mm: float, down: PrintDown | None = None
 ) -> ChamberWall:
     """The chamber wall of a body.
 
     Parameters
     ----------
     band : the band whose inner end the wall continues.
-    port : 4x4 port frame in the face frame: +Z out of the mask, origin where the port boss begins.
-    throat_mm : radius of the wall's chamber side in the port.
-    overlap_mm : how far the wall reaches into the port boss, where its end is buried.
-    settings : clearance, overhang.
-    row_mm : wanted distance between rows.
+    throat : where the wall ends.
     field : where the wall may be.
+    row_mm : wanted distance between rows.
     down : how the body prints; None leaves the wall free.
 
     Raises
     ------
     DoesNotFit : the port stands so near the face or so wide that no wall fits in between.
     """
-    start = _first_guess(band, port, throat_mm, overlap_mm, row_mm)
-    _require_room(field, start, throat_mm, settings.clearance_mm)
+    start = _first_guess(band, throat, row_mm)
+    _require_room(field, start, throat.radius_mm)
     slope = _slope_limit(down) if down is not None else None
 
     def keep_out(points: Floats) -> Floats:
-        return _round_the_bore(field.push_out(points), port, throat_mm)
+        return _round_the_bore(field.push_out(points), throat.frame, throat.radius_mm)
 
     sheet = fair_sheet(start, 2, 1, keep_out, slope)
     return ChamberWall(sheet.grid, sheet)
 
 
-def _first_guess(band: ContactBand, port: Floats, throat: float, overlap: float, row_mm: float) -> Floats:
+def _first_guess(band: ContactBand, end_at: Throat, row_mm: float) -> Floats:
     """Hermite curves from the fillet to the throat; the band's last two rows come first."""
+    port, throat, overlap = end_at.frame, end_at.radius_mm, end_at.overlap_mm
     end, before = band.grid[:, -1], band.grid[:, -2]
     axis, origin = port[:3, 2], port[:3, 3]
     angle = _ring_angles(end, port)
@@ -113,7 +120,7 @@ def _ring_angles(end: Floats, port: Floats) -> Floats:
     return np.asarray(even + 0.6 * (offset - offset.mean()) + offset.mean())
 
 
-def _require_room(field: ClearanceField, start: Floats, throat: float, clearance: float) -> None:
+def _require_room(field: ClearanceField, start: Floats, throat: float) -> None:
     """Refuse a port whose throat comes nearer to the face than the clearance."""
     entry = start[:, -1]
     short = field.shortfall(entry)
@@ -122,7 +129,7 @@ def _require_room(field: ClearanceField, start: Floats, throat: float, clearance
         x, y, z = entry[worst]
         raise DoesNotFit(
             f"The port opening (radius {throat:.1f} mm) comes {short[worst]:.1f} mm too near to the face "
-            f"for a clearance of {clearance:.1f} mm.",
+            f"for a clearance of {field.clearance_mm:.1f} mm.",
             Where("port", point=(float(x), float(y), float(z))),
             f"Move the port {np.ceil(short[worst]):.0f} mm out, make it smaller, or ask less clearance.",
         )

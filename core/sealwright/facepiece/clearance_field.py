@@ -37,6 +37,7 @@ class ClearanceField:
         inner : (n, 3) the contact band's inner end, where the body may touch the skin.
         fillet_mm, leave_deg : the fillet from the band into the wall.
         """
+        self.clearance_mm = clearance_mm
         start_mm, sine = _rise(clearance_mm, fillet_mm, leave_deg)
         step = max(int(round(_SOURCE_MM / face.pitch_mm)), 1)
         coarse = face.thinned(step)

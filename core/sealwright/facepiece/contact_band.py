@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from ..errors import DoesNotFit, OffTheScan, Where
+from ..errors import BandFolds, OffTheScan, Where
 from ..face.surface import FaceSurface
 from ..mesh import Floats
 from ..settings import quantity
@@ -76,6 +76,11 @@ class ContactBand:
     contact: np.ndarray
     leave: Floats
 
+    @property
+    def inner_end(self) -> Floats:
+        """Points (n, 3) of the innermost row that touches the skin."""
+        return np.asarray(self.grid[:, np.flatnonzero(self.contact)[-1]])
+
 
 def contact_band(
     face: FaceSurface,
@@ -100,7 +105,7 @@ def contact_band(
     Raises
     ------
     OffTheScan : part of the band has no skin under it.
-    DoesNotFit : the band is wider than the face gives room for.
+    BandFolds : the band is wider than the face gives room for.
     """
     inner = settings.inner_mm
     outer = settings.width_mm - inner
@@ -238,7 +243,7 @@ def _require_skin_and_room(face: FaceSurface, line: SealLine, strip: Floats, acr
     if len(folded):
         station, row = folded[0]
         x, y, z = strip[station, row]
-        raise DoesNotFit(
+        raise BandFolds(
             f"The contact band is too wide: it folds {abs(across[row]):.0f} mm from the seal line.",
             Where("contact band", point=(float(x), float(y), float(z)), indices=(int(station),)),
             "Choose a narrower band or a rounder seal line at this place.",

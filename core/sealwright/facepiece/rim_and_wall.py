@@ -19,17 +19,21 @@ def ring_between(shell: Shell, row: int) -> Floats:
     return np.concatenate([shell.face_side[:, row], shell.outer_side[:, row]])
 
 
-def rim_solid(shell: Shell, row: int) -> Solid:
-    """The shell from its free edge to the ring at a row; it still reaches below the skin.
+def rim_profile(shell: Shell, row: int) -> Floats:
+    """Profiles (n, k, 3) of the rim: from the ring at a row up the outer side, round the edge and back."""
+    outer, face_side = shell.outer_side[:, : row + 1], shell.face_side[:, : row + 1]
+    return np.concatenate([outer[:, ::-1], shell.edge, face_side], axis=1)
+
+
+def rim_solid(profile: Floats) -> Solid:
+    """The shell from its free edge to the ring, see `rim_profile`; it still reaches below the skin.
 
     Raises
     ------
     BadSolid : it crosses itself.
     """
-    outer, face_side = shell.outer_side[:, : row + 1], shell.face_side[:, : row + 1]
-    profile = [outer[:, ::-1], shell.edge, face_side]
     # The ring lies between last and first, in the wall between two points amid the profile.
-    return solid_of(closed_profile(np.concatenate(profile, axis=1), turn_last=True), "rim")
+    return solid_of(closed_profile(profile, turn_last=True), "rim")
 
 
 def wall_mesh(shell: Shell, row: int) -> TriMesh:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import DoesNotFit, Where
+from ..errors import BandFolds, Folds, Where
 from ..mesh import Bools, Floats, TriMesh
 from ..solids.crossings import crossing_pairs
 from .chamber_wall import ChamberWall
@@ -15,6 +15,7 @@ from .contact_band import ContactBand, grid_normals
 from .overhang import PrintDown, fill_under_rim
 
 _FILLED_MM = 0.05  # a fill thinner than this is none
+_FILLET_ROWS = 6  # beside the band that go with it when a fold is told
 _CAP_ROWS = 3  # rows that round the free outer edge
 
 
@@ -41,6 +42,16 @@ class Shell:
     wall: Bools
     edge: Floats
     filled: Bools
+
+    @property
+    def band_end(self) -> int:
+        """The innermost row of the contact band."""
+        return int(np.flatnonzero(self.contact)[-1])
+
+    @property
+    def chamber_side(self) -> Floats:
+        """The face side (n, k, 3) from the inner end of the band to the port, which the air meets."""
+        return self.face_side[:, self.band_end :]
 
     @property
     def quads(self) -> NDArray[np.int32]:
@@ -157,17 +168,24 @@ def require_unfolded(shell: Shell) -> None:
 
     Raises
     ------
-    DoesNotFit : a side folds through itself; `where` has the place.
+    BandFolds : a side of the band and its fillet folds through itself; `where` has the place.
+    Folds : a side of the chamber wall does.
     """
     for side, grid in (("face side", shell.face_side), ("outer side", shell.outer_side)):
         folded = np.argwhere(_turned_quads(grid, shell.normals))
         if len(folded) and len(crossing_pairs(shell_mesh(shell))):
             station, row = (int(i) for i in folded[0])
             x, y, z = grid[station, row]
-            part = "contact band" if row <= np.flatnonzero(shell.contact)[-1] + 6 else "chamber wall"
-            raise DoesNotFit(
-                f"The {side} of the {part} folds over itself in {len(folded)} places.",
-                Where(part, point=(float(x), float(y), float(z)), indices=(station,)),
+            where = Where("contact band", point=(float(x), float(y), float(z)), indices=(station,))
+            if row <= shell.band_end + _FILLET_ROWS:
+                raise BandFolds(
+                    f"The {side} of the contact band folds over itself in {len(folded)} places.",
+                    where,
+                    "Choose a narrower band, a smaller fillet or less thickness, or move the seal line.",
+                )
+            raise Folds(
+                f"The {side} of the chamber wall folds over itself in {len(folded)} places.",
+                replace(where, role="chamber wall"),
                 "Choose a narrower band, a smaller fillet or less thickness, or move the seal line.",
             )
 

@@ -109,7 +109,7 @@ class _Wall:
         filled = shell.filled[:, first:]
         self.down, self._half = down, half_width_mm
         self.outer = shell.outer_side[:, first:]
-        self.whole = shell.outer_side[:, int(np.flatnonzero(shell.contact)[-1]) :]  # with fillet and fill
+        self.whole = shell.outer_side[:, shell.band_end :]  # with fillet and fill
         steps = np.linalg.norm(np.diff(self.outer, axis=1), axis=-1)
         self.walked = np.concatenate([np.zeros((len(steps), 1)), np.cumsum(steps, axis=1)], axis=1)
         # Places are measured from the end of the fill under the rim, over the width of a lug.

@@ -19,9 +19,10 @@ from ..physics.prediction_settings import PredictionSettings
 from ..predict.air import filter_of
 from ..predict.band import band_on_skin
 from ..predict.straps import strap_pulls
-from ..progress import StageCache, run_to_end
+from ..progress import run_to_end
 from ..recipe import Recipe
 from ..settings import count, section, switch
+from ..stage_cache import StageCache
 from .design_variables import with_values
 from .search import SearchSettings
 

@@ -10,7 +10,7 @@ from face.shapes import cylinder, plane, sphere
 from sealwright.face.face_solid import face_solid
 from sealwright.face.surface import FaceSurface
 from sealwright.facepiece.body import band_face, shell_solid, trimmed
-from sealwright.facepiece.chamber_wall import ChamberSettings, ChamberWall, chamber_wall
+from sealwright.facepiece.chamber_wall import ChamberSettings, ChamberWall, Throat, chamber_wall
 from sealwright.facepiece.clearance_field import ClearanceField
 from sealwright.facepiece.contact_band import BandSettings, ContactBand, contact_band
 from sealwright.facepiece.seal_line import SealLine, line_through
@@ -51,9 +51,9 @@ def scene(skin: str, stand_off_mm: float = 0.0) -> Scene:
     settings, chamber = BandSettings(stand_off_mm=stand_off_mm), ChamberSettings(overhang="free")
     line = line_through(face, circle(face), 192, 5.0)
     band = contact_band(face, line, settings, chamber.fillet_mm, chamber.leave_deg, 1.8)
-    inner = band.grid[:, np.flatnonzero(band.contact)[-1]]
+    inner = band.inner_end
     field = ClearanceField(face, chamber.clearance_mm, inner, chamber.fillet_mm, chamber.leave_deg)
-    wall = chamber_wall(band, port_at(40.0), 17.4, 0.8, chamber, 1.8, field)
+    wall = chamber_wall(band, Throat(port_at(40.0), 17.4), field, 1.8)
     shell = make_shell(band, wall, chamber.wall_mm, line.sigma_stations)
     body = trimmed(shell_solid(shell), band_face(face, band, stand_off_mm))
     return Scene(face, line, settings, band, wall, shell, body)

@@ -13,11 +13,14 @@ import numpy as np
 import pytest
 import trimesh
 from main_job.wearers import marlo_prepared
-from sealwright.designing.body import Built, build_body, require_uncut
+from sealwright.designing.body import Built, build_body, require_uncut, trimmed_rim
+from sealwright.designing.context import Context, context_of
 from sealwright.designing.prepare import Design, StageCache, design
+from sealwright.designing.stages import lug_stage
 from sealwright.errors import DoesNotFit
+from sealwright.face.surface import FaceSurface
 from sealwright.facepiece.body import band_face, placed_lugs, shell_solid, trimmed, with_fittings
-from sealwright.facepiece.rim_and_wall import joined_at_ring, rim_solid, ring_between, wall_mesh
+from sealwright.facepiece.rim_and_wall import joined_at_ring, rim_profile, rim_solid, ring_between, wall_mesh
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid, difference, solid_of, union
@@ -30,20 +33,19 @@ def made() -> Design:
     return run_to_end(design(marlo_prepared(), Recipe()))
 
 
-def lugs_of(found: Design, kept: StageCache) -> list:
-    from sealwright.designing.design import _lug_stage
-    from sealwright.hardware.allowance import allowance_of
+def context(face: FaceSurface | None = None) -> Context:
+    prepared = made().prepared
+    return context_of(prepared if face is None else replace(prepared, face=face), Recipe(), "final")
 
-    allowance = allowance_of(found.recipe.allowance)
-    points, lugs = _lug_stage(found.shell, found.recipe, allowance, found.ports[0], kept)
-    return list(zip(lugs, points, strict=True))
+
+def lugs_of(found: Design) -> list:
+    return list(zip(lug_stage(context(), found.straps), found.straps, strict=True))
 
 
 @cache
 def in_two() -> Built:
-    found, kept = made(), StageCache()
-    lugs = lugs_of(found, kept)
-    return build_body(found.prepared.face, found.shape, found.ports, lugs, 0.0, kept)
+    found = made()
+    return build_body(context(), found.shape, found.ports, lugs_of(found))
 
 
 @cache
@@ -51,7 +53,7 @@ def at_once() -> Solid:
     """Without the ring, and with lugs that end on the chamber side of the wall instead of amid it."""
     found = made()
     skin = band_face(found.prepared.face, found.band, 0.0)
-    standing = placed_lugs(lugs_of(found, StageCache()), found.void)
+    standing = placed_lugs(lugs_of(found), found.void)
     whole = with_fittings(shell_solid(found.shell), found.ports, found.void)
     return trimmed(union("body", whole, *standing), skin)
 
@@ -62,7 +64,7 @@ def row() -> int:
 
 def test_rim_and_wall_add_up_to_the_shell() -> None:
     shell = made().shell
-    rim, wall = rim_solid(shell, row()), wall_mesh(shell, row())
+    rim, wall = rim_solid(rim_profile(shell, row())), wall_mesh(shell, row())
     joined = joined_at_ring(rim.mesh, wall, ring_between(shell, row()))
     assert joined is not None
     # Exact but for rounding: what is left out is the same ring of triangles on both sides.
@@ -85,7 +87,8 @@ def test_body_in_two_is_the_body_at_once() -> None:
 
 def test_what_covers_or_cuts_the_ring_is_noticed() -> None:
     shell = made().shell
-    rim, wall, ring = rim_solid(shell, row()), wall_mesh(shell, row()), ring_between(shell, row())
+    rim, wall = rim_solid(rim_profile(shell, row())), wall_mesh(shell, row())
+    ring = ring_between(shell, row())
     x, y, z = ring[-40]  # a corner on the outer side
     block = cuboid((x - 2.0, y - 2.0, z - 2.0), (x + 2.0, y + 2.0, z + 2.0), "block")
     covered, cut = union("wall", solid_of(wall, "wall"), block), difference("rim", rim, block)
@@ -95,18 +98,18 @@ def test_what_covers_or_cuts_the_ring_is_noticed() -> None:
 
 
 def test_wall_that_comes_near_the_skin_is_trimmed_with_the_rest() -> None:
-    found, kept = made(), StageCache()
+    found = made()
     port = found.ports[0]
     pushed = port.frame.copy()
     pushed[:3, 3] = found.prepared.landmarks["pronasale"] + [0.0, 12.0, 0.0]
     ports = [replace(port, frame=pushed)]
-    built = build_body(found.prepared.face, found.shape, ports, [], 0.0, kept)
+    built = build_body(context(), found.shape, ports, [])
     assert built.on_skin is built.body
 
 
 def test_skin_that_goes_through_the_wall_is_refused_with_its_place() -> None:
     """A tower 8 mm wide is put on the skin beside the band, 5 mm higher than the wall there."""
-    found, kept = made(), StageCache()
+    found = made()
     face, shell = found.prepared.face, found.shell
     place = shell.outer_side[100, int(np.flatnonzero(shell.wall)[1])]
     radius = np.linalg.norm(place - face.chart.centre)
@@ -114,7 +117,7 @@ def test_skin_that_goes_through_the_wall_is_refused_with_its_place() -> None:
     tower = radius * np.linalg.norm(np.cross(face.chart.directions, ray), axis=-1) < 4.0
     radii = np.where(tower, radius + 5.0, face.radii)
     spiked = replace(face, radii=radii, scan=None)
-    built = build_body(spiked, found.shape, found.ports, [], 0.0, kept)
+    built = build_body(context(spiked), found.shape, found.ports, [])
     reference = trimesh.Trimesh(built.body.mesh.vertices, built.body.mesh.faces, process=False)
     assert reference.euler_number == -2  # two holes: the bore, and the tower's
     assert built.cut_open == 1
@@ -132,9 +135,10 @@ def test_an_edit_of_the_wall_gives_what_a_fresh_build_gives() -> None:
 
     kept = StageCache()
     run_to_end(design(marlo_prepared(), with_wall(2.0), cache=kept))
-    rim = kept.kept["rim"][1]
+    rim = kept.result_of(trimmed_rim)
+    assert rim is not None
     edited = run_to_end(design(marlo_prepared(), with_wall(2.8), cache=kept))
-    assert kept.kept["rim"][1] is rim  # or this test would not test what it says
+    assert kept.result_of(trimmed_rim) is rim  # or this test would not test what it says
     fresh = run_to_end(design(marlo_prepared(), with_wall(2.8)))
     assert np.array_equal(edited.parts["body"].mesh.vertices, fresh.parts["body"].mesh.vertices)
     assert np.array_equal(edited.parts["body"].mesh.faces, fresh.parts["body"].mesh.faces)
@@ -143,4 +147,4 @@ def test_an_edit_of_the_wall_gives_what_a_fresh_build_gives() -> None:
     assert thinner.parts["body"].volume < 0.9 * edited.parts["body"].volume
     narrow = replace(with_wall(2.8), band=replace(Recipe().band, width_mm=14.0))
     run_to_end(design(marlo_prepared(), narrow, cache=kept))
-    assert kept.kept["rim"][1] is not rim
+    assert kept.result_of(trimmed_rim) is not rim

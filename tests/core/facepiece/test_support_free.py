@@ -8,7 +8,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from sealwright.facepiece.chamber_wall import ChamberSettings, ChamberWall, chamber_wall
+from sealwright.facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
 from sealwright.facepiece.clearance_field import LEAST_LEAVE_DEG, ClearanceField
 from sealwright.facepiece.contact_band import contact_band
 from sealwright.facepiece.overhang import overhang_deg, print_down
@@ -26,7 +26,7 @@ DOWN_AXIS = np.array([0.0, -1.0, 0.0])
 @cache
 def field(skin: str) -> ClearanceField:
     band = scene(skin).band
-    inner = band.grid[:, np.flatnonzero(band.contact)[-1]]
+    inner = band.inner_end
     return ClearanceField(scene(skin).face, CLEARANCE_MM, inner, FILLET_MM, LEAVE_DEG)
 
 
@@ -36,7 +36,7 @@ def test_field_keeps_the_clearance_in_the_middle_and_fades_to_the_skin_at_the_ba
     # the field's own margin is 0.35 mm
     assert out == pytest.approx(CLEARANCE_MM + 0.35, abs=0.05)
     band = scene("sphere").band
-    inner = band.grid[:, np.flatnonzero(band.contact)[-1]]
+    inner = band.inner_end
     assert field("sphere").shortfall(inner).max() < 0.1
     outside = band.grid[:, 6]
     assert field("sphere").shortfall(outside).max() < 0.1
@@ -45,7 +45,7 @@ def test_field_keeps_the_clearance_in_the_middle_and_fades_to_the_skin_at_the_ba
 def test_straight_wall_off_the_fillet_is_allowed_on_a_plane() -> None:
     """On flat skin the fading balls touch a wall that leaves the fillet at the least angle."""
     band = scene("plane").band
-    inner = band.grid[:, np.flatnonzero(band.contact)[-1]]
+    inner = band.inner_end
     inward = -inner * np.array([1.0, 0.0, 1.0])
     inward /= np.linalg.norm(inward, axis=1, keepdims=True)
     rise = math.radians(LEAST_LEAVE_DEG)
@@ -80,8 +80,7 @@ def limited(skin: str, front_mm: float, limit_deg: float) -> tuple[ChamberWall, 
     band = contact_band(base.face, base.line, base.settings, FILLET_MM, LEAVE_DEG, 1.8, down)
     front_mm += max(1.0 - float(down.room_mm(band.grid[:, -1]).min()), 0.0)
     down = print_down(port_at(front_mm), THROAT_MM, limit_deg)
-    settings = ChamberSettings()
-    wall = chamber_wall(band, port_at(front_mm), THROAT_MM, 0.8, settings, 1.8, field(skin), down)
+    wall = chamber_wall(band, Throat(port_at(front_mm), THROAT_MM), field(skin), 1.8, down)
     return wall, make_shell(band, wall, 2.4, base.line.sigma_stations, down)
 
 

@@ -199,7 +199,7 @@ def test_scan_wound_inside_out_is_put_right_and_said(tmp_path: Path) -> None:
 NEAR = {"front_mm": 12.0, "further_out": False}
 DESIGNS: list[tuple[dict, str, str, str]] = [
     # recipe, code, role of the place, words
-    ({"band": {"width_mm": 30.0}, "seal_line": "wavy"}, "does-not-fit", "contact band", "too wide|folds"),
+    ({"band": {"width_mm": 30.0}, "seal_line": "wavy"}, "band-folds", "contact band", "too wide|folds"),
     ({"seal_line": "off"}, "off-the-scan", "seal line", "no skin"),
     ({"seal_line": "crossed"}, "seal-line", "seal line", "crosses itself"),
     ({"seal_line": "lips"}, "seal-line", "seal line", "passes"),

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from sealwright.designing.sketch import chamber_ml, sketch
+from sealwright.designing.chamber_air import chamber_ml
+from sealwright.designing.sketch import sketch
 from sealwright.errors import DoesNotFit
 from sealwright.face.surface import face_chart
-from sealwright.progress import StageCache
 from sealwright.recipe import Recipe
+from sealwright.stage_cache import StageCache
 
 from .test_straps import ball
 from .wearers import finished, invented, sketched
@@ -18,7 +19,7 @@ def test_chamber_agrees_with_the_solid():
     # Over the same shell the sum differs from the trimmed solid by their facets; the sketch has a coarser
     # wall besides.
     solid = finished().void.volume / 1000.0
-    assert chamber_ml(invented().face, finished().shell) == pytest.approx(solid, rel=0.01)
+    assert chamber_ml(invented().face, finished().shell.chamber_side) == pytest.approx(solid, rel=0.01)
     assert sketched().facts["dead_space_ml"] == pytest.approx(solid, rel=0.05)
 
 
@@ -39,16 +40,12 @@ def test_chamber_over_a_ball_is_a_shell_between_cones():
     )
     grid = chart.centre + 90.0 * local @ chart.axes
 
-    class Sheet:
-        face_side = grid
-        contact = np.arange(rows) < 1
-
     cap = 2 * np.pi * (1 - np.cos(0.5))
     shell = cap * (90.0**3 - 70.0**3) / 3000.0
     # The disc at the port lies below the sphere: a spherical cap of half angle 0.1 is missing.
     height = 90.0 * (1 - np.cos(0.1))
     missing = np.pi * height**2 * (3 * 90.0 - height) / 3000.0
-    assert chamber_ml(ball(70.0), Sheet) == pytest.approx(shell - missing, rel=0.02)
+    assert chamber_ml(ball(70.0), grid) == pytest.approx(shell - missing, rel=0.02)
 
 
 def test_line_and_band_are_those_of_the_preview_and_the_cache_is_used():
