@@ -49,11 +49,11 @@ def trees() -> Iterator[ast.Module]:
 
 def kinds() -> dict[str, Kind]:
     """Class name -> kind, in the order of the code."""
-    found = {}
+    found: dict[str, Kind] = {}
     for tree in trees():
         for node in tree.body:
-            bases = [b.id for b in getattr(node, "bases", []) if isinstance(b, ast.Name)]
-            if isinstance(node, ast.ClassDef) and BASE in bases:
+            bases = {b.id for b in getattr(node, "bases", []) if isinstance(b, ast.Name)}
+            if isinstance(node, ast.ClassDef) and bases & {BASE, *found}:
                 found[node.name] = Kind(code_of(node), " ".join((ast.get_docstring(node) or "").split()))
     return found
 
