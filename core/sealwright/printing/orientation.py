@@ -172,5 +172,5 @@ def _examined(solid: Solid, one: Orientation, printer: PrinterSettings) -> Orien
         one.bed_mm2,
         sum(u.kind == "island" for u in found),
         sum(u.kind == "bridge" and u.span_mm > printer.bridge_limit_mm for u in found),
-        sum(u.kind == "ledge" and u.span_mm > ledge for u in found),
+        sum(u.falls(ledge, reach) for u in found),
     )

@@ -221,6 +221,7 @@ def _assumptions(row: dict[str, Any], printer: PrinterSettings) -> tuple[str, ..
         f"{printer.power_w:g} W; no wear, no labour, no failed prints.",
         f"Heights snap to whole layers: level faces may end up to {0.5 * printer.layer_mm:g} mm high or low.",
         "Time and cost are estimates to about a third; the slicer's own figures are better.",
-        f"Support-free means: nothing starts in the air, ledges reach at most {printer.ledge_mm:g} mm over "
-        f"the layer below, bridges at most {printer.bridge_limit_mm:g} mm (clean to {printer.bridge_mm:g}).",
+        f"Support-free means: nothing starts in the air, single ledges reach at most {printer.ledge_mm:g} mm "
+        f"over the layer below, slopes keep to {printer.overhang_limit_deg:g} degrees, bridges are at most "
+        f"{printer.bridge_limit_mm:g} mm long (clean to {printer.bridge_mm:g}).",
     )

@@ -1,9 +1,16 @@
-"""Where a print would need supports: islands that start in the air, bridges, ledges, overhanging faces."""
+"""Where a print would need supports: islands that start in the air, bridges, ledges, overhanging faces.
+
+The overhang limit and the ledge rule speak of the same thing. A ledge is one step out that the next layers do
+not repeat: its outer line is held by its neighbour and cools before anything stands on it. Where layer after
+layer steps out, every line stands on one that droops already, and the slope limit counts: what each ledge
+reaches beyond that limit is added up from layer to layer, and the sum may not exceed what a single ledge may
+have. Thinner layers therefore allow no steeper slope.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Any
 
@@ -15,6 +22,11 @@ from .slices import Layer, outline_edges
 from .spans import bridge_span, held_edges, ledge_reach
 
 _SLACK_MM = 0.05  # outlines of neighbouring layers agree no better; far under a line width
+_SLACK_SHARE = 0.25  # of the reach: thin layers agree better, and may step out no further for being thin
+_DOT_SHARE = (
+    0.1  # of a line's square: corners of roofs at the limit reach out further, in dots less than that
+)
+_MEET_MM = 0.02  # ledges that stand on each other lie apart by the reach; outlines are smoothed by 0.005 mm
 _ON_BED_MM = 0.02
 _SLACK_DEG = 0.1  # facets of a cone made at the limit lie a little to both sides of it
 
@@ -30,6 +42,7 @@ class Unsupported:
     point_mm : a point of it above the bed, in bed coordinates.
     area_mm2 : its area beyond the support-free reach.
     span_mm : bridge: length between its supports; ledge: reach beyond the layer below; island: 0.
+    excess_mm : ledge: reach beyond what the overhang limit allows, with that of the ledges it stands on.
     """
 
     kind: str
@@ -37,12 +50,24 @@ class Unsupported:
     point_mm: tuple[float, float, float]
     area_mm2: float
     span_mm: float
+    excess_mm: float = 0.0
 
     def needs_support(self, printer: PrinterSettings) -> bool:
         """Whether it fails without supports."""
         if self.kind == "bridge":
             return self.span_mm > printer.bridge_limit_mm
-        return self.kind == "island" or self.span_mm > ledge_limit(printer)
+        return self.kind == "island" or self.falls(ledge_limit(printer), printer.reach_mm)
+
+    def falls(self, ledge_mm: float, reach_mm: float) -> bool:
+        """Whether a ledge reaches too far, by itself or with those it stands on.
+
+        Parameters
+        ----------
+        ledge_mm : how far a single ledge may reach over the layer below.
+        reach_mm : how far every layer may, by the overhang limit.
+        """
+        too_far = self.span_mm > ledge_mm or self.excess_mm > ledge_mm - reach_mm
+        return self.kind == "ledge" and too_far
 
     def is_clean(self, printer: PrinterSettings) -> bool:
         """Whether it comes out as designed."""
@@ -75,16 +100,25 @@ def unsupported_regions(
     import manifold3d
 
     ledge = ledge_limit(printer) if ledge_mm is None else ledge_mm
-    grow = (printer.reach_mm if reach_mm is None else reach_mm) + _SLACK_MM
+    reach = printer.reach_mm if reach_mm is None else reach_mm
+    grow = reach + min(_SLACK_MM, _SLACK_SHARE * reach)
     found: list[Unsupported] = []
+    ledges: list[tuple[Any, float]] = []  # of the layer below: region and excess
     for below, layer in pairwise(layers):
         held = below.section.offset(grow, manifold3d.JoinType.Round, 2.0, 24)
         hanging = layer.section - held
+        under, ledges = ledges, []
         if hanging.is_empty():
             continue
         outline = outline_edges(layer.section)
         for region in hanging.decompose():
-            found.append(_classified(region, outline, layer, grow, ledge, printer.line_mm))
+            one = _classified(region, outline, layer, grow, ledge, printer.line_mm)
+            if one.kind == "ledge" and one.area_mm2 > _DOT_SHARE * printer.line_mm**2:
+                near = region.offset(grow + _MEET_MM, manifold3d.JoinType.Round, 2.0, 24)
+                stands_on = [excess for other, excess in under if not (near ^ other).is_empty()]
+                one = replace(one, excess_mm=one.span_mm - reach + max(stands_on, default=0.0))
+                ledges.append((region, one.excess_mm))
+            found.append(one)
     return found
 
 

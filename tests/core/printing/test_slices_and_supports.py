@@ -161,6 +161,39 @@ def test_ledge_limit_never_forbids_the_overhang_limit() -> None:
     assert ledge_limit(PRINTER) == 0.4
 
 
+@pytest.mark.parametrize("layer_mm", [0.1, 0.2, 0.3])
+@pytest.mark.parametrize("limit_deg", [30.0, 45.0, 60.0])
+def test_slope_limit_holds_at_every_layer_height(limit_deg: float, layer_mm: float) -> None:
+    """A ledge of 0.4 mm is one step; it used to let whole slopes of 63 degrees pass at layers of 0.2 mm.
+
+    Slices see a slope to about 6 degrees: layers may step out by a quarter of their reach unseen.
+    """
+    printer = PrinterSettings(overhang_limit_deg=limit_deg, layer_mm=layer_mm)
+
+    def support_free(angle: float) -> bool:
+        cone = Solid("cone", M.cylinder(10, 5, 5 + 10 * np.tan(np.radians(angle)), 128))
+        found = unsupported_regions(slices_of(cone, layer_mm), printer)
+        return not any(u.needs_support(printer) for u in found)
+
+    assert support_free(limit_deg - 0.5)
+    assert not support_free(limit_deg + 7.0)
+    assert not support_free(limit_deg + 18.0)
+
+
+def test_a_single_ledge_holds_and_stairs_of_them_do_not() -> None:
+    def stairs(steps: int) -> Solid:
+        """Plates that each reach 0.35 mm further than the one below, a layer high."""
+        parts = [box(6 + 0.35 * k, 8, 0.2, (0, 0, 5 + 0.2 * k)) for k in range(1, steps + 1)]
+        return joined(box(6, 8, 5.2), *parts, box(6, 8, 3, (0, 0, 5)))
+
+    one, five = found_in(stairs(1)), found_in(stairs(5))
+    assert [u.kind for u in one] == ["ledge"]
+    assert not one[0].needs_support(PRINTER)
+    assert one[0].excess_mm == pytest.approx(0.15, abs=0.02)  # 0.35 less the reach of 0.2 at 45 degrees
+    assert [u.excess_mm for u in five] == pytest.approx([0.15, 0.3, 0.45, 0.6, 0.75], abs=0.05)
+    assert [u.needs_support(PRINTER) for u in five] == [False, True, True, True, True]
+
+
 # --- the second method: trimesh sections and shapely, no code in common ------------------------------------
 
 
