@@ -13,6 +13,7 @@ from ..mesh import Floats, TriMesh, at_all_corners
 from ..progress import Job, Step, run_to_end
 from ..recipe import Recipe
 from ..scan.landmarks.face_frame import face_frame
+from ..scan.landmarks.face_size import face_size
 from ..scan.landmarks.landmark_set import Landmarks
 from ..scan.landmarks.proposal import propose_landmarks
 from ..scan.pose.orient import find_face
@@ -25,7 +26,6 @@ from .context import Points, QualityName
 from .design import Design, make_design
 from .prepared import Prepared
 
-USUAL_FACE_MM = 115.0  # sellion to menton at which the chart has its usual size
 _CROP_MM = 150.0  # skin further from the middle of the head takes no part
 
 
@@ -79,7 +79,7 @@ def _prepared(
     wearer = np.diag([recipe.scan.wearer_scale] * 3 + [1.0])
     to_face = wearer @ face_frame(marks)
     points = {name: to_face[:3, :3] @ mark.point + to_face[:3, 3] for name, mark in marks.by_name.items()}
-    size = float(np.linalg.norm(points["sellion"] - points["menton"]) / USUAL_FACE_MM)
+    size = face_size(points)
     chart = face_chart(size)
     skin = _cropped(mesh.moved(to_face), chart.centre, _CROP_MM * size)
     face: FaceSurface = face_surface(skin, chart, recipe.scan.fill_mm, recipe.scan.smoothing_mm)

@@ -11,6 +11,7 @@ import numpy as np
 from ..errors import Remark
 from ..face.surface import FaceSurface
 from ..mesh import Bools, Floats, TriMesh
+from ..scan.landmarks.face_size import face_size
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,8 +45,7 @@ class Prepared:
     @cached_property
     def size(self) -> float:
         """Face length over 115 mm, a plain measure of how large the wearer's face is."""
-        length = np.linalg.norm(self.landmarks["sellion"] - self.landmarks["menton"])
-        return float(length / 115.0)
+        return face_size(self.landmarks)
 
     @cached_property
     def nose_and_lips(self) -> Floats:

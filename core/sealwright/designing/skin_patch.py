@@ -23,9 +23,9 @@ from ..mesh import Bools, Floats, TriMesh, at_all_corners, joined
 from ..progress import Job, Step
 from ..recipe import Recipe
 from ..scan.landmarks.face_frame import face_frame
+from ..scan.landmarks.face_size import face_size
 from ..scan.landmarks.landmark_set import Landmark, Landmarks
 from .design import Design
-from .prepare import USUAL_FACE_MM
 from .prepared import Prepared
 
 MARGIN_MM = 12.0  # true skin outside the free edge: three standard deviations of the smoothing over 4 mm
@@ -219,7 +219,7 @@ def _surface(
     patch: SkinPatch, to_face: Floats, landmarks: Mapping[str, Floats], recipe: Recipe
 ) -> FaceSurface:
     """The face surface, smoothed by the noise of the whole scan; the collar counts as guessed."""
-    chart = face_chart(float(np.linalg.norm(landmarks["sellion"] - landmarks["menton"]) / USUAL_FACE_MM))
+    chart = face_chart(face_size(landmarks))
     bound = patch.smoothing_mm if recipe.scan.smoothing_mm is None else recipe.scan.smoothing_mm
     face = face_surface(patch.mesh.moved(to_face), chart, recipe.scan.fill_mm, bound)
     furthest_mm = face.scan.furthest_mm if face.scan else np.inf

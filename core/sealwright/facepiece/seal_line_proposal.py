@@ -10,10 +10,10 @@ import numpy as np
 from ..errors import LandmarkMissing, OffTheScan, Where
 from ..face.surface import FaceSurface
 from ..mesh import Floats
+from ..scan.landmarks.face_size import face_size
 from .off_creases import off_creases
 from .seal_line import SealLine, SealLineSettings, line_through
 
-USUAL_FACE_MM = 115.0  # sellion to menton of a middling adult, for which the distances are given
 NEEDED = (
     "sellion",
     "pronasale",
@@ -78,7 +78,7 @@ def propose_control_points(
         )
     skin = {name: face.drop_on_skin(np.asarray(landmarks[name], dtype=np.float64)) for name in NEEDED}
     if settings.follow_size:
-        settings = _scaled(settings, float(np.linalg.norm(skin["sellion"] - skin["menton"]) / USUAL_FACE_MM))
+        settings = _scaled(settings, face_size(skin))
     chin, beyond, ridge, *mouth = _from_landmarks(face, skin, settings)
     under = settings.chin != "front"
     if settings.chin is None:

@@ -7,13 +7,12 @@ import numpy as np
 from ..mesh import Floats
 from ..values import require_range
 from .equilibrium import Wrench
-from .loop import loop_of
 from .patch import ContactPatch
 
 
 def _fan(patch: ContactPatch) -> tuple[Floats, Floats]:
     """Area vectors (s, 3) mm2, out of the face, and centres (s, 3) mm of a flat fan over the seal line."""
-    line = loop_of(patch).line
+    line = patch.loop.line
     centre, after = line.mean(axis=0), np.roll(line, -1, axis=0)
     vectors = 0.5 * np.cross(line - centre, after - centre)
     outward = 1.0 if float(vectors.sum(axis=0) @ (patch.areas @ patch.normals)) >= 0.0 else -1.0

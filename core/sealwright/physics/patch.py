@@ -13,8 +13,8 @@ from numpy.typing import ArrayLike, NDArray
 from ..errors import BadNumbers, NotConverged, Where, first_point
 from ..mesh import Floats
 from ..values import require_range
-
-Codes = NDArray[np.int64]
+from .stations import Codes as Codes  # part of what this module gives
+from .stations import Loop, loop_through
 
 REGIONS: tuple[str, ...] = ("nose_bridge", "nose_side", "cheek", "mouth_side", "chin", "under_chin")
 """Names of the region codes 0 to 5."""
@@ -54,6 +54,11 @@ class ContactPatch:
         return int(self.station.max()) + 1
 
     @cached_property
+    def loop(self) -> Loop:
+        """The stations round the seal line, sorted and measured once; see `stations.loop_through`."""
+        return loop_through(self.points, self.areas, self.station, self.across_mm)
+
+    @cached_property
     def centre(self) -> Floats:
         """Area-weighted centre (3,), mm: the point about which the pose shift is given."""
         return np.asarray(self.areas @ self.points / self.areas.sum())
@@ -90,6 +95,8 @@ class ContactPatch:
         for name in ("station_count", "centre", "reach_mm", "contact_jacobians"):
             if name in self.__dict__:
                 other.__dict__[name] = self.__dict__[name]
+        if "loop" in self.__dict__:
+            other.__dict__["loop"] = self.loop
         return other
 
 

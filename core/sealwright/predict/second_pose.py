@@ -21,7 +21,6 @@ from ..mesh import Floats
 from ..physics.contact import solve_contact
 from ..physics.contact_result import ContactResult
 from ..physics.fit_range import FitRange, fit_steps
-from ..physics.loop import loop_of
 from ..physics.patch import ContactPatch, StrapPull, contact_patch_of
 from ..physics.prediction_settings import PredictionSettings
 from ..progress import Job, Step, run_to_end
@@ -72,7 +71,7 @@ def second_pose_steps(
     along, across = _slide(design, second, laid.second_to_first)
     yield Step(0.4, "Balancing the mask on the moved skin")
     held = yield from _balance(design, band.patch, patch, pulls, chosen)
-    loop = loop_of(band.patch)
+    loop = band.patch.loop
     return SecondPoseCheck(
         laid.second_to_first,
         laid.still_rms_mm,
