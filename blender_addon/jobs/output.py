@@ -14,7 +14,6 @@ from ..model.wearers import tagged, wearer_mm
 from ..view.commit import Part, commit_parts
 from ..view.maps import map_parts, pressure_map
 from ..view.skin_map import TAG_SKIN
-from ..view.verdicts import judged_of, verdicts_of
 from .stages import commit_face
 
 if TYPE_CHECKING:
@@ -26,8 +25,8 @@ if TYPE_CHECKING:
     from ..core.designing.preview import LiveShape
     from ..core.facepiece.seal_line import SealLine
     from ..core.jobs.make import Made
+    from ..core.verdicts.rows import CheckRow
     from ..model.wearers import SEALWRIGHT_PG_wearer
-    from ..view.verdicts import Verdict
 
 PREVIEW = "preview"
 OURS = ("part:", "map:", "quads", PREVIEW)  # results, which a build replaces
@@ -54,8 +53,9 @@ def commit_shape(
 
 def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: Design) -> list[str]:
     """Write a finished design; names of hand-edited objects that were set aside."""
-    mm = wearer_mm(context, wearer)
-    place = part_matrix(made.prepared, mm)
+    from ..core.verdicts.rows import quick_rows
+
+    place = part_matrix(made.prepared, wearer_mm(context, wearer))
     parts = [
         Part(f"part:{name}", name.replace("-", " "), solid.mesh.vertices, solid.mesh.faces, smooth=False)
         for name, solid in made.parts.items()
@@ -63,11 +63,11 @@ def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made
     if made.shell is not None:
         outer = made.shell.outer_side.reshape(-1, 3)
         parts.append(Part("quads", "body quads", outer, made.shell.quads))
-    found = verdicts_of(made)
+    found = quick_rows(made)
     kept = commit_parts(context, wearer, [*parts, *map_parts(made)], place, drop=OURS)
     _commit_line(context, wearer, made.prepared, made.seal_line)
     show_only(context, wearer, ("part:",))
-    _write_verdicts(wearer, found, made, place)
+    _write_checks(wearer, found, made, place)
     if made.seal_line is None:
         forget(wearer)
     else:
@@ -98,24 +98,28 @@ def show_only(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, prefixes
 
 def commit_examined(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: Made) -> None:
     """The judged numbers of the report in place of the quick checks, and the pressure map."""
+    from ..core.verdicts.rows import check_rows
+
     place = part_matrix(made.design.prepared, wearer_mm(context, wearer))
     commit_parts(context, wearer, pressure_map(made), place)
     show_only(context, wearer, ("part:",))
-    _write_verdicts(wearer, judged_of(made), made.design, place)
+    rows = check_rows(made.verdicts, made.design, made.prediction)
+    _write_checks(wearer, rows, made.design, place)
     wearer.headline = made.report["summary"]["headline"]
 
 
-def _write_verdicts(
-    wearer: SEALWRIGHT_PG_wearer, found: list[Verdict], made: Design, place: NDArray[np.float64]
+def _write_checks(
+    wearer: SEALWRIGHT_PG_wearer, found: list[CheckRow], made: Design, place: NDArray[np.float64]
 ) -> None:
     """Checks and remarks as the panel shows them, with their places in the world."""
     wearer.checks.clear()
-    for verdict in found:
+    for check in found:
         row = wearer.checks.add()
-        row.name, row.value, row.limit, row.fix = verdict.label, verdict.value, verdict.limit, verdict.fix
-        row.verdict, row.map, row.has_point = verdict.verdict, verdict.map, verdict.point is not None
-        if verdict.point is not None:
-            row.point = to_world(place, verdict.point).tolist()
+        row.name, row.key, row.verdict = check.label, check.key, check.verdict
+        row.value, row.limit, row.reason, row.fix = check.value, check.limit, check.reason, check.fix
+        row.has_point = check.spot is not None
+        if check.spot is not None:
+            row.map, row.point = check.spot.map, to_world(place, check.spot.point).tolist()
     wearer.remarks.clear()
     for remark in made.remarks:
         row = wearer.remarks.add()

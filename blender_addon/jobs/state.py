@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ..core.limits import limit
 from ..model.landmarks import CONFIDENCE, PREFIX
 from ..model.seal_curve import seal_object
 from ..model.trust_rows import RESCAN, up_to_date
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
     from ..model.wearers import SEALWRIGHT_PG_wearer
 
-SURE = 0.7  # landmarks less sure than this are to be looked at
+SURE = limit("landmark_confidence").value  # landmarks less sure than this are to be looked at
 
 
 def need_wearer(context: bpy.types.Context) -> str:

@@ -13,16 +13,20 @@ class SEALWRIGHT_PG_check(bpy.types.PropertyGroup):
     """One check of the last full build; its name says what is checked."""
 
     if TYPE_CHECKING:
+        key: str
         value: str
         limit: str
+        reason: str
         fix: str
         verdict: str
         map: str
         has_point: bool
         point: Any
     else:
+        key: StringProperty(description="Path of the number in the fit report")
         value: StringProperty()
         limit: StringProperty()
+        reason: StringProperty()
         fix: StringProperty()
         verdict: StringProperty(description="pass, warn or fail")
         map: StringProperty()

@@ -18,7 +18,7 @@ CAUTION = (
 
 
 def draw_check(layout: bpy.types.UILayout, row: Any, index: int, width: int) -> None:
-    """One check: a button where there is a place to look at; limit and mend unless it passed."""
+    """One check: a button where there is a place to look at; reason, limit and mend unless it passed."""
     column = layout.column(align=True)
     icon: Any = ICONS[row.verdict]
     text = f"{row.name}: {row.value}"
@@ -28,7 +28,8 @@ def draw_check(layout: bpy.types.UILayout, row: Any, index: int, width: int) -> 
     else:
         column.label(text=text, icon=icon)
     if row.verdict != "pass":
-        write(column, f"{row.limit[:1].upper()}{row.limit[1:]}. {row.fix}", width - 20, "BLANK1")
+        said = f"{row.reason} Limit: {row.limit}. {row.fix}"
+        write(column, said, width - 20, "BLANK1")
 
 
 ICONS = {"pass": "CHECKMARK", "warn": "ERROR", "fail": "CANCEL"}

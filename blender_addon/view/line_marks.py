@@ -13,6 +13,7 @@ import bpy
 import numpy as np
 
 from ..core.errors import DesignError
+from ..core.limits import limit, line_distance_mm
 from ..model import cache
 from ..model.placing import face_matrix, to_world
 from ..model.seal_curve import control_points, seal_object
@@ -30,12 +31,6 @@ if TYPE_CHECKING:
 
 DELAY_S = 0.1
 STATIONS = 96
-SHARP_RADIUS_MM = (
-    8.0  # a tighter bend wrinkles the band, which is 12 to 18 mm wide (common practice, no source)
-)
-# Distances in mm the line must keep from features; the core refuses at these, we mark a little before.
-KEEP_MM = {"cheilion": 8.0, "alare": 3.0, "endocanthion": 6.0, "subnasale": 12.0, "pronasale": 8.0}
-MARK_SOONER_MM = 2.0
 COLOURS = {
     "sharp": (0.902, 0.624, 0.0, 1.0),
     "near": (0.835, 0.369, 0.0, 1.0),
@@ -115,7 +110,7 @@ def look(context: bpy.types.Context) -> dict[str, int]:
 
 
 def bad_stations(points: Floats, pq: Floats, prepared: Any) -> dict[str, NDArray[np.bool_]]:
-    """Which stations (n,) are too sharp, too near a feature, or off the scan.
+    """Which stations (n,) are too sharp, too near a feature (a little before it is refused), or off the scan.
 
     Parameters
     ----------
@@ -131,10 +126,14 @@ def bad_stations(points: Floats, pq: Floats, prepared: Any) -> dict[str, NDArray
     )
     near = np.zeros(len(points), dtype=bool)
     for name, place in prepared.landmarks.items():
-        keep = KEEP_MM.get(name.removesuffix("_left").removesuffix("_right"))
+        keep = line_distance_mm(name)
         if keep is not None:
-            near |= np.linalg.norm(points - place, axis=1) < keep + MARK_SOONER_MM
-    return {"sharp": radius < SHARP_RADIUS_MM, "near": near, "off": ~prepared.face.is_measured(pq)}
+            near |= np.linalg.norm(points - place, axis=1) < keep + limit("line_marked_sooner").value
+    return {
+        "sharp": radius < limit("line_bend_radius").value,
+        "near": near,
+        "off": ~prepared.face.is_measured(pq),
+    }
 
 
 def _timer() -> None:

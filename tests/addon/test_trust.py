@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
+from dataclasses import replace
 
 import bpy
 import numpy as np
@@ -161,16 +161,18 @@ def test_the_build_says_what_its_report_says(ext):
     progress = ext("core.progress")
     design = progress.run_to_end(stages.design_steps(bpy.context, wearer()))
     report = ext("core.report.sections.trust").trust_section(design)
+    rows = ext("core.verdicts.rows")
     assert {row["sector"]: row["verdict"] for row in report["sectors"]} == {
         row.name: row.verdict for row in wearer().sectors
     }
     # what an examination shows as the place of its trust check (the examination itself takes 20 s)
-    place, _ = ext("view.verdicts")._doubted(SimpleNamespace(report={"trust": report}))
+    place = rows.spots_of(design)["trust"].point
     world = ext("model.placing").to_world(ext("model.placing").face_matrix(wearer()), place)
     bad = [np.array(row.point) for row in wearer().sectors if row.verdict == "doubtful"]
     assert min(np.linalg.norm(world - there) for there in bad) < 0.01  # single precision of the file
-    report["sectors"] = [row | {"verdict": "good"} for row in report["sectors"]]
-    assert ext("view.verdicts")._doubted(SimpleNamespace(report={"trust": report})) == (None, "")
+    trust = ext("core.trust.verdicts").trust_of(design)
+    good = tuple(replace(sector, verdict="good") for sector in trust.sectors)
+    assert rows.doubted_spot(replace(trust, sectors=good)) is None
     before = wearer().judged_by
     ext("view.line_marks").look(bpy.context)
     assert wearer().judged_by == before  # not judged anew at fewer stations

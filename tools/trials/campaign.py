@@ -167,8 +167,10 @@ def check_design(made: Design) -> None:
             require_sound(solid.mesh, name, expected_genus(made, name))
     if made.fit is None or made.wall is None:
         return
-    facts, touch = made.facts, made.fit.touch_mm
-    assert facts["contact_share"] == 1.0, f"contact {facts['contact_share']:.3f}"
-    assert max(abs(facts["gap_min_mm"]), abs(facts["gap_max_mm"])) <= touch, "gap"
-    assert facts["entry_mm"] <= touch, f"entry {facts['entry_mm']:.3f} mm"
-    assert facts["wall_min_mm"] >= 0.8 * made.recipe.chamber.wall_mm, f"wall {facts['wall_min_mm']:.2f} mm"
+    facts, touch = made.fit.facts, made.fit.touch_mm
+    assert facts.contact_share == 1.0, f"contact {facts.contact_share:.3f}"
+    assert facts.largest_deviation_mm <= touch, "gap"
+    assert made.entry.deepest_mm <= touch, f"entry {made.entry.deepest_mm:.3f} mm"
+    assert made.wall.facts.min_mm >= 0.8 * made.recipe.chamber.wall_mm, (
+        f"wall {made.wall.facts.min_mm:.2f} mm"
+    )

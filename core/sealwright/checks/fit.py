@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,17 +13,44 @@ from ..face.squares import whole_squares
 from ..face.surface import FaceSurface, sheet_mesh
 from ..facepiece.contact_band import ContactBand
 from ..facepiece.seal_line import SealLine
+from ..limits import limit
 from ..mesh import Bools, Floats, TriMesh, at_all_corners, at_any_corner, joined
 from ..solids.distance import MeshDistance
 
-TOUCH_MM = (
-    0.05  # a point is in contact when it follows the wanted stand-off within this, docs/design invariant 2
-)
 _SURE_MM, _LOW_MM = 1.0, 4.0  # what is within the first of the skin is within the second along the rays
 _NEAR_MM = 12.0  # skin further from the band than this is not measured
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True)
+class ContactFacts:
+    """How a body lies on the skin, in a few numbers.
+
+    Attributes
+    ----------
+    touch_mm : deviation up to which a place is in contact: the limit plus the bound of the smoothing.
+    gap_min_mm, gap_p5_mm, gap_median_mm, gap_p95_mm, gap_max_mm : of the gap on the seal line, less the
+        wanted one.
+    contact_share : share of the seal line in contact.
+    band_width_min_mm, band_width_mean_mm : unbroken width in contact.
+    """
+
+    touch_mm: float
+    gap_min_mm: float
+    gap_p5_mm: float
+    gap_median_mm: float
+    gap_p95_mm: float
+    gap_max_mm: float
+    contact_share: float
+    band_width_min_mm: float
+    band_width_mean_mm: float
+
+    @property
+    def largest_deviation_mm(self) -> float:
+        """Largest deviation from the wanted gap, to either side."""
+        return max(abs(self.gap_min_mm), abs(self.gap_max_mm))
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class FitCheck:
     """Measurements of contact, all in mm.
 
@@ -33,7 +61,7 @@ class FitCheck:
     seal_gap : (n,) the same on the seal line itself.
     width : (n,) continuous width in contact round the seal line.
     across : (k,) distance of the rows from the seal line.
-    touch_mm : what counts as touching: 0.05 mm plus the bound of the smoothing.
+    touch_mm : what counts as touching: the limit of touch plus the bound of the smoothing.
     """
 
     places: Floats
@@ -41,26 +69,28 @@ class FitCheck:
     seal_gap: Floats
     width: Floats
     across: Floats
-    touch_mm: float = TOUCH_MM
+    touch_mm: float
 
     @property
     def in_contact(self) -> Bools:
         """Stations (n,) whose seal line is in contact."""
         return np.abs(self.seal_gap) <= self.touch_mm
 
-    def facts(self) -> dict[str, float]:
-        """Numbers for the report."""
+    @cached_property
+    def facts(self) -> ContactFacts:
+        """The same in a few numbers."""
         p5, p50, p95 = np.percentile(self.seal_gap, [5, 50, 95])
-        return {
-            "gap_min_mm": float(self.seal_gap.min()),
-            "gap_p5_mm": float(p5),
-            "gap_median_mm": float(p50),
-            "gap_p95_mm": float(p95),
-            "gap_max_mm": float(self.seal_gap.max()),
-            "contact_share": float(self.in_contact.mean()),
-            "band_width_min_mm": float(self.width.min()),
-            "band_width_mean_mm": float(self.width.mean()),
-        }
+        return ContactFacts(
+            touch_mm=self.touch_mm,
+            gap_min_mm=float(self.seal_gap.min()),
+            gap_p5_mm=float(p5),
+            gap_median_mm=float(p50),
+            gap_p95_mm=float(p95),
+            gap_max_mm=float(self.seal_gap.max()),
+            contact_share=float(self.in_contact.mean()),
+            band_width_min_mm=float(self.width.min()),
+            band_width_mean_mm=float(self.width.mean()),
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +133,7 @@ def check_fit(
     rows = band.grid[:, band.contact]
     across = band.across_mm[band.contact]
     to_skin = (skin or skin_near(face, rows.reshape(-1, 3))).distance
-    touch = TOUCH_MM + face.smoothing.bound_mm
+    touch = limit("touch").value + face.smoothing.bound_mm
     places = to_skin.closest(rows.reshape(-1, 3))[2].reshape(rows.shape)
     wanted = np.concatenate([places.reshape(-1, 3), to_skin.closest(line.points)[2]])
     apart = _distance_from(body, face, wanted) - abs(stand_off_mm)
@@ -112,7 +142,7 @@ def check_fit(
     middle = int(np.argmin(np.abs(across)))
     width = _run_length(touching[:, middle:], np.abs(across[middle:] - across[middle]))
     width = width + _run_length(touching[:, middle::-1], np.abs(across[middle::-1] - across[middle]))
-    return FitCheck(places, gap, seal_gap, width, across, touch)
+    return FitCheck(places=places, gap=gap, seal_gap=seal_gap, width=width, across=across, touch_mm=touch)
 
 
 def _distance_from(body: TriMesh, face: FaceSurface, places: Floats) -> Floats:

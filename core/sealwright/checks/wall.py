@@ -3,17 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.spatial import cKDTree
 
 from ..facepiece.clearance_field import RISE
 from ..facepiece.shell import Shell, side_mesh
+from ..limits import limit
 from ..mesh import Bools, Floats, at_any_corner
 from ..solids.distance import MeshDistance
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True)
+class WallFacts:
+    """Thickness of the plain wall in a few numbers, mm; and the share of it near the wanted thickness."""
+
+    wanted_mm: float
+    min_mm: float
+    mean_mm: float
+    max_mm: float
+    within_10_percent_share: float
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class WallCheck:
     """Thickness samples of the chamber wall.
 
@@ -30,16 +43,18 @@ class WallCheck:
     wanted_mm: float
     plain: Bools
 
-    def facts(self) -> dict[str, float]:
-        """Numbers for the report, of the plain wall."""
+    @cached_property
+    def facts(self) -> WallFacts:
+        """The plain wall in a few numbers."""
         thickness = self.thickness[self.plain]
-        share = np.abs(thickness - self.wanted_mm) <= 0.1 * self.wanted_mm
-        return {
-            "wall_min_mm": float(thickness.min()),
-            "wall_mean_mm": float(thickness.mean()),
-            "wall_max_mm": float(thickness.max()),
-            "wall_within_10_percent_share": float(share.mean()),
-        }
+        share = np.abs(thickness - self.wanted_mm) <= limit("wall_deviation_share").value * self.wanted_mm
+        return WallFacts(
+            wanted_mm=self.wanted_mm,
+            min_mm=float(thickness.min()),
+            mean_mm=float(thickness.mean()),
+            max_mm=float(thickness.max()),
+            within_10_percent_share=float(share.mean()),
+        )
 
 
 def measured_side(shell: Shell) -> Floats:
@@ -65,7 +80,8 @@ def check_wall(shell: Shell, wanted_mm: float, side: MeshDistance | None = None)
     rows = np.flatnonzero(shell.wall)
     places = shell.outer_side[:, rows].reshape(-1, 3)
     plain = ~shell.filled[:, rows].reshape(-1)
-    return WallCheck(places, (side or side_distance(measured_side(shell))).to(places), wanted_mm, plain)
+    thickness = (side or side_distance(measured_side(shell))).to(places)
+    return WallCheck(places=places, thickness=thickness, wanted_mm=wanted_mm, plain=plain)
 
 
 def clear_side(shell: Shell) -> Floats:
@@ -73,10 +89,16 @@ def clear_side(shell: Shell) -> Floats:
     return shell.face_side[:, np.flatnonzero(shell.wall)[0] - 2 :]
 
 
-def check_clearance(
-    points: Floats, band_end: Floats, side: Floats, clearance_mm: float
-) -> tuple[float, Floats]:
-    """Smallest distance in mm from skin points (m, 3) of nose and lips to the chamber side, and the point.
+@dataclass(frozen=True, eq=False, kw_only=True)
+class ClearanceCheck:
+    """Smallest distance in mm of nose and lips from the wall, and the skin point (3,) where it is."""
+
+    nearest_mm: float
+    point: Floats
+
+
+def check_clearance(points: Floats, band_end: Floats, side: Floats, clearance_mm: float) -> ClearanceCheck:
+    """Smallest distance from skin points (m, 3) of nose and lips to the chamber side, and the point.
 
     ``band_end`` (n, 3) is the inner end of the contact band, ``side`` (n, k, 3) the chamber side of the wall,
     see `clear_side`.
@@ -87,7 +109,7 @@ def check_clearance(
     away, _ = cKDTree(band_end).query(points) if len(points) else (np.zeros(0), None)
     points = points[away > RISE * clearance_mm]
     if len(points) == 0:
-        return float("inf"), np.zeros(3)
+        return ClearanceCheck(nearest_mm=float("inf"), point=np.zeros(3))
     # No place in a triangle lies further from all its corners than the longest side over the root of three:
     # only points and corners that much nearer to each other than the nearest seen so far can be the nearest.
     steps = [np.diff(side, axis=1), side - np.roll(side, 1, axis=0)]
@@ -99,4 +121,4 @@ def check_clearance(
     points = points[np.isfinite(corners.query(points, distance_upper_bound=reach)[0])]
     distance = MeshDistance(mesh.submesh(at_any_corner(near, mesh.faces))).to(points)
     worst = int(np.argmin(distance))
-    return float(distance[worst]), points[worst]
+    return ClearanceCheck(nearest_mm=float(distance[worst]), point=points[worst])

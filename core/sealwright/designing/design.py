@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
-from ..checks.fit import FitCheck, check_entry
-from ..checks.wall import WallCheck
+from ..checks.fit import EntryCheck, FitCheck, check_entry
+from ..checks.wall import ClearanceCheck, WallCheck
 from ..errors import Remark
 from ..facepiece.body import Placed, crowded_lugs, meeting_lugs
 from ..facepiece.contact_band import ContactBand
@@ -52,8 +51,9 @@ class Design:
     seal_line, band, shell : the facepiece before booleans (None for a tube).
     ports, straps : where things are.
     void : the chamber's air (None for a tube or a sketch).
-    fit, wall : measurements (None unless the quality is "final").
-    facts : numbers for the report, units in the keys.
+    chamber_ml : its volume; in a sketch, which has no solids, by rays (None for a tube).
+    fit, wall, entry, clearance : measurements (None unless the quality is "final"; a tube has its entry).
+    holder, lug : the first holder and the first lug; None without any.
     remarks : what the maker should know.
     print_up : part -> direction (3,) in the face frame that points up on the bed; missing for parts whose
         way up is searched.
@@ -63,17 +63,21 @@ class Design:
 
     recipe: Recipe
     prepared: Prepared
-    parts: Mapping[str, Solid]
+    parts: Mapping[str, Solid] = field(default_factory=dict)
     seal_line: SealLine | None = None
     band: ContactBand | None = None
     shell: Shell | None = None
     ports: tuple[Placed, ...] = ()
     straps: tuple[StrapPoint, ...] = ()
     void: Solid | None = None
+    chamber_ml: float | None = None
     fit: FitCheck | None = None
     wall: WallCheck | None = None
-    facts: Mapping[str, Any]
-    remarks: tuple[Remark, ...]
+    entry: EntryCheck | None = None
+    clearance: ClearanceCheck | None = None
+    holder: HolderParts | None = None
+    lug: LugParts | None = None
+    remarks: tuple[Remark, ...] = ()
     print_up: Mapping[str, Floats] = field(default_factory=dict)
     shape: Shape | None = None
     asked_port: Placed | None = None
@@ -117,12 +121,11 @@ def _tube_design(context: Context) -> Job[Design]:
     """A plain tube up to the face, without a band."""
     prepared, recipe = context.prepared, context.recipe
     yield Step(0.1, "Trimming the tube by the face")
-    solid, rim = quick_tube(prepared.face, tube_frame(context), recipe.tube)
+    solid, _rim = quick_tube(prepared.face, tube_frame(context), recipe.tube)
     yield Step(0.8, "Measuring the tube")
     entry = check_entry(prepared.face, solid.mesh, recipe.tube.stand_off_mm)
-    facts = {"volume_mm3": solid.volume, "rim_points": len(rim), "entry_mm": entry.deepest_mm}
     return Design(
-        recipe=recipe, prepared=prepared, parts={"tube": solid}, facts=facts, remarks=prepared.remarks
+        recipe=recipe, prepared=prepared, parts={"tube": solid}, entry=entry, remarks=prepared.remarks
     )
 
 
@@ -136,24 +139,18 @@ def _mask_design(context: Context) -> Job[Design]:
     laid = Design(
         recipe=context.recipe,
         prepared=context.prepared,
-        parts={},
         seal_line=line,
         band=shape.band,
         shell=shape.shell,
         ports=(shape.port,),
         straps=tuple(strap_stage(context, shape)),
         void=void,
-        facts=_laid_facts(line, shape, air_ml),
+        chamber_ml=air_ml,
         remarks=(*context.prepared.remarks, *shape.remarks, *shape.port.parts.remarks),
         shape=shape,
         asked_port=asked,
     )
     return (yield from _built(context, laid, line, shape)) if context.quality.solids else laid
-
-
-def _laid_facts(line: SealLine, shape: Shape, air_ml: float) -> dict[str, Any]:
-    facts: dict[str, Any] = {"seal_line_length_mm": line.length_mm, "dead_space_ml": air_ml}
-    return facts | shape.facts | {"ports": [shape.port.parts.facts]}
 
 
 def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[Design]:
@@ -180,27 +177,13 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
         ports=ports,
         fit=measured.fit if measured else None,
         wall=measured.wall if measured else None,
-        facts={**laid.facts, **_measured_facts(measured), **_part_facts(ports, lugs, holder)},
+        entry=measured.entry if measured else None,
+        clearance=measured.clearance if measured else None,
+        holder=holder,
+        lug=lugs[0] if lugs else None,
         remarks=(*laid.remarks, *_part_remarks(ports, standing, built, holder)),
         print_up=print_up(ports, holders),
     )
-
-
-def _measured_facts(measured: Measured | None) -> dict[str, Any]:
-    if measured is None:
-        return {}
-    facts = measured.fit.facts() | measured.wall.facts()
-    return facts | {"clearance_nose_lips_mm": measured.clearance_mm, "entry_mm": measured.entry.deepest_mm}
-
-
-def _part_facts(
-    ports: Sequence[Placed], lugs: Sequence[LugParts], holder: HolderParts | None
-) -> dict[str, Any]:
-    facts: dict[str, Any] = {} if holder is None else {"holder": holder.facts}
-    return facts | {
-        "ports": [placed.parts.facts for placed in ports],
-        "lug": lugs[0].facts if lugs else {},
-    }
 
 
 def _part_remarks(

@@ -15,11 +15,11 @@ from ..hardware.allowance import Allowance
 from ..hardware.collisions import Room, require_free
 from ..hardware.holder import HolderParts, make_holder
 from ..hardware.lugs import LugParts
+from ..limits import limit
 from ..mesh import Floats, TriMesh, at_any_corner
 from ..recipe import Recipe
 from ..solids.boolean import Solid
 
-OFF_SKIN_MM = 2.0  # between the skin and parts outside the mask: no rubbing (common practice, no source)
 THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
 
 
@@ -92,15 +92,17 @@ def outside_parts(ports: Sequence[Placed], holders: Sequence[HolderParts | None]
     return outside
 
 
-def require_off_skin(face: FaceSurface, things: Sequence[Room], least_mm: float = OFF_SKIN_MM) -> None:
+def require_off_skin(face: FaceSurface, things: Sequence[Room], least_mm: float | None = None) -> None:
     """Refuse a part outside the mask that touches the nose, a cheek or the chin.
 
-    Corners, edges and middles of the triangles are looked at where there is skin under them.
+    Corners, edges and middles of the triangles are looked at where there is skin under them. The limit is
+    ``off_skin`` of the table of limits unless ``least_mm`` is given.
 
     Raises
     ------
     DoesNotFit : a part nearer to the skin than ``least_mm``; `where.point` is its nearest place.
     """
+    least_mm = limit("off_skin").value if least_mm is None else least_mm
     furthest = float(np.nanmax(np.where(face.known, face.radii, np.nan)))
     for thing in things:
         mesh = thing.solid.mesh

@@ -11,6 +11,7 @@ from ..errors import BandFolds, Remark, SealLineCrossing, Where
 from ..facepiece.body import Placed
 from ..facepiece.seal_line import SealLine, SealLineSettings, line_through
 from ..facepiece.seal_line_proposal import seal_line
+from ..limits import line_distance_mm
 from ..mesh import Floats
 from ..progress import Job, Step, steps_within
 from .context import Context
@@ -86,17 +87,16 @@ def _through(prepared: Prepared, points: Floats, stations: int, smoothing_mm: fl
 
 def _require_clear_of_features(line: SealLine, landmarks: Mapping[str, Floats]) -> None:
     """Refuse a seal line that crosses lips, nostrils or eyelids."""
-    limits = {"cheilion": 8.0, "alare": 3.0, "endocanthion": 6.0, "subnasale": 12.0, "pronasale": 8.0}
     for name, point in landmarks.items():
-        limit = limits.get(name.removesuffix("_left").removesuffix("_right"))
-        if limit is None:
+        least = line_distance_mm(name)
+        if least is None:
             continue
         distance = np.linalg.norm(line.points - point, axis=1)
         worst = int(np.argmin(distance))
-        if distance[worst] < limit:
+        if distance[worst] < least:
             x, y, z = line.points[worst]
             raise SealLineCrossing(
-                f"The seal line passes {distance[worst]:.1f} mm from {name}; it needs {limit:.0f} mm.",
+                f"The seal line passes {distance[worst]:.1f} mm from {name}; it needs {least:.0f} mm.",
                 Where("seal line", point=(float(x), float(y), float(z)), indices=(worst,)),
                 f"Move the seal line away from {name}, or correct that landmark.",
             )

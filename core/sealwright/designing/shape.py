@@ -25,7 +25,21 @@ _STEEP_DEG = 5.0  # past the limit by this much is worth a remark
 _STEEP_MM2 = 20.0
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, kw_only=True)
+class ShapeFacts:
+    """Numbers of a shape for the report.
+
+    Attributes
+    ----------
+    port_front_mm : from the closed lips to where the first port's boss begins.
+    fairing_residual_mm : how far the fairing of the wall was from rest when it was stopped.
+    """
+
+    port_front_mm: float
+    fairing_residual_mm: float | None
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Shape:
     """A facepiece before any solid.
 
@@ -35,7 +49,7 @@ class Shape:
     port : the first port where it stands, which may be further out than asked.
     down : how the body prints; None when overhang is free.
     field : where the wall may be.
-    facts : numbers for the report, units in the keys.
+    facts : numbers for the report.
     remarks : what the maker should know.
     """
 
@@ -45,7 +59,7 @@ class Shape:
     port: Placed
     down: PrintDown | None
     field: ClearanceField
-    facts: dict[str, float]
+    facts: ShapeFacts
     remarks: tuple[Remark, ...]
 
 
@@ -77,12 +91,18 @@ def shape_job(context: Context, line: SealLine, port: Placed) -> Job[Shape]:
     stands = _further(port, further)
     wall, shell, folds = _sound_shell(context, line, band, field, stands)
     down = _down(stands, recipe)
-    facts = {
-        "port_front_mm": place.front_mm + further,
-        "chamber_fairing_residual_mm": wall.sheet.residual_mm,
-    }
+    facts = ShapeFacts(port_front_mm=place.front_mm + further, fairing_residual_mm=wall.sheet.residual_mm)
     remarks = [*_front_remarks(place, further), *folds, *_slope_remarks(shell, down)]
-    return Shape(band, wall, shell, stands, down, field, facts, tuple(remarks))
+    return Shape(
+        band=band,
+        wall=wall,
+        shell=shell,
+        port=stands,
+        down=down,
+        field=field,
+        facts=facts,
+        remarks=tuple(remarks),
+    )
 
 
 def _band_stage(context: Context, line: SealLine, port: Placed, copy: str = "") -> ContactBand:

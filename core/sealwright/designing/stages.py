@@ -9,7 +9,15 @@ from functools import lru_cache
 import numpy as np
 
 from ..checks.fit import EntryCheck, FitCheck, check_entry, check_fit, skin_near
-from ..checks.wall import WallCheck, check_clearance, check_wall, clear_side, measured_side, side_distance
+from ..checks.wall import (
+    ClearanceCheck,
+    WallCheck,
+    check_clearance,
+    check_wall,
+    clear_side,
+    measured_side,
+    side_distance,
+)
 from ..face.surface import FaceSurface
 from ..facepiece.body import Placed
 from ..facepiece.port_place import mouth_middle, port_frame
@@ -92,20 +100,20 @@ def _off_skin(
     require_off_skin(face, outside_parts(ports, holders))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Measured:
     """What is measured on a finished body.
 
     Attributes
     ----------
     fit, wall, entry : contact, thickness of the wall, and how deep the body enters the face.
-    clearance_mm : from nose and lips to the chamber side.
+    clearance : from nose and lips to the chamber side.
     """
 
     fit: FitCheck
     wall: WallCheck
     entry: EntryCheck
-    clearance_mm: float
+    clearance: ClearanceCheck
 
 
 def measure_stage(context: Context, line: SealLine, shape: Shape, built: Built) -> Measured:
@@ -116,9 +124,10 @@ def measure_stage(context: Context, line: SealLine, shape: Shape, built: Built) 
     fit = call(check_fit, face, line, band, built.on_skin.mesh, off, near)
     side = call(side_distance, measured_side(shell))
     skin, end, wanted = context.prepared.nose_and_lips, shell.chamber_side[:, 0], recipe.chamber.clearance_mm
-    clearance, _ = call(check_clearance, skin, end, clear_side(shell), wanted)
+    clearance = call(check_clearance, skin, end, clear_side(shell), wanted)
     wall = check_wall(shell, recipe.chamber.wall_mm, side)
-    return Measured(fit, wall, check_entry(face, built.body.mesh, off, near), clearance)
+    entry = check_entry(face, built.body.mesh, off, near)
+    return Measured(fit=fit, wall=wall, entry=entry, clearance=clearance)
 
 
 def tube_frame(context: Context) -> Floats:

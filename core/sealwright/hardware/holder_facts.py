@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from ..errors import Remark, Where
+from ..limits import limit
 from ..solids.boolean import Solid
 from . import grid
 from .allowance import Allowance, material_row
@@ -61,22 +62,22 @@ def holder_facts(
 def holder_remarks(facts: dict[str, Any], plan: HolderLayout) -> tuple[Remark, ...]:
     """What the maker should know of a holder's numbers."""
     out = []
-    if facts["grid_safety_factor"] < 2.0:
+    if facts["grid_safety_factor"] < limit("grid_safety").value:
         out.append(
             Remark(
                 "warning",
                 f"A thumb of {THUMB_N:.0f} N in the middle of the grid gives "
-                f"{facts['grid_stress_mpa']:.0f} MPa; twice "
-                "the margin is wanted.",
+                f"{facts['grid_stress_mpa']:.0f} MPa; "
+                f"{limit('grid_safety').value:g} times the margin is wanted.",
                 Where("holder", key="holder.grid_mm"),
             )
         )
-    if facts["holder_mass_solid_g"] > 300.0:
+    if facts["holder_mass_solid_g"] > limit("holder_mass").value:
         out.append(
             Remark(
                 "warning",
-                f"The holder weighs up to {facts['holder_mass_solid_g']:.0f} g; a half mask carries 300 g "
-                "at most (EN 140, secondary source).",
+                f"The holder weighs up to {facts['holder_mass_solid_g']:.0f} g; a half mask carries "
+                f"{limit('holder_mass').value:g} g at most ({limit('holder_mass').source}).",
                 Where("holder"),
             )
         )

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from ..errors import Remark, Where
+from ..limits import limit
 from ..mesh import Floats
 from ..settings import check_settings
 from ..solids.boolean import Solid, union
@@ -23,7 +24,6 @@ from .allowance import Allowance, material_row
 from .lug_wall import HEIGHTS_MM, PLACES, LugWall, plane_wall
 from .options import LugSettings
 
-BRIDGE_LIMIT_MM = 20.0  # longest bridge with cooling (secondary page on printing practice)
 EDGE_MM = 1.5  # radius of all edges that webbing or skin may touch
 BAR_BOTTOM_MM = 5.0  # height of the bar's underside in the lug frame: the origin lies amid the lug
 WIDTH_SHARE = 0.9  # the bar measures less off the body than along the pull, which it resists
@@ -248,8 +248,9 @@ def bar_modulus(height_mm: float, width_mm: float) -> float:
 
 def _remarks(facts: dict[str, Any], lowest_mm: float) -> tuple[Remark, ...]:
     out, bridge = [], facts["lug_bridge_mm"]
-    if bridge > BRIDGE_LIMIT_MM:
-        text = f"The bar of a lug bridges {bridge:.1f} mm printed level; {BRIDGE_LIMIT_MM:.0f} mm is usual."
+    if bridge > limit("lug_bridge").value:
+        usual = limit("lug_bridge").value
+        text = f"The bar of a lug bridges {bridge:.1f} mm printed level; {usual:.0f} mm is usual."
         out.append(Remark("warning", text, Where("lug", key="lug.strap_width_mm")))
     if lowest_mm <= HEIGHTS_MM[0]:
         text = (
@@ -257,11 +258,12 @@ def _remarks(facts: dict[str, Any], lowest_mm: float) -> tuple[Remark, ...]:
             "hang over by more than 45 degrees. Move it round the body or along the wall."
         )
         out.append(Remark("warning", text, Where("lug", key="straps.up_the_wall_mm")))
-    if facts["lug_safety_factor"] < 1.5:
+    safe, least = limit("lug_safety").value, limit("lug_safety_least").value
+    if facts["lug_safety_factor"] < safe:
         text = (
             f"A lug bears {facts['lug_bears_n']:.0f} N by the beam formula, {facts['lug_safety_factor']:.2f} "
-            f"times the wanted {facts['lug_pull_n']:.0f} N; 1.5 times is wanted."
+            f"times the wanted {facts['lug_pull_n']:.0f} N; {safe:g} times is wanted."
         )
-        level = "risk" if facts["lug_safety_factor"] < 1.0 else "warning"
+        level = "risk" if facts["lug_safety_factor"] < least else "warning"
         out.append(Remark(level, text, Where("lug", key="lug.bar_mm")))
     return tuple(out)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -182,10 +182,16 @@ def _schema(arguments: argparse.Namespace) -> int:
 def _tell(report: dict[str, Any]) -> None:
     """The cautions, the verdicts and the remarks of a report in plain words."""
     lines = [CAUTION, ""]
-    lines += [f"{v['verdict'].upper():>5}  {v['topic']}: {v['reason']}" for v in report["verdicts"]]
+    lines += [line for verdict in report["verdicts"] for line in verdict_lines(verdict)]
     lines += ["", report["summary"]["headline"]]
     lines += [f"  {number}. {text}" for number, text in enumerate(report["summary"]["do_first"], start=1)]
     sys.stdout.write("\n".join(lines) + "\n")
+
+
+def verdict_lines(verdict: Mapping[str, Any]) -> tuple[str, str]:
+    """One verdict of a report for reading: verdict, value and limit, and below them the reason."""
+    head = f"{verdict['verdict'].upper():>5}  {verdict['topic']}: {verdict['value_text']}"
+    return f"{head} ({verdict['limit_text']}).", f"       {verdict['reason']}"
 
 
 def _shown(job: Job[Any]) -> Any:

@@ -33,6 +33,9 @@ from ..scan.read.mesh_file import read_scan
 from ..scan.reference.reference_patch import reference_in_scan
 from ..scan.reference.scale import Scale, scale_from_length, scale_of
 from ..solids.soundness import require_sound
+from ..verdicts.judge import judge
+from ..verdicts.measure import Examined, measured_of
+from ..verdicts.verdict import Verdict
 from .print_job import plan_part, print_parts, rings_in_place
 
 
@@ -61,13 +64,14 @@ class Source:
     reference_patch: str = ""
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Made:
     """A finished folder.
 
     Attributes
     ----------
     design, plans, prediction : what it holds.
+    verdicts : as the report has them.
     report : the fit report as plain data.
     files : file name -> bytes, not yet written.
     """
@@ -75,6 +79,7 @@ class Made:
     design: Design
     plans: Mapping[str, PrintPlan]
     prediction: Prediction | None
+    verdicts: tuple[Verdict, ...]
     report: dict[str, Any]
     files: Mapping[str, bytes]
 
@@ -157,9 +162,20 @@ def finish(
         shown = yield from _scaled(design_pictures(design), 0.7, 0.9, clock)
         shown |= yield from _scaled(print_pictures(design, plans), 0.9, 0.95, clock)
     yield clock.step(0.95, "Writing the report")
-    report = fit_report(design, plans, prediction, clock.seconds, sound, second_pose, rings)
+    examined = Examined(
+        prediction=prediction, plans=plans, soundness=sound, second_pose=second_pose, rings=rings
+    )
+    measured = measured_of(design, examined)
+    report = fit_report(design, examined, measured, clock.seconds)
     files = _files(design, plans, prediction, report, shown, rings)
-    return Made(design, plans, prediction, report, files)
+    return Made(
+        design=design,
+        plans=plans,
+        prediction=prediction,
+        verdicts=judge(measured),
+        report=report,
+        files=files,
+    )
 
 
 def write_made(made: Made, folder: Path) -> list[Path]:

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import Remark
+from ..limits import limit
 from ..mesh import Bools, Floats
 from ..settings import quantity, section
 from .foundation import FoundationSettings
 
-CAPILLARY_KPA = 4.27
-"""Capillary closing pressure, 32 mmHg (Landis 1930; docs/standards section 6, V44)."""
+CAPILLARY_KPA = limit("skin_pressure").value
+"""Capillary closing pressure, see the table of limits."""
 
 
 @dataclass(frozen=True)

@@ -11,9 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ..errors import BadRecipe, Where
+from ..limits import limit
 from ..values import require_range
 from .exercises import EXERCISES
-from .limits import limit_of
 
 SMALLEST_FACTOR = 1.0
 LARGEST_FACTOR = 1e6
@@ -149,7 +149,7 @@ def judge(test: FitTest) -> FitVerdict:
     BadRecipe : see `check_fit_test`.
     """
     check_fit_test(test)
-    gates = limit_of("fit_factor")
+    good, near = limit("fit_factor").value, limit("fit_factor_near_miss").value
     missing = tuple(e.key for e in EXERCISES if e.key not in test.factors)
     lowest = min(test.factors.items(), key=lambda item: (item[1], item[0]), default=None)
     overall = overall_fit_factor(test.factors)
@@ -158,12 +158,12 @@ def judge(test: FitTest) -> FitVerdict:
         return FitVerdict(overall, lowest, "incomplete", missing, text)
     # A harmonic mean of equal numbers comes out a rounding error short of them.
     reached = overall * (1.0 + 1e-12)
-    if reached >= gates["pass"]:
-        verdict, meaning = "pass", f"at or above the {gates['pass']} asked of a half mask"
-    elif reached >= gates["warn"]:
-        verdict, meaning = "warn", f"below the {gates['pass']} asked of a half mask: it did not pass"
+    if reached >= good:
+        verdict, meaning = "pass", f"at or above the {good:g} asked of a half mask"
+    elif reached >= near:
+        verdict, meaning = "warn", f"below the {good:g} asked of a half mask: it did not pass"
     else:
-        verdict, meaning = "fail", f"below {gates['warn']}: it leaks badly"
+        verdict, meaning = "fail", f"below {near:g}: it leaks badly"
     return FitVerdict(overall, lowest, verdict, (), f"Overall fit factor {overall:.0f}, {meaning}.")
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
 
 from ..tables import table
 
@@ -62,9 +61,3 @@ class LimitCheck:
 def resistance_limits() -> tuple[ResistanceLimit, ...]:
     """All limits of breathing resistance, in the order of the table."""
     return tuple(ResistanceLimit(**row) for row in table("limits")["resistance"])
-
-
-def limit_of(name: str) -> dict[str, Any]:
-    """One of the other groups of the table: "carbon_dioxide", "fit_factor", "pressure" or "ease"."""
-    group: dict[str, Any] = table("limits")[name]
-    return group

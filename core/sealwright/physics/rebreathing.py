@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..limits import limit
+from ..tables import table
 from ..values import require_range
-from .limits import limit_of
 
 ASSUMPTIONS = (
     "The chamber is well mixed and full of exhaled air when a breath begins: an upper bound, a real chamber "
@@ -64,14 +65,14 @@ def rebreathing(dead_space_l: float) -> tuple[Rebreathing, ...]:
     ------
     BadRecipe : dead space outside 0 to 3 L.
     """
-    rule = limit_of("carbon_dioxide")
+    rule, most = table("limits")["rebreathing"], limit("carbon_dioxide").value
     return tuple(
         Rebreathing(
             breath["name"],
             breath["tidal_l"],
             breath["rate_per_min"],
             inhaled_co2_percent(dead_space_l, breath["tidal_l"], rule["exhaled_percent"]),
-            rule["limit_percent"],
+            most,
         )
         for breath in rule["breaths"]
     )

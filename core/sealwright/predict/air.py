@@ -10,9 +10,11 @@ from ..designing.design import Design
 from ..errors import DoesNotFit
 from ..hardware.filter_area import medium_row
 from ..hardware.outlines import seat_of
-from ..physics.breathing import AirwaySettings
+from ..physics.breathing import AirwaySettings, Resistance, check_limits, resistance_table
 from ..physics.leak import Medium
+from ..physics.limits import LimitCheck
 from ..physics.prediction_settings import FilterAssumptions
+from ..physics.rebreathing import Rebreathing, rebreathing
 from ..recipe import Recipe
 
 
@@ -36,6 +38,56 @@ class DeadSpace:
     def total_ml(self) -> float:
         """All of it; what a valve port holds is left out."""
         return self.chamber_ml + self.port_ml + self.holder_ml
+
+
+@dataclass(frozen=True, kw_only=True)
+class Breathing:
+    """How a design lets its wearer breathe.
+
+    Attributes
+    ----------
+    medium : the filter, with the middle resistance of its table row.
+    airway : the holes on the way of the air.
+    resistance, resistance_range : pressures with the middle resistance; total pressures of the same rows for
+        the least and the largest one.
+    limits : against the published limits, with the middle resistance.
+    dead_space, rebreathing : air breathed to and fro, and the carbon dioxide in it.
+    """
+
+    medium: Medium
+    airway: AirwaySettings
+    resistance: tuple[Resistance, ...]
+    resistance_range: tuple[tuple[float, float], ...]
+    limits: tuple[LimitCheck, ...]
+    dead_space: DeadSpace
+    rebreathing: tuple[Rebreathing, ...]
+
+
+def breathing_of(design: Design, assumed: FilterAssumptions | None = None) -> Breathing:
+    """Resistance and rebreathed air of a design.
+
+    Parameters
+    ----------
+    design : with a port.
+    assumed : of the filter; None takes the recipe's own.
+
+    Raises
+    ------
+    DoesNotFit : the design has no port.
+    BadRecipe : no such medium.
+    """
+    middle, least, most = filter_of(design.recipe, assumed or design.recipe.prediction.filter)
+    airway, dead = airway_of(design), dead_space_of(design)
+    low, high = resistance_table(least, airway), resistance_table(most, airway)
+    return Breathing(
+        medium=middle,
+        airway=airway,
+        resistance=resistance_table(middle, airway),
+        resistance_range=tuple((a.total_pa, b.total_pa) for a, b in zip(low, high, strict=True)),
+        limits=check_limits(middle, airway),
+        dead_space=dead,
+        rebreathing=rebreathing(dead.total_ml / 1000.0),
+    )
 
 
 def filter_of(recipe: Recipe, assumed: FilterAssumptions | None = None) -> tuple[Medium, Medium, Medium]:
@@ -71,7 +123,7 @@ def airway_of(design: Design) -> AirwaySettings:
     """
     ports = _port_facts(design)
     bore = float(ports[0].get("bore_diameter_mm", AirwaySettings().port_bore_mm))
-    passage = design.facts.get("holder", {}).get("air_passage_mm2")
+    passage = design.holder.facts.get("air_passage_mm2") if design.holder is not None else None
     if passage is not None:
         bore = min(bore, 2.0 * math.sqrt(float(passage) / math.pi))
     valves = [facts for facts in ports if facts.get("port_kind") == "valve"]
@@ -93,10 +145,8 @@ def dead_space_of(design: Design) -> DeadSpace:
     bore = float(port.get("bore_diameter_mm", 0.0))
     length = float(port.get("port_length_mm", 0.0))
     rough = seat_of(holder).area_mm2(holder.land_mm) * (holder.grid_mm + holder.plenum_mm)
-    air = float(design.facts.get("holder", {}).get("holder_air_mm3", rough))
-    return DeadSpace(
-        float(design.facts["dead_space_ml"]), math.pi / 4.0 * bore * bore * length / 1000.0, air / 1000.0
-    )
+    air = float(design.holder.facts["holder_air_mm3"]) if design.holder is not None else rough
+    return DeadSpace(design.chamber_ml or 0.0, math.pi / 4.0 * bore * bore * length / 1000.0, air / 1000.0)
 
 
 def _port_facts(design: Design) -> list[dict[str, Any]]:

@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from ..anthropometry.sizing import Sizing, size_wearer
 from ..designing.design import Design
 from ..errors import DoesNotFit, LandmarkMissing, NotConverged, Remark, Where
-from ..physics.breathing import check_limits, exhalation, resistance_table
+from ..limits import limit
+from ..physics.breathing import exhalation
 from ..physics.chamber_load import lift_off_pull_n, projected_area_mm2
 from ..physics.comfort import BandComparison, Comfort, comfort_of, compare_bands
 from ..physics.contact import solve_contact
@@ -21,16 +22,13 @@ from ..physics.contact_result import ContactResult
 from ..physics.fit_range import FitRange, fit_steps
 from ..physics.patch import StrapPull
 from ..physics.prediction_settings import PredictionSettings
-from ..physics.rebreathing import rebreathing
 from ..physics.tension import TensionFound, tension_at_pressure, tension_to_close, tension_to_hold
 from ..progress import Job, Step, run_to_end
 from ..settings import check_settings
-from .air import airway_of, dead_space_of, filter_of, medium_source
+from .air import breathing_of, filter_of, medium_source
 from .band import BandOnSkin, band_on_skin
 from .result import ContactSpread, Prediction, contact_spread
 from .straps import strap_pulls
-
-_BREATH_OUT_L_MIN = 85.0  # breathing out at which the straps must hold the mask on
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,11 +81,8 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
     yield Step(0.05, "Balancing the mask on the skin")
     on_face = yield from _on_face(design, band, pulls, chosen)
     yield Step(0.95, "Breathing and sizing")
-    middle, least, most = filter_of(design.recipe, chosen.filter)
-    airway = airway_of(design)
-    ranges = (resistance_table(least, airway), resistance_table(most, airway))
-    dead = dead_space_of(design)
-    out_pa = exhalation(_BREATH_OUT_L_MIN, middle, airway).total_pa
+    breathing = breathing_of(design, chosen.filter)
+    out_pa = exhalation(limit("breath_out_flow").value, breathing.medium, breathing.airway).total_pa
     lift = lift_off_pull_n(
         projected_area_mm2(band.patch) / 100.0,
         float(band.patch.areas.sum()) / 100.0,
@@ -95,27 +90,23 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
         chosen.contact.seal_margin_pa,
     )
     return Prediction(
-        chosen,
-        band,
-        pulls,
-        on_face.contact,
-        on_face.comfort,
-        on_face.compared,
-        on_face.spread,
-        on_face.fit,
-        on_face.to_close,
-        on_face.to_hold,
-        on_face.at_capillary,
-        lift,
-        resistance_table(middle, airway),
-        tuple((low.total_pa, high.total_pa) for low, high in zip(*ranges, strict=True)),
-        check_limits(middle, airway),
-        dead,
-        rebreathing(dead.total_ml / 1000.0),
-        _sizing(design, chosen),
-        medium_source(design.recipe),
-        (*on_face.remarks, *_pull_remarks(pulls, lift)),
-        on_face.refusal,
+        settings=chosen,
+        band=band,
+        pulls=pulls,
+        contact=on_face.contact,
+        comfort=on_face.comfort,
+        compared=on_face.compared,
+        spread=on_face.spread,
+        fit=on_face.fit,
+        to_close=on_face.to_close,
+        to_hold=on_face.to_hold,
+        at_capillary=on_face.at_capillary,
+        lift_off_n=lift,
+        breathing=breathing,
+        sizing=_sizing(design, chosen),
+        medium_source=medium_source(design.recipe),
+        remarks=(*on_face.remarks, *_pull_remarks(pulls, lift)),
+        refusal=on_face.refusal,
     )
 
 
@@ -194,6 +185,6 @@ def _pull_remarks(pulls: tuple[StrapPull, ...], lift_off_n: float) -> tuple[Rema
         return ()
     text = (
         f"The straps pull {total:.1f} N in all; {lift_off_n:.1f} N are needed to hold the mask while "
-        f"breathing out at {_BREATH_OUT_L_MIN:.0f} L/min."
+        f"breathing out at {limit('breath_out_flow').value:.0f} L/min."
     )
     return (Remark("risk", text, Where("straps", key="straps.tension_n")),)

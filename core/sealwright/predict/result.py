@@ -10,16 +10,13 @@ import numpy as np
 from ..anthropometry.sizing import Sizing
 from ..errors import Remark
 from ..mesh import Bools, Floats
-from ..physics.breathing import Resistance
 from ..physics.comfort import BandComparison, Comfort
 from ..physics.contact_result import ContactResult
 from ..physics.fit_range import FitRange
-from ..physics.limits import LimitCheck
 from ..physics.patch import StrapPull
 from ..physics.prediction_settings import PredictionSettings
-from ..physics.rebreathing import Rebreathing
 from ..physics.tension import TensionFound
-from .air import DeadSpace
+from .air import Breathing
 from .band import BandOnSkin
 
 
@@ -80,7 +77,7 @@ class LineChart:
     leak_share: Floats
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Prediction:
     """What is expected of a design on its wearer; none of it is a fit test.
 
@@ -95,9 +92,7 @@ class Prediction:
     fit : range of the fit factor; None likewise.
     to_close, to_hold, at_capillary : strap tensions; None likewise.
     lift_off_n : least strap force against breathing out (docs/standards section 6).
-    resistance, limits : breathing, with the middle resistance of the medium; and against the limits.
-    resistance_range : total pressures of ``resistance`` for the least and the largest resistance.
-    dead_space, rebreathing : air breathed to and fro, and the carbon dioxide in it.
+    breathing : resistance, its limits, dead space and rebreathed air.
     sizing : the wearer among others; None where sellion or menton is missing.
     medium_source : confidence and source of the medium's resistance.
     remarks : what the maker should know.
@@ -116,11 +111,7 @@ class Prediction:
     to_hold: TensionFound | None
     at_capillary: TensionFound | None
     lift_off_n: float
-    resistance: tuple[Resistance, ...]
-    resistance_range: tuple[tuple[float, float], ...]
-    limits: tuple[LimitCheck, ...]
-    dead_space: DeadSpace
-    rebreathing: tuple[Rebreathing, ...]
+    breathing: Breathing
     sizing: Sizing | None
     medium_source: tuple[str, str]
     remarks: tuple[Remark, ...]

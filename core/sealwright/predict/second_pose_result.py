@@ -8,13 +8,11 @@ from typing import Any
 import numpy as np
 
 from ..errors import Remark
+from ..limits import limit
 from ..mesh import Bools, Floats
 from ..physics.contact_result import ContactResult
 from ..physics.fit_range import FitRange
 from ..physics.patch import REGIONS, Codes
-
-LIFT_MM = 0.05
-"""An opening above this is a lift: the tolerance of contact in docs/design."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +55,8 @@ class SecondPoseCheck:
     def lifted(self) -> Bools:
         """Stations (n,) that touch in the first pose and are open in the second."""
         before = np.zeros(len(self.lift_mm)) if self.first is None else self.first.station_gap_mm
-        return np.asarray((self.lift_mm > LIFT_MM) & (before <= LIFT_MM))
+        lift = limit("pose_lift").value
+        return np.asarray((self.lift_mm > lift) & (before <= lift))
 
     def region_lift_mm(self) -> dict[str, float]:
         """Largest opening by region of the face, regions without seal line left out; empty without hold."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import math
 import platform
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from dataclasses import replace
 from importlib import metadata
 from typing import Any
 
@@ -18,14 +19,11 @@ from ..errors import Remark
 from ..mesh import Floats
 from ..predict.result import Prediction
 from ..predict.second_pose_result import SecondPoseCheck
-from ..printing.in_place import InPlaceRing
-from ..printing.plan import PrintPlan
 from ..recipe import recipe_to_json
 from ..solids.soundness import Soundness, soundness_of
-from ..verdicts.rules_prediction import prediction_verdicts
-from ..verdicts.rules_shape import shape_verdicts
-from ..verdicts.rules_use import use_verdicts
-from ..verdicts.verdict import summary_of
+from ..verdicts.judge import judge, summary
+from ..verdicts.measure import Examined, breathing_by, measured_of
+from ..verdicts.measured import Measured
 from .sections import parts as sections
 from .sections.breathing import breathing_section, sizing_section
 from .sections.prediction import prediction_section, printing_section, second_pose_section
@@ -39,40 +37,38 @@ _EXACT = ("scan_to_design", "recipe")
 
 def fit_report(
     design: Design,
-    plans: Mapping[str, PrintPlan] | None = None,
-    prediction: Prediction | None = None,
+    examined: Examined | None = None,
+    measured: Measured | None = None,
     timings: Mapping[str, float] | None = None,
-    soundness: Mapping[str, Soundness] | None = None,
-    second_pose: SecondPoseCheck | None = None,
-    rings: Sequence[InPlaceRing] = (),
 ) -> dict[str, Any]:
     """The fit report of a finished design.
 
     Parameters
     ----------
     design : the design; previews have fewer sections.
-    plans : print plans by part name, or None.
-    prediction : see `predict.prediction`, or None.
+    examined : what was worked out for it; parts whose soundness is not in it are looked at (seconds for a
+        large one).
+    measured : the numbers that are judged, where they were taken already.
     timings : seconds by step; all else is the same for the same design.
-    soundness : by part name, where it has been looked at already (seconds for a large part).
-    second_pose : see `predict.second_pose`, or None.
-    rings : soft rings printed in place.
 
     Returns
     -------
     Plain data for JSON; every key is explained in the glossary (`keys.glossary`), `schema.report_schema`
     describes it. Numbers have six significant digits, except the transform and the recipe.
     """
-    prepared = design.prepared
+    prepared, worked = design.prepared, _with_soundness(design, examined or Examined())
+    numbers = measured if measured is not None else measured_of(design, worked)
+    verdicts = judge(numbers)
+    prediction, second_pose = worked.prediction, worked.second_pose
     report: dict[str, Any] = {
         "format": FORMAT,
         "title": design.recipe.title,
         "kind": design.recipe.kind,
         "cautions": [vars(caution) for caution in CAUTIONS],
-        "summary": None,
-        "verdicts": [],
+        "summary": summary(verdicts),
+        "verdicts": [verdict.as_dict() for verdict in verdicts],
         "remarks": [_remark(r) for r in (*design.remarks, *_more_remarks(prediction, second_pose))],
-        "scan": sections.scan_section(prepared, design),
+        "scan": sections.scan_section(prepared, numbers.scan),
         "scan_to_design": prepared.scan_to_design,
         "landmarks": sections.landmarks_section(prepared),
         "sizing": sizing_section(prepared, design.recipe.prediction.sizing),
@@ -84,11 +80,10 @@ def fit_report(
         "volumes": sections.volumes_section(design),
         "masses": sections.masses_section(design),
         "filter": sections.filter_section(design),
-        "breathing": breathing_section(design),
-        "parts": _parts(design, soundness or {}),
-        "hardware": {name: design.facts.get(name, {}) for name in ("holder", "lug")}
-        | {"ports": list(design.facts.get("ports", []))},
-        "printing": printing_section(plans, rings),
+        "breathing": breathing_section(breathing_by(design, prediction)),
+        "parts": _parts(design, worked.soundness),
+        "hardware": sections.hardware_section(design),
+        "printing": printing_section(worked.plans, worked.rings),
         "prediction": prediction_section(prediction),
         "second_pose": second_pose_section(second_pose),
         "stations": stations_section(design, prediction),
@@ -96,12 +91,19 @@ def fit_report(
         "versions": versions(),
     }
     report = {key: _plain(value, key in _EXACT) for key, value in report.items()}
-    judged = (*shape_verdicts(report), *use_verdicts(report), *prediction_verdicts(report))
-    report["verdicts"] = [_plain(v.as_dict()) for v in judged]
-    report["summary"] = summary_of(report["verdicts"])
     steps = {name: round(float(s), 3) for name, s in (timings or {}).items()}
     report["timings"] = {"steps_s": steps, "total_s": round(sum(steps.values()), 3)}
     return report
+
+
+def _with_soundness(design: Design, examined: Examined) -> Examined:
+    """The same with the soundness of every part."""
+    missing = {
+        name: soundness_of(solid.mesh, name, expected_genus(design, name))
+        for name, solid in design.parts.items()
+        if name not in examined.soundness
+    }
+    return replace(examined, soundness={**examined.soundness, **missing})
 
 
 def report_json(report: Mapping[str, Any]) -> str:
@@ -144,14 +146,13 @@ def _parts(design: Design, known: Mapping[str, Soundness]) -> dict[str, Any]:
     out = {}
     for name, solid in design.parts.items():
         mesh = solid.mesh
-        found = known.get(name) or soundness_of(mesh, name, expected_genus(design, name))
         out[name] = {
             "triangles": len(mesh.faces),
             "vertices": len(mesh.vertices),
             "bounding_box_mm": mesh.bounds,
             "size_mm": mesh.extents,
             "area_mm2": mesh.area,
-            "soundness": found.as_dict(),
+            "soundness": known[name].as_dict(),
         }
     return out
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..checks.fit import TOUCH_MM
 from ..checks.wall import WallCheck
 from ..designing.design import Design
 from ..facepiece.body import Placed
 from ..facepiece.shell import Shell, side_mesh
+from ..limits import limit
 from ..mesh import TriMesh
 from ..progress import Job, Step
 from ..render.camera import Camera, framed
@@ -121,7 +121,7 @@ def _gap_scene(design: Design) -> Scene:
     body = design.parts["body"].mesh
     height = np.abs(design.prepared.face.height_of(body.vertices))
     shown = np.where(height < 3.0, height, np.nan)
-    legend = Legend("Distance to the skin", "mm", 0.0, 1.0, (("contact", TOUCH_MM),))
+    legend = Legend("Distance to the skin", "mm", 0.0, 1.0, (("contact", limit("touch").value),))
     coloured = Shown(body, PART_COLOURS[0], values=shown)
     if design.seal_line is None:
         return Scene((coloured,), legend=legend)

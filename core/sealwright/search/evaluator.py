@@ -17,7 +17,7 @@ from ..physics.fit_range import FitSettings, predict_fit
 from ..physics.patch import ContactPatch, StrapPull
 from ..physics.prediction_settings import PredictionSettings
 from ..predict.air import filter_of
-from ..predict.band import band_on_skin
+from ..predict.band import band_on_skin, require_line
 from ..predict.straps import strap_pulls
 from ..progress import run_to_end
 from ..recipe import Recipe
@@ -52,7 +52,7 @@ class Choice:
     peak_kpa, p95_kpa, mean_kpa : highest pressure, the one that 95 % of the touching skin stay below, mean.
     leak_share : mean over the draws of inside over outside concentration (1 over the fit factor).
     pass_chance : share of the draws at or above the pass level.
-    dead_space_ml : chamber alone.
+    chamber_ml : air between face and body, without bore and holder.
     seal_line_mm : length of the seal line.
     built : a preview with solids was built of it without refusal; False where that was not tried.
     """
@@ -64,7 +64,7 @@ class Choice:
     mean_kpa: float
     leak_share: float
     pass_chance: float
-    dead_space_ml: float
+    chamber_ml: float
     seal_line_mm: float
     built: bool = False
 
@@ -111,8 +111,8 @@ class DesignEvaluator:
             contact.mean_kpa,
             leak,
             chance,
-            float(design.facts["dead_space_ml"]),
-            float(design.facts["seal_line_length_mm"]),
+            design.chamber_ml if design.chamber_ml is not None else 0.0,
+            require_line(design).length_mm,
         )
         return choice, patch, pulls
 

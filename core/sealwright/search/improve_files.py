@@ -62,7 +62,7 @@ def _line(title: str, choice: Choice, base: dict[str, float]) -> str:
     )
     pressures = f"{choice.peak_kpa:6.1f}  {choice.p95_kpa:6.1f} {choice.mean_kpa:6.1f}"
     leaks = f"{100 * choice.leak_share:6.1f}   {100 * choice.pass_chance:6.0f}"
-    return f"{title} {pressures} {leaks}  {choice.dead_space_ml:9.0f}   {other}"
+    return f"{title} {pressures} {leaks}  {choice.chamber_ml:9.0f}   {other}"
 
 
 def _data(found: Improvement) -> dict[str, Any]:
@@ -92,7 +92,7 @@ def _row(choice: Choice) -> dict[str, Any]:
         "mean_kpa": choice.mean_kpa,
         "leak_share": choice.leak_share,
         "pass_chance": choice.pass_chance,
-        "dead_space_chamber_ml": choice.dead_space_ml,
+        "dead_space_chamber_ml": choice.chamber_ml,
         "seal_line_length_mm": choice.seal_line_mm,
     }
 

@@ -1,139 +1,165 @@
-"""Verdicts on what is predicted: hold, straps, fit factor, pressure, second pose."""
+"""Rules on what is predicted: hold, straps, fit factor, pressure, second pose."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
-from ..physics.contact_result import CAPILLARY_KPA
-from ..physics.limits import limit_of
-from .verdict import Verdict, graded
-
-
-def prediction_verdicts(report: dict[str, Any]) -> Iterator[Verdict]:
-    """Judge the predicted sections; sections that are None are passed over."""
-    if report["prediction"] is not None:
-        yield from _prediction(report["prediction"])
-    if report["second_pose"] is not None:
-        yield _second_pose(report["second_pose"])
+from ..limits import limit
+from .measured import HoldMeasured, Measured
+from .rule import Finding, Rule, at_least, at_most, is_true
 
 
-def _prediction(section: dict[str, Any]) -> Iterator[Verdict]:
-    if section["contact"] is None:
-        yield Verdict(
-            "prediction.refusal",
-            "Predicted hold on the face",
-            "fail",
-            None,
-            "",
-            None,
-            "the mask finds its balance on the face",
-            section["refusal"],
-            "",
-            "computed",
-            "C",
-        )
+def _hold(measured: Measured) -> HoldMeasured | None:
+    return measured.prediction.hold if measured.prediction is not None else None
+
+
+def _refusal(measured: Measured) -> Iterator[Finding]:
+    if measured.prediction is None or measured.prediction.hold is not None:
         return
-    yield _closed(section["contact"])
-    if section["tension"] is not None:
-        yield _straps(section["tension"])
-    yield _fit_factor(section["fit_factor"])
-    yield _pressure(section["comfort"], section["contact"])
-
-
-def _closed(contact: dict[str, Any]) -> Verdict:
-    closed, held = contact["share_closed"], contact["share_held"]
-    return Verdict(
-        "prediction.contact.share_held",
-        "Predicted hold of the seal",
-        graded(held >= 1.0, closed >= 1.0),
-        held,
-        "1",
-        1.0,
-        f"all of the line pressed harder than {contact['held_against_pa']:.0f} Pa",
-        f"{100 * closed:.1f} % of the seal line touches, {100 * held:.1f} % holds against breathing out.",
-        "" if held >= 1.0 else "Pull the straps tighter, move the lugs, or see the strip chart for where.",
-        "doi 10.1016/j.jbiomech.2009.10.029 (margin); 42 CFR 84.172 (25 mmH2O)",
-        "V",
+    yield Finding(
+        key="prediction.refusal",
+        value=None,
+        unit="",
+        limit=None,
+        basis=limit("balance"),
+        passes=(is_true(False),),
+        bears=None,
+        words={"refusal": measured.prediction.refusal},
     )
 
 
-def _straps(tension: dict[str, Any]) -> Verdict:
-    pull, needed = tension["straps_n"], tension["against_breathing_out_n"]
-    low, high = limit_of("pressure")["strap_sum_aim_n"]
-    good = needed <= pull <= high
-    fix = "Pull the straps tighter." if pull < needed else "Loosen the straps or give the band more width."
-    return Verdict(
-        "prediction.tension.straps_n",
-        "Pull of the straps",
-        graded(good, pull >= needed),
-        pull,
-        "N",
-        needed,
-        f"at least {needed:.1f} N against breathing out; usual {low:g} to {high:g} N in all",
-        f"The straps pull {pull:.1f} N in all; {needed:.1f} N are needed while breathing out at 85 L/min.",
-        "" if good else fix,
-        "pressure times area plus margin (computed); usual sum from practice",
-        "C for the need, M for the usual sum",
+def _held(measured: Measured) -> Iterator[Finding]:
+    hold, line = _hold(measured), limit("line_held")
+    if hold is None:
+        return
+    yield Finding(
+        key="prediction.contact.share_held",
+        value=hold.share_held,
+        unit="1",
+        limit=line.value,
+        basis=line,
+        passes=(at_least(hold.share_held, line),),
+        bears=(at_least(hold.share_closed, line),),
+        share=True,
+        words={
+            "against": hold.held_against_pa,
+            "closed": 100 * hold.share_closed,
+            "held": 100 * hold.share_held,
+        },
     )
 
 
-def _second_pose(section: dict[str, Any]) -> Verdict:
-    lifted, lift = section["lifted_share"], section["largest_lift_mm"]
-    held = lift is not None
-    return Verdict(
-        "second_pose.lifted_share",
-        "Seal in the second pose",
-        graded(held and lifted == 0.0, held and lifted <= 0.2),
-        lifted,
-        "1",
-        0.0,
-        "none of the line lifts; over 20 % of it fails (ours)",
-        f"{100 * lifted:.1f} % of the line lifts, by up to {lift:.2f} mm." if held else section["refusal"],
-        "" if held and lifted == 0.0 else "Move the seal line off the skin that moves, or add a soft layer.",
+def _straps(measured: Measured) -> Iterator[Finding]:
+    hold, low, high = _hold(measured), limit("strap_sum_low"), limit("strap_sum_high")
+    if hold is None:
+        return
+    enough = at_least(hold.straps_n, hold.needed_n)
+    yield Finding(
+        key="prediction.tension.straps_n",
+        value=hold.straps_n,
+        unit="N",
+        limit=hold.needed_n,
+        basis=limit("strap_sum_needed"),
+        passes=(enough, at_most(hold.straps_n, high)),
+        bears=(enough,),
+        words={
+            "needed": hold.needed_n,
+            "low": low.value,
+            "high": high.value,
+            "pull": hold.straps_n,
+            "flow": limit("breath_out_flow").value,
+        },
+        fix="fix" if enough.holds else "fix_loosen",
     )
 
 
-def _fit_factor(fit: dict[str, Any]) -> Verdict:
-    gates, low = limit_of("fit_factor"), fit["quantiles"]["p5"]
-    good = low >= gates["pass"]
-    worst = max(fit["region_share"].items(), key=lambda item: (item[1], item[0]))
-    return Verdict(
-        "prediction.fit_factor.quantiles",
-        "Predicted range of the fit factor",
-        graded(good, fit["quantiles"]["p75"] >= gates["pass"]),
-        low,
-        "1",
-        float(gates["pass"]),
-        f"19 of 20 cases reach the {gates['pass']} asked of a half mask; under 1 in 4 fails (ours)",
-        f"Between about {_rough(low)} and {_rough(fit['quantiles']['p95'])} for 9 of 10 plausible wearers, "
-        f"scans and straps; {100 * fit['chance_pass']:.0f} % reach {gates['pass']}. "
-        f"{100 * worst[1]:.0f} % of the leak is at the {worst[0].replace('_', ' ')}.",
-        "" if good else "Add a soft layer of 1.5 to 2 mm under the band; a better scan narrows the range.",
-        gates["pass_source"],
-        gates["pass_confidence"],
+def _fit_factor(measured: Measured) -> Iterator[Finding]:
+    hold, good = _hold(measured), limit("fit_factor")
+    if hold is None:
+        return
+    region, share = hold.leaks_most
+    yield Finding(
+        key="prediction.fit_factor.quantiles",
+        value=hold.fit_p5,
+        unit="1",
+        limit=good.value,
+        basis=good,
+        passes=(at_least(hold.fit_p5, good),),
+        bears=(at_least(hold.fit_p75, good),),
+        words={
+            "good": good.value,
+            "low": _two_digits(hold.fit_p5),
+            "high": _two_digits(hold.fit_p95),
+            "chance": 100 * hold.chance_pass,
+            "share": 100 * share,
+            "region": region.replace("_", " "),
+        },
     )
 
 
-def _rough(factor: float) -> str:
-    """A fit factor in two digits: it is not known any better."""
-    return f"{float(f'{factor:.2g}'):.0f}"
+def _two_digits(factor: float) -> float:
+    """A fit factor is not known any better."""
+    return float(f"{factor:.2g}")
 
 
-def _pressure(comfort: dict[str, Any], contact: dict[str, Any]) -> Verdict:
-    high, over = comfort["high_kpa"], comfort["over_capillary_share"]
-    peak = max(comfort["region_peak_kpa"].items(), key=lambda item: (item[1], item[0]))
-    return Verdict(
-        "prediction.comfort.high_kpa",
-        "Predicted pressure on the skin",
-        graded(high <= CAPILLARY_KPA, over <= 0.5),
-        high,
-        "kPa",
-        CAPILLARY_KPA,
-        f"95 % of the touching skin under {CAPILLARY_KPA} kPa (32 mmHg); over half of it above fails",
-        f"95 % of the skin stays under {high:.1f} kPa, mean {contact['mean_kpa']:.1f} kPa; the highest, "
-        f"{peak[1]:.1f} kPa, is at the {peak[0].replace('_', ' ')}. Advised: {comfort['advised_h']:.1f} h.",
-        "" if high <= CAPILLARY_KPA else "Loosen the straps, widen the band, or ease the place of the peak.",
-        "Landis 1930 as cited by a secondary paper; thresholds of 10 to 40 mmHg are reported",
-        "V",
+def _pressure(measured: Measured) -> Iterator[Finding]:
+    hold, most, over = _hold(measured), limit("skin_pressure"), limit("skin_pressure_share")
+    if hold is None:
+        return
+    region, peak = hold.presses_most
+    yield Finding(
+        key="prediction.comfort.high_kpa",
+        value=hold.high_kpa,
+        unit="kPa",
+        limit=most.value,
+        basis=most,
+        passes=(at_most(hold.high_kpa, most),),
+        bears=(at_most(hold.over_capillary_share, over),),
+        words={
+            "most": most.value,
+            "over": 100 * over.value,
+            "high": hold.high_kpa,
+            "mean": hold.mean_kpa,
+            "peak": peak,
+            "region": region.replace("_", " "),
+            "hours": hold.advised_h,
+        },
     )
+
+
+def _second_pose(measured: Measured) -> Iterator[Finding]:
+    pose, none, some = (
+        measured.second_pose,
+        limit("pose_lifted_share"),
+        limit("pose_lifted_share_bearable"),
+    )
+    if pose is None:
+        return
+    held, lift = is_true(pose.largest_lift_mm is not None), pose.largest_lift_mm or 0.0
+    yield Finding(
+        key="second_pose.lifted_share",
+        value=pose.lifted_share,
+        unit="1",
+        limit=none.value,
+        basis=none,
+        passes=(held, at_most(pose.lifted_share, none)),
+        bears=(held, at_most(pose.lifted_share, some)),
+        share=True,
+        words={
+            "some": 100 * some.value,
+            "percent": 100 * pose.lifted_share,
+            "lift": lift,
+            "refusal": pose.refusal,
+        },
+        reason="reason" if held.holds else "reason_refused",
+    )
+
+
+PREDICTION_RULES = (
+    Rule("prediction.refusal", _refusal),
+    Rule("prediction.contact.share_held", _held),
+    Rule("prediction.tension.straps_n", _straps),
+    Rule("prediction.fit_factor.quantiles", _fit_factor),
+    Rule("prediction.comfort.high_kpa", _pressure),
+    Rule("second_pose.lifted_share", _second_pose),
+)

@@ -1,137 +1,163 @@
-"""Verdicts on use: breathing, holder, lugs, thread, printing."""
+"""Rules on use: breathing, rebreathed air, lugs, holder, thread, printing."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Callable, Iterator
 
-from .verdict import Verdict, graded
+from ..limits import Limit, limit
+from ..physics.limits import ResistanceLimit
+from .measured import Measured
+from .rule import Finding, Rule, at_least, at_most, is_true
 
-_HOLDER_LIMIT_G = 300.0
-_BEARABLE = 1.5  # the limits are for certified masks: up to this much over one is a warning
-
-
-def use_verdicts(report: dict[str, Any]) -> Iterator[Verdict]:
-    """Judge the sections about use; sections that are None are passed over."""
-    if report["breathing"] is not None:
-        yield from _breathing(report["breathing"])
-    yield from _hardware(report["hardware"])
-    if report["printing"] is not None:
-        for name, part in report["printing"]["parts"].items():
-            yield _printing(name, part)
+CERTAIN = "V"
 
 
-def _breathing(section: dict[str, Any]) -> Iterator[Verdict]:
-    for phase, word in (("inhalation", "in"), ("exhalation", "out")):
-        rows = [r for r in section["limits"] if r["phase"] == phase]
-        worst = max(rows, key=lambda r: (r["value_pa"] / r["limit_pa"], r["name"]))
-        over = max((r["value_pa"] / r["limit_pa"] for r in rows if r["confidence"] == "V"), default=0.0)
-        good = all(r["kept"] for r in rows)
-        fix = "Use more medium area, a lighter medium or a wider bore."
-        if phase == "exhalation":
-            fix = "Add an exhalation valve, or use more medium area."
-        yield Verdict(
-            f"breathing.limits.{phase}",
-            f"Breathing {word} through the clean filter",
-            graded(good, over <= _BEARABLE),
-            worst["value_pa"],
-            "Pa",
-            worst["limit_pa"],
-            f"{worst['name']}: {worst['limit_pa']:g} Pa at {worst['flow_l_min']:g} L/min; over 1.5 times a "
-            "verified limit fails (ours)",
-            f"{worst['value_pa']:.0f} Pa at {worst['flow_l_min']:g} L/min, "
-            f"{100 * worst['value_pa'] / worst['limit_pa']:.0f} % of the tightest limit.",
-            "" if good else fix,
-            worst["source"],
-            worst["confidence"],
+def _breathing(phase: str) -> Callable[[Measured], Iterator[Finding]]:
+    """The rule of breathing in or out."""
+
+    def measure(measured: Measured) -> Iterator[Finding]:
+        checks = measured.breathing.limits if measured.breathing is not None else ()
+        rows = [check for check in checks if check.limit.phase == phase]
+        if not rows:
+            return
+        worst = max(rows, key=lambda check: (check.use, check.limit.name))
+        bearable = limit("resistance_bearable")
+        yield Finding(
+            key=f"breathing.limits.{phase}",
+            value=worst.value_pa,
+            unit="Pa",
+            limit=worst.limit.limit_pa,
+            basis=_basis(worst.limit),
+            passes=tuple(at_most(row.value_pa, row.limit.limit_pa) for row in rows),
+            bears=tuple(
+                at_most(row.value_pa, bearable.value * row.limit.limit_pa)
+                for row in rows
+                if row.limit.confidence == CERTAIN
+            ),
+            words={
+                "name": worst.limit.name,
+                "limit_pa": worst.limit.limit_pa,
+                "flow": worst.limit.flow_l_min,
+                "bearable": bearable.value,
+                "pressure": worst.value_pa,
+                "percent": 100 * worst.use,
+            },
         )
-    machine, *others = section["carbon_dioxide"]
-    small = max(row["inhaled_percent"] for row in others)
-    yield Verdict(
-        "breathing.carbon_dioxide",
-        "Rebreathed carbon dioxide",
-        graded(machine["kept"] and small <= machine["limit_percent"], machine["kept"]),
-        machine["inhaled_percent"],
-        "%",
-        machine["limit_percent"],
-        f"mean of the inhaled air at most {machine['limit_percent']:g} % with the standard's breath",
-        f"Upper bound {machine['inhaled_percent']:.2f} % with the standard's breath, {small:.2f} % with "
-        "small breaths.",
-        ""
-        if small <= machine["limit_percent"]
-        else "Bring the wall nearer to the face to cut dead space; stop at headache or dizziness.",
-        section["carbon_dioxide_source"],
-        section["carbon_dioxide_confidence"],
+
+    return measure
+
+
+def _basis(row: ResistanceLimit) -> Limit:
+    return Limit(
+        key="resistance",
+        value=row.limit_pa,
+        unit="Pa",
+        text=row.name,
+        source=row.source,
+        confidence=row.confidence,
     )
 
 
-def _hardware(hardware: dict[str, Any]) -> Iterator[Verdict]:
-    safety = hardware["lug"].get("lug_safety_factor")
-    if safety is not None:
-        yield Verdict(
-            "hardware.lug.lug_safety_factor",
-            "Strength of the strap lugs",
-            graded(safety >= 2.0, safety >= 1.0),
-            safety,
-            "1",
-            2.0,
-            "at least 2 against the pull in the recipe; under 1 fails",
-            f"A lug bears {hardware['lug']['lug_bears_n']:.0f} N, "
-            f"{safety:.1f} times the pull of {hardware['lug']['lug_pull_n']:.0f} N.",
-            "" if safety >= 2.0 else "Make the lug bars thicker or the straps narrower.",
-            "pull of 50 N for 10 s: EN 140; factor 2: practice",
-            "M",
-        )
-    holder = hardware["holder"]
-    mass = holder.get("holder_mass_solid_g")
-    if mass is not None:
-        yield Verdict(
-            "hardware.holder.holder_mass_solid_g",
-            "Mass hanging on the port",
-            graded(mass <= 0.5 * _HOLDER_LIMIT_G, mass <= _HOLDER_LIMIT_G),
-            mass,
-            "g",
-            _HOLDER_LIMIT_G,
-            "at most 300 g; over 150 g tires the neck (ours)",
-            f"The holder weighs up to {mass:.0f} g printed solid, without medium.",
-            "" if mass <= 0.5 * _HOLDER_LIMIT_G else "Take a smaller filter or thinner walls.",
-            "EN 140, restated by a secondary page",
-            "V",
-        )
-    turns = holder.get("thread_engaged_turns")
-    if turns is not None:
-        yield Verdict(
-            "hardware.holder.thread_engaged_turns",
-            "Engaged turns of the thread",
-            graded(turns >= 3.0, turns >= 1.5),
-            turns,
-            "1",
-            3.0,
-            "at least 3 turns",
-            f"{turns:.1f} turns engage when the holder is home.",
-            "" if turns >= 3.0 else "Give the port more turns.",
-            "usual practice for printed threads",
-            "M",
-        )
-
-
-def _printing(name: str, part: dict[str, Any]) -> Verdict:
-    good = part["fits_bed"] and part["support_free"]
-    fix = "" if good else "Print with supports outside the contact band, or see the touch-up list."
-    if not part["fits_bed"]:
-        fix = "Use a larger bed, or print the part in pieces you can join airtight."
-    state = "fits the bed" if part["fits_bed"] else "does not fit the bed"
-    support = "needs no supports" if part["support_free"] else "needs supports"
-    return Verdict(
-        f"printing.parts.{name}",
-        f"Printing of the {name}",
-        graded(good, part["fits_bed"]),
-        part["longest_bridge_mm"],
-        "mm",
-        None,
-        "fits the bed, no supports",
-        f"It {state} and {support}; longest bridge {part['longest_bridge_mm']:.1f} mm.",
-        fix,
-        "overhang and bridging practice for molten strands",
-        "V",
+def _carbon_dioxide(measured: Measured) -> Iterator[Finding]:
+    rows = measured.breathing.rebreathing if measured.breathing is not None else ()
+    if not rows:
+        return
+    most, machine = limit("carbon_dioxide"), rows[0].inhaled_percent
+    small = max((row.inhaled_percent for row in rows[1:]), default=machine)
+    yield Finding(
+        key="breathing.carbon_dioxide",
+        value=machine,
+        unit="%",
+        limit=most.value,
+        basis=most,
+        passes=(at_most(machine, most), at_most(small, most)),
+        bears=(at_most(machine, most),),
+        words={"most": most.value, "machine": machine, "small": small},
     )
+
+
+def _lug(measured: Measured) -> Iterator[Finding]:
+    found, good, least = measured.hardware, limit("lug_safety"), limit("lug_safety_least")
+    safety = found.lug_safety_factor
+    if safety is None:
+        return
+    yield Finding(
+        key="hardware.lug.lug_safety_factor",
+        value=safety,
+        unit="1",
+        limit=good.value,
+        basis=good,
+        passes=(at_least(safety, good),),
+        bears=(at_least(safety, least),),
+        words={
+            "good": good.value,
+            "least": least.value,
+            "safety": safety,
+            "bears": found.lug_bears_n,
+            "pull": found.lug_pull_n,
+        },
+    )
+
+
+def _mass(measured: Measured) -> Iterator[Finding]:
+    mass, most, tiring = measured.hardware.holder_mass_g, limit("holder_mass"), limit("holder_mass_tiring")
+    if mass is None:
+        return
+    yield Finding(
+        key="hardware.holder.holder_mass_solid_g",
+        value=mass,
+        unit="g",
+        limit=tiring.value,
+        basis=most,
+        passes=(at_most(mass, tiring),),
+        bears=(at_most(mass, most),),
+        words={"most": most.value, "tiring": tiring.value, "mass": mass},
+    )
+
+
+def _thread(measured: Measured) -> Iterator[Finding]:
+    turns, good, least = (
+        measured.hardware.thread_engaged_turns,
+        limit("thread_turns"),
+        limit("thread_turns_least"),
+    )
+    if turns is None:
+        return
+    yield Finding(
+        key="hardware.holder.thread_engaged_turns",
+        value=turns,
+        unit="1",
+        limit=good.value,
+        basis=good,
+        passes=(at_least(turns, good),),
+        bears=(at_least(turns, least),),
+        words={"good": good.value, "least": least.value, "turns": turns},
+    )
+
+
+def _printing(measured: Measured) -> Iterator[Finding]:
+    for name, part in measured.prints.items():
+        state = ("fits" if part.fits_bed else "large") + ("" if part.support_free else "_supports")
+        yield Finding(
+            key=f"printing.parts.{name}",
+            value=part.longest_bridge_mm,
+            unit="mm",
+            limit=None,
+            basis=limit("overhang_and_bridges"),
+            passes=(is_true(part.fits_bed), is_true(part.support_free)),
+            bears=(is_true(part.fits_bed),),
+            words={"part": name, "bridge": part.longest_bridge_mm},
+            reason=f"reason_{state}",
+            fix="fix" if part.fits_bed else "fix_large",
+        )
+
+
+USE_RULES = (
+    Rule("breathing.limits.inhalation", _breathing("inhalation")),
+    Rule("breathing.limits.exhalation", _breathing("exhalation")),
+    Rule("breathing.carbon_dioxide", _carbon_dioxide),
+    Rule("hardware.lug.lug_safety_factor", _lug),
+    Rule("hardware.holder.holder_mass_solid_g", _mass),
+    Rule("hardware.holder.thread_engaged_turns", _thread),
+    Rule("printing.parts.*", _printing),
+)

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Literal, TypedDict
 
-ORDER = ("fail", "warn", "pass")
-OWN = "project rule, common practice, no source"
+Grade = Literal["pass", "warn", "fail"]
+ORDER: tuple[Grade, ...] = ("fail", "warn", "pass")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Verdict:
-    """A number held against its limit.
+    """A number held against its limit; its fields are the keys of the JSON report.
 
     Attributes
     ----------
@@ -19,6 +20,7 @@ class Verdict:
     topic : what is judged, in the maker's words.
     verdict : "pass", "warn" or "fail".
     value, unit : the number; None where there is none.
+    value_text : the number as every door shows it.
     limit, limit_text : the limit as a number (None where it is not one) and in words.
     reason : one sentence.
     fix : one imperative sentence; empty when passed.
@@ -27,44 +29,56 @@ class Verdict:
 
     key: str
     topic: str
-    verdict: str
+    verdict: Grade
     value: float | None
     unit: str
+    value_text: str
     limit: float | None
     limit_text: str
     reason: str
     fix: str
-    source: str = OWN
-    confidence: str = "M"
+    source: str
+    confidence: str
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, str | float | None]:
         """The verdict for a JSON report."""
         return asdict(self)
 
 
-def graded(good: bool, bearable: bool) -> str:
-    """The verdict "pass" when good, else "warn" when bearable, else "fail"."""
-    return "pass" if good else "warn" if bearable else "fail"
+class Summary(TypedDict):
+    """All verdicts in one, as the JSON report holds it."""
+
+    verdict: Grade
+    headline: str
+    failed: int
+    warned: int
+    passed: int
+    do_first: list[str]
 
 
-def summary_of(verdicts: list[dict[str, Any]]) -> dict[str, Any]:
+def ranked(verdicts: Iterable[Verdict]) -> list[Verdict]:
+    """Failures first, then warnings, each in the order given."""
+    return sorted(verdicts, key=lambda verdict: ORDER.index(verdict.verdict))
+
+
+def summary_of(verdicts: Sequence[Verdict], headlines: dict[Grade, str]) -> Summary:
     """Overall verdict, one headline, and what to do first: failures before warnings, in the order given.
 
     Even a clean design is only fit for a trial print: nothing here is a release for use.
+
+    Parameters
+    ----------
+    verdicts : of one design.
+    headlines : one for each overall verdict, see `sentences.headlines`.
     """
-    count = {word: sum(v["verdict"] == word for v in verdicts) for word in ORDER}
+    count = {word: sum(v.verdict == word for v in verdicts) for word in ORDER}
     overall = next(word for word in ORDER if count[word] or word == "pass")
-    todo = [v for word in ("fail", "warn") for v in verdicts if v["verdict"] == word]
-    headline = {
-        "fail": "Do not print yet: mend what failed first.",
-        "warn": "Fit for a trial print once the warnings have been read. Not for use without a fit test.",
-        "pass": "Fit for a trial print. Not for use without a fit test.",
-    }[overall]
-    return {
-        "verdict": overall,
-        "headline": headline,
-        "failed": count["fail"],
-        "warned": count["warn"],
-        "passed": count["pass"],
-        "do_first": [f"{v['topic']}: {v['reason']} {v['fix']}".strip() for v in todo],
-    }
+    todo = [v for v in ranked(verdicts) if v.verdict != "pass"]
+    return Summary(
+        verdict=overall,
+        headline=headlines[overall],
+        failed=count["fail"],
+        warned=count["warn"],
+        passed=count["pass"],
+        do_first=[f"{v.topic}: {v.reason} {v.fix}".strip() for v in todo],
+    )

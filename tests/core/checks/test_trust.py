@@ -17,11 +17,13 @@ from sealwright.mesh import Floats, TriMesh, joined
 from sealwright.report.page.trust import trust_block
 from sealwright.scan.repair.clean import clean
 from sealwright.trust.measures import noise_along
-from sealwright.trust.reasons import DOUBTFUL, GOOD, RESCAN
+from sealwright.trust.reasons import DOUBTFUL, GOOD, RESCAN, Reason
 from sealwright.trust.sectors import SECTORS, sectors_of
 from sealwright.trust.settings import TrustSettings
 from sealwright.trust.verdicts import SealTrust, seal_trust
-from sealwright.verdicts.rules_trust import trust_verdict
+from sealwright.verdicts.judge import judge
+from sealwright.verdicts.measured import ClearanceMeasured, Measured, ScanMeasured
+from sealwright.verdicts.rules_scan import SCAN_RULES
 from trials.places import open_data
 
 STATIONS = 320
@@ -260,7 +262,7 @@ def test_noise_along_is_that_of_the_whole_skin() -> None:
 def test_report_names_the_sectors() -> None:
     trust = judged(with_skin(noisy("left jaw", 0.3)))
     section = {"verdict": trust.verdict, "sectors": [s.as_dict() for s in trust.sectors]}
-    verdict = trust_verdict(section)
+    verdict = trust_verdict(trust.sectors)
     assert (verdict.verdict, verdict.value) == ("warn", 0.9)
     assert verdict.reason.startswith("Left jaw: Hair or stubble")
     assert "Shave" in verdict.fix
@@ -269,7 +271,18 @@ def test_report_names_the_sectors() -> None:
     page = trust_block({"trust": {**section, "smooth_skin_mm": trust.smooth_mm}})
     assert page.count("! doubtful") == 1 and page.count("✓ good") == 9
     assert trust_block({"trust": None}) == ""
-    good = [{**s, "verdict": "good", "reason": "", "fix": ""} for s in section["sectors"]]
-    assert trust_verdict({"verdict": "good", "sectors": good}).verdict == "pass"
-    bad = [{**good[0], "verdict": "rescan", "reason": "Torn."}, *good[1:]]
-    assert trust_verdict({"verdict": "rescan", "sectors": bad}).verdict == "fail"
+    good = tuple(replace(s, verdict="good", reasons=()) for s in trust.sectors)
+    assert trust_verdict(good).verdict == "pass"
+    bad = replace(good[0], verdict="rescan", reasons=(Reason("rescan", "Torn.", "Scan again."),))
+    told = trust_verdict((bad, *good[1:]))
+    assert (told.verdict, told.fix) == ("fail", "Scan again.")
+    assert told.reason == f"{bad.sector.capitalize()}: Torn."
+
+
+def trust_verdict(sectors):
+    """What the rule of trust says of some sectors."""
+    scan = ScanMeasured(noise_mm=0.1, smoothing_bound_mm=0.0)
+    room = ClearanceMeasured(wanted_mm=None, nose_lips_mm=None, entry_mm=None)
+    measured = Measured(scan=scan, landmarks={}, clearance=room, sectors=tuple(sectors))
+    (verdict,) = judge(measured, [rule for rule in SCAN_RULES if rule.name == "trust"])
+    return verdict

@@ -142,7 +142,9 @@ def test_an_edit_of_the_wall_gives_what_a_fresh_build_gives() -> None:
     fresh = run_to_end(design(marlo_prepared(), with_wall(2.8)))
     assert np.array_equal(edited.parts["body"].mesh.vertices, fresh.parts["body"].mesh.vertices)
     assert np.array_equal(edited.parts["body"].mesh.faces, fresh.parts["body"].mesh.faces)
-    assert edited.facts == fresh.facts
+    assert (edited.fit.facts, edited.wall.facts) == (fresh.fit.facts, fresh.wall.facts)
+    assert edited.entry == fresh.entry and edited.shape.facts == fresh.shape.facts
+    assert edited.clearance.nearest_mm == fresh.clearance.nearest_mm
     thinner = run_to_end(design(marlo_prepared(), with_wall(2.0), cache=kept))
     assert thinner.parts["body"].volume < 0.9 * edited.parts["body"].volume
     narrow = replace(with_wall(2.8), band=replace(Recipe().band, width_mm=14.0))

@@ -31,7 +31,7 @@ def test_no_part_enters_the_scanned_face(case: Case) -> None:
 
 def test_no_report_speaks_of_entry(case: Case) -> None:
     """Our own check, which the report's verdict rests on; it tells skin from the air under an overhang."""
-    assert case.design.facts["entry_mm"] <= DEEPEST_MM
+    assert case.design.entry.deepest_mm <= DEEPEST_MM
 
 
 def test_nose_and_lips_keep_the_clearance(case: Case) -> None:

@@ -65,4 +65,4 @@ def test_report_says_what_the_solid_is(case: Case) -> None:
     places, normals = wall_samples(case, body)
     mean = float(np.mean(along_normals(body, places, -normals)))
     # 1 %: ours is a nearest distance at grid points, this one is along normals of triangles
-    assert case.design.wall.facts()["wall_mean_mm"] == pytest.approx(mean, rel=0.01)
+    assert case.design.wall.facts.mean_mm == pytest.approx(mean, rel=0.01)

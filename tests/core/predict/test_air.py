@@ -18,7 +18,7 @@ def test_filter_is_the_seat_inside_the_land():
     # Disc of 110 mm with a glued land of 6 mm: pi/4 (98 mm)^2 = 75.43 cm2.
     middle, least, most = filter_of(Recipe())
     assert middle.area_cm2 == pytest.approx(pi / 4 * 9.8**2)
-    assert middle.area_cm2 == pytest.approx(finished().facts["holder"]["medium_area_cm2"])
+    assert middle.area_cm2 == pytest.approx(finished().holder.facts["medium_area_cm2"])
     assert least.resistance_pa_s_m < middle.resistance_pa_s_m < most.resistance_pa_s_m
 
 
@@ -33,10 +33,10 @@ def test_the_medium_is_the_holders_and_an_unknown_one_is_refused():
 
 
 def test_holder_is_the_narrowest_place():
-    passage = finished().facts["holder"]["air_passage_mm2"]
+    passage = finished().holder.facts["air_passage_mm2"]
     bore = airway_of(finished()).port_bore_mm
     assert pi / 4 * bore**2 == pytest.approx(passage)
-    assert airway_of(sketched()).port_bore_mm == sketched().facts["ports"][0]["bore_diameter_mm"]
+    assert airway_of(sketched()).port_bore_mm == sketched().ports[0].parts.facts["bore_diameter_mm"]
 
 
 def test_dead_space_by_hand():

@@ -60,7 +60,7 @@ def test_choices_are_recipes_that_give_their_numbers():
     design = sketch(invented(), again)
     contact = solve_contact(band_on_skin(design).patch, strap_pulls(design))
     assert contact.peak_kpa == pytest.approx(choice.peak_kpa, rel=1e-9)
-    assert design.facts["dead_space_ml"] == pytest.approx(choice.dead_space_ml)
+    assert design.chamber_ml == pytest.approx(choice.chamber_ml)
 
 
 def test_seed_decides_and_nothing_else():

@@ -153,7 +153,7 @@ def test_mask_that_finds_no_hold_is_a_result_with_a_reason():
     found = predict(replace(sketched(), straps=straps), quick())
     assert found.contact is None and found.fit is None and found.chart is None
     assert "no balance" in found.refusal
-    assert found.resistance and found.sizing is not None
+    assert found.breathing.resistance and found.sizing is not None
 
 
 def test_steps_rise_to_the_end():

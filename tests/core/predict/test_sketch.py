@@ -20,7 +20,7 @@ def test_chamber_agrees_with_the_solid():
     # wall besides.
     solid = finished().void.volume / 1000.0
     assert chamber_ml(invented().face, finished().shell.chamber_side) == pytest.approx(solid, rel=0.01)
-    assert sketched().facts["dead_space_ml"] == pytest.approx(solid, rel=0.05)
+    assert sketched().chamber_ml == pytest.approx(solid, rel=0.05)
 
 
 def test_chamber_over_a_ball_is_a_shell_between_cones():

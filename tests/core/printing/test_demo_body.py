@@ -186,9 +186,9 @@ def test_port_is_let_out_because_the_wall_needs_it() -> None:
     """Kept where the recipe puts it, the limit cannot be met: it is left out, and the maker is told."""
     let_out, kept = made(DEMO), made_fixed()
     front = Recipe().ports[0].front_mm
-    assert front + 1.0 < let_out.facts["port_front_mm"] < front + 15.0
+    assert front + 1.0 < let_out.shape.facts.port_front_mm < front + 15.0
     assert any("in front of the lips" in remark.text for remark in let_out.remarks)
-    assert kept.facts["port_front_mm"] == front
+    assert kept.shape.facts.port_front_mm == front
     assert any("Print it with supports" in r.text and r.level == "warning" for r in kept.remarks)
     assert steep_mm2(kept) > 5.0 * steep_mm2(let_out)
 
@@ -202,7 +202,7 @@ def test_strap_goes_through_every_lug_of_the_body() -> None:
         middle = np.eye(4)
         middle[2, 3] = max(float(point.wall.at(k, BAR_BOTTOM_MM)) for k in (2, 3, 4)) + 0.8
         assert shared_volume(strap.moved(point.frame @ middle), solid) == 0.0
-        assert body.facts["lug"]["lug_safety_factor"] >= 2.0
+        assert body.lug.facts["lug_safety_factor"] >= 2.0
 
 
 def webbing(lean_deg: float, width_mm: float, thickness_mm: float, bar_mm: float) -> Solid:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 
 import jsonschema
 import numpy as np
@@ -19,6 +20,7 @@ from sealwright.recipe import recipe_from_json
 from sealwright.report.fit_report import fit_report, report_json, transform_of
 from sealwright.report.keys import glossary, key_of, leaves
 from sealwright.report.schema import report_schema
+from sealwright.verdicts.measure import Examined
 
 from . import samples
 
@@ -49,7 +51,7 @@ def test_reports_validate():
     for report in (
         samples.report(),
         fit_report(samples.tube()),
-        fit_report(samples.design(), soundness=samples.soundness()),
+        fit_report(samples.design(), Examined(soundness=samples.soundness())),
     ):
         assert [e.message for e in validator().iter_errors(json.loads(report_json(report)))] == []
 
@@ -134,11 +136,11 @@ def test_cautions_say_what_standards_ask_for():
 
 
 def test_two_runs_differ_only_in_timings():
-    first = report_json(
-        fit_report(samples.design(), None, samples.prediction(), {"design": 1.0}, samples.soundness())
-    )
+    first = report_json(fit_report(samples.design(), samples.examined(), timings={"design": 1.0}))
     again = predict(samples.design(), samples.few_samples())
-    second = report_json(fit_report(samples.design(), None, again, {"design": 2.0}, samples.soundness()))
+    second = report_json(
+        fit_report(samples.design(), replace(samples.examined(), prediction=again), timings={"design": 2.0})
+    )
     assert first != second
     one, two = json.loads(first), json.loads(second)
     assert one.pop("timings") != two.pop("timings")
@@ -214,7 +216,7 @@ def test_ranges_enclose_what_they_are_ranges_of():
     for row in report["breathing"]["resistance"]:
         assert row["total_low_pa"] <= row["total_pa"] <= row["total_high_pa"]
     parts = report["breathing"]
-    whole = report["volumes"]["dead_space_ml"] + parts["dead_space_port_ml"] + parts["dead_space_holder_ml"]
+    whole = report["volumes"]["chamber_ml"] + parts["dead_space_port_ml"] + parts["dead_space_holder_ml"]
     assert parts["dead_space_ml"] == pytest.approx(whole, rel=1e-4)
 
 

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from lxml import html as lxml_html
 from sealwright.hardware.soft_ring import MaterialChange
 from sealwright.printing.in_place import InPlaceRing
 from sealwright.report.page.html import html_report
-from sealwright.verdicts.rules_shape import shape_verdicts
+from sealwright.verdicts.judge import judge
+from sealwright.verdicts.measure import measured_of
 from sealwright.verdicts.words import side_on_bed
 
 from . import samples
 
 
 def test_unsure_landmarks_are_named_by_what_one_sees():
-    report = samples.report()
-    report["landmarks"]["alare_left"]["confidence"] = 0.3
-    (verdict,) = [v for v in shape_verdicts(report) if v.key == "landmarks"]
+    measured = measured_of(samples.design())
+    doubted = replace(measured, landmarks={**measured.landmarks, "alare_left": 0.3})
+    (verdict,) = [v for v in judge(doubted) if v.key == "landmarks"]
     assert "left nostril wing (alare_left)" in verdict.reason
 
 

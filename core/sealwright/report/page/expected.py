@@ -128,7 +128,7 @@ def breathing_block(report: Report) -> str:
         sentence(
             "expected.dead_space",
             total=number(report, "breathing.dead_space_ml"),
-            chamber=number(report, "volumes.dead_space_ml"),
+            chamber=number(report, "breathing.dead_space_chamber_ml"),
             bore=number(report, "breathing.dead_space_port_ml"),
             holder=number(report, "breathing.dead_space_holder_ml"),
         ),

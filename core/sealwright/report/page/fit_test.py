@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from ...limits import limit
 from ...physics.exercises import EXERCISES
 from ...physics.fit_test import CAUTION, LARGEST_FACTOR, SMALLEST_FACTOR
 from ...physics.fit_test_json import FORMAT, VERSION
-from ...physics.limits import limit_of
 from .sentences import sentence
 from .text import block, embedded, page_file, table, text
 
@@ -37,9 +37,12 @@ def fit_test_block(report: Mapping[str, Any]) -> str:
     fields = "".join(
         f'<label>{text(words)} <input type="{kind}" name="{name}"></label>' for name, kind, words in _FIELDS
     )
-    gates = limit_of("fit_factor")
+    good, near = limit("fit_factor"), limit("fit_factor_near_miss")
     rule = sentence(
-        "fit_test.rule", passing=gates["pass"], confidence=text(gates["pass_confidence"]), warn=gates["warn"]
+        "fit_test.rule",
+        passing=f"{good.value:g}",
+        confidence=text(good.confidence),
+        warn=f"{near.value:g}",
     )
     return block(
         "Fit test",
@@ -62,13 +65,12 @@ def form_data(report: Mapping[str, Any]) -> dict[str, Any]:
     """What the form's script needs to know."""
     prediction = report["prediction"]
     fit = prediction["fit_factor"] if prediction else None
-    gates = limit_of("fit_factor")
     return {
         "format": FORMAT,
         "version": VERSION,
         "exercises": [{"key": e.key, "counts": e.counts} for e in EXERCISES],
-        "pass": gates["pass"],
-        "warn": gates["warn"],
+        "pass": limit("fit_factor").value,
+        "warn": limit("fit_factor_near_miss").value,
         "least": SMALLEST_FACTOR,
         "most": LARGEST_FACTOR,
         "quantiles": fit["quantiles"] if fit else None,

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from ...limits import limit
 from ..keys import key_of
 from .sentences import sentence
 from .text import FACTS_HEAD, block, facts_table, number, table, text
@@ -54,7 +55,8 @@ def _landmarks(report: Report) -> str:
 
 
 def _doubt(confidence: float) -> str:
-    return sentence("numbers.doubtful_landmark") if confidence < 0.6 else ""
+    unsure = confidence < limit("landmark_confidence").value
+    return sentence("numbers.doubtful_landmark") if unsure else ""
 
 
 def _sizing(report: Report) -> str:
@@ -130,7 +132,9 @@ def _facts(report: Report, path: str, facts: Mapping[str, Any]) -> list[tuple[st
         key = key_of(f"{general}.{name}")
         meaning = text(key.meaning if key else name.replace("_", " ")) + f" <code>{text(name)}</code>"
         plain = isinstance(value, bool | str) or value is None
-        shown = text(value) if plain else number(report, f"{path}.{name}")
+        count = len(value) if isinstance(value, list) else 0
+        several = [number(report, f"{path}.{name}.{i}") for i in range(count)]
+        shown = text(value) if plain else ", ".join(several) or number(report, f"{path}.{name}")
         known = ("", "", "") if key is None else (key.limit, key.uncertainty, key.source)
         rows.append((meaning, shown, *map(text, known)))
     return rows

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from ...limits import limit
 from ...render.annotations import nice_length
 from .text import text
 
@@ -38,13 +39,16 @@ class Strip:
 
 def strips_of(report: Mapping[str, Any]) -> tuple[Strip, ...]:
     """The rows of the chart, with the limits of this report."""
-    wanted = report["contact"]["wanted_width_mm"] if report["contact"] else None
+    contact = report["contact"]
+    wanted = contact["wanted_width_mm"] if contact else None
+    touch = contact["touch_mm"] if contact else limit("touch").value
+    noise, skin, leaks = (limit(key).value for key in ("scan_noise", "skin_pressure", "open_gap"))
     return (
-        Strip("gap_mm", "Gap as designed", "mm", 0.05, "limit 0.05", 0.1),
+        Strip("gap_mm", "Gap as designed", "mm", touch, f"limit {touch:.2f}", 0.1),
         Strip("width_mm", "Contact width", "mm", wanted, "wanted", 10.0),
-        Strip("noise_mm", "Scan noise", "mm", 0.5, "limit 0.5", 0.2),
-        Strip("pressure_kpa", "Predicted pressure", "kPa", 4.27, "capillary 4.27", 5.0),
-        Strip("open_gap_mm", "Predicted gap", "mm, straps on", 0.2, "leaks 0.2", 0.3),
+        Strip("noise_mm", "Scan noise", "mm", noise, f"limit {noise:g}", 0.2),
+        Strip("pressure_kpa", "Predicted pressure", "kPa", skin, f"capillary {skin:g}", 5.0),
+        Strip("open_gap_mm", "Predicted gap", "mm, straps on", leaks, f"leaks {leaks:g}", 0.3),
         Strip("leak_share", "Share of the leak", "%", None, "", 5.0, 100.0),
     )
 

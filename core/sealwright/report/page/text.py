@@ -86,6 +86,15 @@ def number(report: Mapping[str, Any], path: str, unit: str | None = None) -> str
     )
 
 
+def data(report: Mapping[str, Any], path: str, shown: str) -> str:
+    """A number of the report as it is said elsewhere, with its exact value and its path beside it."""
+    value = at(report, path)
+    if value is None:
+        return text(shown)
+    exact = f'value="{json.dumps(value)}" data-key="{text(path)}"'
+    return f'<span class="n"><data {exact}>{text(shown)}</data></span>'
+
+
 def _is_share(path: str) -> bool:
     name = path.rsplit(".", 1)[-1]
     return "share" in name or name == "chance_pass" or ".region_share." in path or ".cell_chances." in path

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from ...limits import limit
 from ...render.colormap import MAPS
+from ...verdicts.verdict import ORDER
 from ...verdicts.words import WORDS
 from ..model3d import Model3D
 from .sentences import sentence
 from .strip_chart import strip_chart
-from .text import block, embedded, image_source, listing, number, page_file, pill, table, text
+from .text import block, data, embedded, image_source, listing, number, page_file, pill, table, text
 
 _PICTURES = (
     "worn-front", "worn-three-quarter", "worn-side", "body-inside", "worn-section", "joint-section", "gap",
@@ -60,19 +62,14 @@ def _advice(verdict: Mapping[str, Any]) -> str:
 
 def _verdict_table(report: Report) -> str:
     rows = []
-    order = {"fail": 0, "warn": 1, "pass": 2}
-    ranked = sorted(enumerate(report["verdicts"]), key=lambda item: (order[item[1]["verdict"]], item[0]))
+    ranked = sorted(enumerate(report["verdicts"]), key=lambda item: ORDER.index(item[1]["verdict"]))
     for index, v in ranked:
-        value = number(report, f"verdicts.{index}.value", _shown_unit(v))
+        value = data(report, f"verdicts.{index}.value", v["value_text"])
         source = f"{text(v['source'])} ({text(v['confidence'])})"
         rows.append(
             (pill(v["verdict"]), text(v["topic"]), value, text(v["limit_text"]), text(v["reason"]), source)
         )
     return table(("verdict", "what", "value", "limit", "reason", "source of the limit"), rows, "verdicts")
-
-
-def _shown_unit(verdict: Mapping[str, Any]) -> str:
-    return "" if verdict["unit"] == "1" else str(verdict["unit"])
 
 
 def figures_block(report: Report) -> str:
@@ -92,7 +89,12 @@ def figures_block(report: Report) -> str:
     prediction = report["prediction"]
     if prediction and prediction["fit_factor"]:
         low, high = (number(report, f"prediction.fit_factor.quantiles.{q}") for q in ("p5", "p95"))
-        cells.append(_figure(f"{low} – {high}", "predicted fit factor, 9 of 10 cases; 100 is asked"))
+        cells.append(
+            _figure(
+                f"{low} – {high}",
+                f"predicted fit factor, 9 of 10 cases; {limit('fit_factor').value:g} is asked",
+            )
+        )
         cells.append(
             _figure(number(report, "prediction.comfort.high_kpa"), "predicted pressure, 95 % of skin below")
         )

@@ -6,13 +6,11 @@ import math
 from typing import Any
 
 from ...anthropometry.sizing import SizingSettings, size_wearer
-from ...designing.design import Design
 from ...designing.prepared import Prepared
 from ...errors import DesignError
-from ...physics.breathing import check_limits, resistance_table
-from ...physics.limits import limit_of
-from ...physics.rebreathing import ASSUMPTIONS, rebreathing
-from ...predict.air import airway_of, dead_space_of, filter_of
+from ...limits import limit
+from ...physics.rebreathing import ASSUMPTIONS
+from ...predict.air import Breathing
 
 RESISTANCE_ASSUMPTIONS = (
     "Constant flow, as the standards test it; medium new and dry: dust and damp only add.",
@@ -20,35 +18,19 @@ RESISTANCE_ASSUMPTIONS = (
 )
 
 
-def breathing_section(design: Design) -> dict[str, Any] | None:
+def breathing_section(breathing: Breathing | None) -> dict[str, Any] | None:
     """Resistance and rebreathed carbon dioxide of a body with a holder; None for a tube or a preview."""
-    if "holder" not in design.facts:
+    if breathing is None:
         return None
-    medium, least, most = filter_of(design.recipe)
-    airway, dead = airway_of(design), dead_space_of(design)
-    co2 = limit_of("carbon_dioxide")
-    checks = check_limits(medium, airway)
+    airway, dead, co2 = breathing.airway, breathing.dead_space, limit("carbon_dioxide")
     return {
         "narrowest_bore_mm": airway.port_bore_mm,
         "valve_bore_mm": airway.valve_bore_mm,
         "dead_space_ml": dead.total_ml,
+        "dead_space_chamber_ml": dead.chamber_ml,
         "dead_space_port_ml": dead.port_ml,
         "dead_space_holder_ml": dead.holder_ml,
-        "resistance": [
-            {
-                "phase": row.phase,
-                "flow_l_min": row.flow_l_min,
-                "medium_pa": row.medium_pa,
-                "port_pa": row.port_pa,
-                "valve_pa": row.valve_pa,
-                "total_pa": row.total_pa,
-                "total_low_pa": low.total_pa,
-                "total_high_pa": high.total_pa,
-            }
-            for row, low, high in zip(
-                *(resistance_table(m, airway) for m in (medium, least, most)), strict=True
-            )
-        ],
+        "resistance": _resistance(breathing),
         "limits": [
             {
                 "name": check.limit.name,
@@ -61,7 +43,7 @@ def breathing_section(design: Design) -> dict[str, Any] | None:
                 "confidence": check.limit.confidence,
                 "source": check.limit.source,
             }
-            for check in checks
+            for check in breathing.limits
         ],
         "carbon_dioxide": [
             {
@@ -72,12 +54,29 @@ def breathing_section(design: Design) -> dict[str, Any] | None:
                 "limit_percent": row.limit_percent,
                 "kept": row.passed,
             }
-            for row in rebreathing(dead.total_ml / 1000.0)
+            for row in breathing.rebreathing
         ],
-        "carbon_dioxide_confidence": co2["confidence"],
-        "carbon_dioxide_source": co2["source"],
+        "carbon_dioxide_confidence": co2.confidence,
+        "carbon_dioxide_source": co2.source,
         "assumptions": [*RESISTANCE_ASSUMPTIONS, *ASSUMPTIONS],
     }
+
+
+def _resistance(breathing: Breathing) -> list[dict[str, str | float]]:
+    rows = zip(breathing.resistance, breathing.resistance_range, strict=True)
+    return [
+        {
+            "phase": row.phase,
+            "flow_l_min": row.flow_l_min,
+            "medium_pa": row.medium_pa,
+            "port_pa": row.port_pa,
+            "valve_pa": row.valve_pa,
+            "total_pa": row.total_pa,
+            "total_low_pa": low,
+            "total_high_pa": high,
+        }
+        for row, (low, high) in rows
+    ]
 
 
 def sizing_section(prepared: Prepared, settings: SizingSettings) -> dict[str, Any] | None:

@@ -11,19 +11,16 @@ from ...designing.fittings import ring_port
 from ...designing.prepared import Prepared
 from ...hardware.allowance import material_row
 from ...hardware.filter_area import medium_row
-from ...mesh import Floats
-from ...solids.distance import MeshDistance
+from ...verdicts.measured import ScanMeasured
 
 Section = dict[str, Any]
 
 
-def scan_section(prepared: Prepared, design: Design) -> Section:
+def scan_section(prepared: Prepared, measured: ScanMeasured) -> Section:
     """Where the skin comes from and how far it can be trusted."""
     face = prepared.face
     known = int(face.known.sum())
-    under = design.fit.places if design.fit is not None else None
     moved = face.smoothing.moved_mm[face.known]
-    away = _from_raw_scan(prepared, under) if under is not None else None
     return {
         "unit": prepared.unit,
         "mm_per_unit": prepared.mm_per_unit,
@@ -33,27 +30,14 @@ def scan_section(prepared: Prepared, design: Design) -> Section:
         "wearer_scale": prepared.wearer_scale,
         "triangles": len(prepared.skin.faces),
         "face_size": prepared.size,
-        "noise_mm": face.noise_mm,
-        "smoothing_bound_mm": face.smoothing.bound_mm,
+        "noise_mm": measured.noise_mm,
+        "smoothing_bound_mm": measured.smoothing_bound_mm,
         "smoothing_largest_mm": float(np.abs(moved).max()) if moved.size else 0.0,
         "guessed_share": float(face.guessed.sum()) / max(known, 1),
-        "guessed_share_under_band": _guessed(prepared, under) if under is not None else None,
-        "band_to_scan_p95_mm": float(np.percentile(away, 95)) if away is not None else None,
-        "band_to_scan_max_mm": float(away.max()) if away is not None else None,
+        "guessed_share_under_band": measured.guessed_share_under_band,
+        "band_to_scan_p95_mm": measured.band_to_scan_p95_mm,
+        "band_to_scan_max_mm": measured.band_to_scan_max_mm,
     }
-
-
-def _from_raw_scan(prepared: Prepared, places: Floats) -> Floats | None:
-    """Distances (m,) in mm of the prepared skin under the band from the raw scan, where it was scanned."""
-    pq, _ = prepared.face.chart.place_of(places)
-    scanned = places[prepared.face.is_measured(pq)]
-    return MeshDistance(prepared.skin).to(scanned) if len(scanned) else None
-
-
-def _guessed(prepared: Prepared, places: Floats) -> float:
-    """Share of band points whose skin was filled rather than scanned."""
-    pq, _ = prepared.face.chart.place_of(places)
-    return float(1.0 - prepared.face.is_measured(pq).mean())
 
 
 def landmarks_section(prepared: Prepared) -> Section:
@@ -85,14 +69,19 @@ def contact_section(design: Design) -> Section | None:
     """Gap and width along the seal line; None without a measured body."""
     if design.fit is None:
         return None
-    facts, band = design.facts, design.recipe.band
+    facts, band = design.fit.facts, design.recipe.band
     return {
         "wanted_gap_mm": band.stand_off_mm,
         "wanted_width_mm": band.width_mm,
-        "share": facts["contact_share"],
-        "band_width_min_mm": facts["band_width_min_mm"],
-        "band_width_mean_mm": facts["band_width_mean_mm"],
-        **{f"gap_{name}_mm": facts[f"gap_{name}_mm"] for name in ("min", "p5", "median", "p95", "max")},
+        "touch_mm": facts.touch_mm,
+        "share": facts.contact_share,
+        "band_width_min_mm": facts.band_width_min_mm,
+        "band_width_mean_mm": facts.band_width_mean_mm,
+        "gap_min_mm": facts.gap_min_mm,
+        "gap_p5_mm": facts.gap_p5_mm,
+        "gap_median_mm": facts.gap_median_mm,
+        "gap_p95_mm": facts.gap_p95_mm,
+        "gap_max_mm": facts.gap_max_mm,
     }
 
 
@@ -101,24 +90,24 @@ def clearance_section(design: Design) -> Section:
     body = design.recipe.kind == "body"
     return {
         "wanted_mm": design.recipe.chamber.clearance_mm if body else None,
-        "nose_lips_mm": design.facts.get("clearance_nose_lips_mm"),
-        "entry_mm": design.facts.get("entry_mm"),
+        "nose_lips_mm": design.clearance.nearest_mm if design.clearance is not None else None,
+        "entry_mm": design.entry.deepest_mm if design.entry is not None else None,
     }
 
 
 def wall_section(design: Design) -> Section | None:
     """Thickness of the chamber wall; None without a measured body."""
-    if design.wall is None:
+    if design.wall is None or design.shape is None:
         return None
-    facts = design.facts
+    facts = design.wall.facts
     return {
-        "wanted_mm": design.wall.wanted_mm,
-        "min_mm": facts["wall_min_mm"],
-        "mean_mm": facts["wall_mean_mm"],
-        "max_mm": facts["wall_max_mm"],
-        "within_10_percent_share": facts["wall_within_10_percent_share"],
-        "fairing_residual_mm": facts["chamber_fairing_residual_mm"],
-        "port_front_mm": facts["port_front_mm"],
+        "wanted_mm": facts.wanted_mm,
+        "min_mm": facts.min_mm,
+        "mean_mm": facts.mean_mm,
+        "max_mm": facts.max_mm,
+        "within_10_percent_share": facts.within_10_percent_share,
+        "fairing_residual_mm": design.shape.facts.fairing_residual_mm,
+        "port_front_mm": design.shape.facts.port_front_mm,
         **design.compared_overhang(),
     }
 
@@ -135,7 +124,16 @@ def volumes_section(design: Design) -> Section:
     """Volumes of the parts and the dead space."""
     return {
         "parts_mm3": {name: solid.volume for name, solid in design.parts.items()},
-        "dead_space_ml": design.facts.get("dead_space_ml"),
+        "chamber_ml": design.chamber_ml,
+    }
+
+
+def hardware_section(design: Design) -> Section:
+    """Facts of holder, lug and ports."""
+    return {
+        "holder": design.holder.facts if design.holder is not None else {},
+        "lug": design.lug.facts if design.lug is not None else {},
+        "ports": [placed.parts.facts for placed in design.ports],
     }
 
 
@@ -164,9 +162,9 @@ def masses_section(design: Design) -> Section:
 
 def filter_section(design: Design) -> Section | None:
     """Medium, its area and what it resists; None without a holder."""
-    holder = design.facts.get("holder")
-    if holder is None:
+    if design.holder is None:
         return None
+    holder = design.holder.facts
     row = medium_row(holder["medium"])
     resistance = row["resistance_pa_s_m"]
     flows = [

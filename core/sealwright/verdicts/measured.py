@@ -1,0 +1,158 @@
+"""What is judged: plain typed numbers, taken once from a design and what was worked out for it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from ..checks.fit import ContactFacts
+from ..checks.wall import WallFacts
+from ..physics.limits import LimitCheck
+from ..physics.rebreathing import Rebreathing
+from ..trust.verdicts import SectorTrust
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScanMeasured:
+    """The skin that was designed on.
+
+    Attributes
+    ----------
+    noise_mm : scatter of the scan.
+    smoothing_bound_mm : how far the smoothing may have moved the skin.
+    guessed_share_under_band : share of the band on filled skin; None where there is no band.
+    band_to_scan_p95_mm, band_to_scan_max_mm : distance of the skin under the band from the raw scan; None
+        where it was not looked at.
+    """
+
+    noise_mm: float
+    smoothing_bound_mm: float
+    guessed_share_under_band: float | None = None
+    band_to_scan_p95_mm: float | None = None
+    band_to_scan_max_mm: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class ContactMeasured:
+    """How the finished body lies on the skin: what was found, and what was asked, mm."""
+
+    found: ContactFacts
+    wanted_gap_mm: float
+    wanted_width_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClearanceMeasured:
+    """Room to the face, mm; None where it was not measured, or for a tube not asked."""
+
+    wanted_mm: float | None
+    nose_lips_mm: float | None
+    entry_mm: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class BreathingMeasured:
+    """Pressures beside their limits, and carbon dioxide, the standard's breath first."""
+
+    limits: tuple[LimitCheck, ...]
+    rebreathing: tuple[Rebreathing, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class HardwareMeasured:
+    """Strength of the lugs and what hangs on the port; None where there is no such part."""
+
+    lug_safety_factor: float | None = None
+    lug_bears_n: float = 0.0
+    lug_pull_n: float = 0.0
+    holder_mass_g: float | None = None
+    thread_engaged_turns: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class PrintMeasured:
+    """How a part prints."""
+
+    fits_bed: bool
+    support_free: bool
+    longest_bridge_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class HoldMeasured:
+    """A mask in balance on the face: contact, straps, leak and pressure as predicted.
+
+    Attributes
+    ----------
+    share_closed, share_held : of the seal line that touches, and that holds against ``held_against_pa``.
+    straps_n, needed_n : sum of the strap pulls, and what breathing out asks for.
+    fit_p5, fit_p75, fit_p95 : fit factors that so many per cent of the plausible cases stay below.
+    fit_pass_level, chance_pass : the factor that passes, and the share of the cases that reach it.
+    leaks_most : region with the most leak, and its share.
+    high_kpa, mean_kpa : pressure that 95 % of the touching skin stay below, and its mean.
+    over_capillary_share : share of the touching skin above the capillary pressure.
+    presses_most : region with the highest pressure, and that pressure in kPa.
+    advised_h : longest time without a break.
+    """
+
+    share_closed: float
+    share_held: float
+    held_against_pa: float
+    straps_n: float
+    needed_n: float
+    fit_p5: float
+    fit_p75: float
+    fit_p95: float
+    chance_pass: float
+    leaks_most: tuple[str, float]
+    high_kpa: float
+    mean_kpa: float
+    over_capillary_share: float
+    presses_most: tuple[str, float]
+    advised_h: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class PredictionMeasured:
+    """The balance on the face, or why there is none."""
+
+    hold: HoldMeasured | None
+    refusal: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SecondPoseMeasured:
+    """The seal in another pose; no largest lift where there is no balance, and ``refusal`` says why."""
+
+    lifted_share: float
+    largest_lift_mm: float | None
+    refusal: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measured:
+    """All that is judged of one design; None or nothing where it was not measured.
+
+    Attributes
+    ----------
+    scan : the skin.
+    landmarks : confidence by name.
+    sectors : trust in the skin under the seal, by sector.
+    contact, clearance, wall : of the finished body.
+    problems : what is wrong with each part, by its name; nothing for a sound one.
+    breathing, hardware, prints : in use, and of the parts by name.
+    prediction, second_pose : on the wearer.
+    """
+
+    scan: ScanMeasured
+    landmarks: Mapping[str, float]
+    clearance: ClearanceMeasured
+    sectors: tuple[SectorTrust, ...] = ()
+    contact: ContactMeasured | None = None
+    wall: WallFacts | None = None
+    problems: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    breathing: BreathingMeasured | None = None
+    hardware: HardwareMeasured = field(default_factory=HardwareMeasured)
+    prints: Mapping[str, PrintMeasured] = field(default_factory=dict)
+    prediction: PredictionMeasured | None = None
+    second_pose: SecondPoseMeasured | None = None
