@@ -1,9 +1,9 @@
 """The open grid under the medium and the air channels behind it, printed grid-down without supports.
 
-Spokes and rings carry the medium. Over every spoke stands a rib; the channels between ribs are closed by a
-roof pitched at 45 degrees, so nothing bridges but the first layer on the bed. Spokes double in number where
-the space between them would grow past the limit. All solids here are cutters in the holder's print frame:
-bed at z = 0.
+Spokes and rings carry the medium. Over every spoke stands a rib; a level roof over the channels bridges from
+rib to rib, and where these stand further apart than a clean bridge the ribs lean towards each other until one
+is left. Spokes double in number where the space between them would grow past the limit. All solids here are
+cutters in the holder's print frame: bed at z = 0.
 """
 
 from __future__ import annotations
@@ -20,6 +20,10 @@ from .options import HolderSettings
 
 _ARC_STEPS = 3
 _LEAST_HALF_MM = 0.3  # a channel starts where it is at least this wide to each side
+CLEAN_BRIDGE_MM = 5.0  # longest bridge that comes out clean (standards: V24a)
+LEAN_RISE = 1.1  # rise over run of a leaning rib: 42 degrees from the vertical
+_APART_MM = 0.03  # ribs of neighbouring tiers differ by so much: faces in one plane round to slivers
+_LEAST_LEAN_MM = 0.02  # keeps the corners of a channel apart where it does not lean
 
 
 @dataclass(frozen=True)
@@ -94,51 +98,62 @@ def _sector_faces(k: int) -> Ints:
 
 
 def channel_cutters(rings: list[Tier], settings: HolderSettings) -> list[Solid]:
-    """The channels of each tier: upright sides, then a roof pitched at 45 degrees to a ridge.
+    """The channels of each tier: a level roof over upright sides that lean in where the roof is wide.
 
     Neighbouring tiers overlap by more than a bar, so that every channel opens into the one inside it.
     """
-    return [_channels(tier, settings, last=tier is rings[-1]) for tier in rings]
+    apart = [_APART_MM * (number + 1) for number in range(len(rings))]
+    return [_channels(t, settings, t is rings[-1], more) for t, more in zip(rings, apart, strict=True)]
 
 
-def _channels(tier: Tier, settings: HolderSettings, last: bool) -> Solid:
-    wedge, bar = math.pi / tier.spokes, settings.bar_mm
+def lean_mm(half_width_mm: float) -> float:
+    """How far each side of a channel leans in under its roof, mm: what a clean bridge leaves over."""
+    return max(half_width_mm - 0.5 * CLEAN_BRIDGE_MM, 0.0)
+
+
+def _channels(tier: Tier, settings: HolderSettings, last: bool, apart_mm: float) -> Solid:
+    wedge, bar = math.pi / tier.spokes, settings.bar_mm - apart_mm
     start = max(tier.inner_mm - bar - 1.0, (0.5 * bar / math.cos(wedge) + _LEAST_HALF_MM) / math.tan(wedge))
     end = tier.outer_mm + (1.0 if last else 0.0)
-    floor, eave = settings.grid_mm, settings.grid_mm + settings.plenum_mm
+    floor, roof = settings.grid_mm, settings.grid_mm + settings.plenum_mm
     section = []
     for along in (start, end):
         half = along * math.tan(wedge) - 0.5 * bar / math.cos(wedge)
-        ridge = eave + half * math.cos(wedge)
+        lean = max(lean_mm(half), _LEAST_LEAN_MM)
+        side = roof - LEAN_RISE * lean
         section.append(
             [
                 (along, -half, floor),
                 (along, half, floor),
-                (along, half, eave),
-                (along, 0.0, ridge),
-                (along, -half, eave),
+                (along, half, side),
+                (along, half - lean, roof),
+                (along, lean - half, roof),
+                (along, -half, side),
             ]
         )
-    shape = np.array(section).reshape(10, 3)
+    shape = np.array(section).reshape(12, 3)
     middle = (np.arange(tier.spokes) + 0.5) * (2.0 * math.pi / tier.spokes)
     c, s, zero = np.cos(middle), np.sin(middle), np.zeros(tier.spokes)
     images = [[c, s, zero], [-s, c, zero], [zero, zero, zero + 1.0]]
     rotation = np.moveaxis(np.array(images), 2, 0)
-    return scattered(np.einsum("ki,sij->skj", shape, rotation), prism_faces(5), "air channels")
+    return scattered(np.einsum("ki,sij->skj", shape, rotation), prism_faces(6), "air channels")
 
 
-def ridge_rise_mm(tier: Tier, settings: HolderSettings, reach_mm: float) -> float:
-    """How far the ridge of a tier's channels rises over their upright sides at a radius, mm."""
-    wedge = math.pi / tier.spokes
-    half = reach_mm * math.tan(wedge) - 0.5 * settings.bar_mm / math.cos(wedge)
-    return max(half * math.cos(wedge), 0.0)
+def widest_lean_mm(rings: list[Tier], settings: HolderSettings) -> float:
+    """Height that the leaning ribs take from the sides of the widest channel, mm."""
+    halves = [
+        t.outer_mm * math.tan(math.pi / t.spokes) - 0.5 * settings.bar_mm / math.cos(math.pi / t.spokes)
+        for t in rings
+    ]
+    return LEAN_RISE * lean_mm(max(halves))
 
 
 def channel_area_mm2(tier: Tier, settings: HolderSettings, radius_mm: float) -> float:
     """Free cross-section of all channels of a tier at a radius, mm2."""
     wedge = math.pi / tier.spokes
-    half = radius_mm * math.tan(wedge) - 0.5 * settings.bar_mm / math.cos(wedge)
-    return tier.spokes * max(half, 0.0) * (2.0 * settings.plenum_mm + half * math.cos(wedge))
+    half = max(radius_mm * math.tan(wedge) - 0.5 * settings.bar_mm / math.cos(wedge), 0.0)
+    lean = lean_mm(half)
+    return tier.spokes * (2.0 * half * settings.plenum_mm - LEAN_RISE * lean * lean)
 
 
 def spoke_stress_mpa(settings: HolderSettings, span_mm: float, beams: int, force_n: float) -> float:

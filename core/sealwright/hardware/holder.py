@@ -1,9 +1,9 @@
-"""The holder: a cap that screws on the port, an air chamber, a grid, and a glued seat for the medium.
+"""The holder: a cap that screws on the port, an air chamber, a grid, and a seat for the medium.
 
-It is printed grid-down: the grid lies on the bed, channels and cone close upward at 45 degrees, the land for
-the ring and the female thread face up. The medium is glued to the bed face from outside, so air reaches the
-grid only through it. Built in the print frame (bed at z = 0, thread up), returned in the port frame at
-assembled position.
+It is printed grid-down: the grid lies on the bed, a thin roof bridges over the channels from rib to rib, the
+land for the ring and the female thread face up. The medium is pressed or glued to the bed face from outside,
+so air reaches the grid only through it. Built in the print frame (bed at z = 0, thread up), returned in the
+port frame at assembled position.
 """
 
 from __future__ import annotations
@@ -20,16 +20,19 @@ from ..solids.boolean import Solid, difference, intersection, union
 from ..solids.primitives import cylinder, lofted, prism, revolved, tube
 from . import grid
 from .allowance import Allowance
+from .clamp import clamp_of, pressed_edge
 from .filter_area import judge_filter
 from .glue_groove import groove_cutter, groove_volume_mm3
 from .holder_facts import holder_facts, holder_remarks
-from .holder_layout import HolderLayout, holder_layout
+from .holder_layout import BEHIND_RIM_MM, RELIEF_HEIGHT_MM, HolderLayout, holder_layout
 from .knurl import grip_outline
 from .options import HolderSettings, PortSettings
 from .outlines import Seat
 from .port_parts import EDGE_MM
-from .retainer import flange_mm, retainer_solid, screw_rim, snap_facts
+from .retainer import BACK_SLOPE_MM, flange_mm, retainer_solid, screw_rim, snap_facts
 from .screw import Helix, screw
+
+THROAT_EDGE_MM = 0.7
 
 
 @dataclass(frozen=True)
@@ -42,7 +45,7 @@ class HolderParts:
     retainer : the frame over the medium, or None.
     medium : the medium as a solid slab in place (for checks and pictures; not printed).
     medium_outline : (k, 2) x and y in mm of the medium, counter-clockwise.
-    medium_area_mm2 : open area of the seat inside the glued land, one flat layer.
+    medium_area_mm2 : open area of the seat inside the land, one flat layer.
     keep_clear : room the holder takes, with air before it.
     print_up : directions in the port frame that point up when printing: name -> unit vector.
     facts : numbers for the report, units in the keys.
@@ -90,10 +93,10 @@ def make_holder(settings: HolderSettings, port: PortSettings, allowance: Allowan
     judged = judge_filter(settings.medium, area * settings.pleat_factor)
     up = {"holder": (0.0, 0.0, -1.0)} | ({"retainer": (0.0, 0.0, -1.0)} if retainer is not None else {})
     facts = holder_facts(settings, plan, body, air, allowance) | judged.facts
-    facts["glue_volume_mm3"] = groove_volume_mm3(plan.seat, settings)
+    facts |= _edge_facts(settings, plan)
     facts["holder_air_mm3"] = _air_volume_mm3(settings, plan, air)
     if settings.retainer == "snap":
-        facts |= snap_facts(settings, allowance)
+        facts |= snap_facts(settings, plan.seat, allowance)
     return HolderParts(
         body=body.moved(plan.to_port),
         retainer=None if retainer is None else retainer.moved(plan.to_port),
@@ -107,13 +110,29 @@ def make_holder(settings: HolderSettings, port: PortSettings, allowance: Allowan
     )
 
 
+def _edge_facts(settings: HolderSettings, plan: HolderLayout) -> dict[str, Any]:
+    """How the medium is held, and what is cut out for it and for the pre-filter."""
+    clamp = clamp_of(settings)
+    facts: dict[str, Any] = {"edge_seal": "pressed" if pressed_edge(settings) else "glued"}
+    if settings.retainer != "none":
+        facts["prefilter_inset_mm"] = settings.land_mm
+        facts["prefilter_thickness_mm"] = settings.prefilter_mm
+    if pressed_edge(settings):
+        facts |= {"medium_squeeze_mm": clamp.squeeze, "medium_ridge_mm": clamp.ridge}
+    else:
+        facts["glue_volume_mm3"] = groove_volume_mm3(plan.seat, settings)
+    return facts
+
+
 def _outside(settings: HolderSettings, plan: HolderLayout, allowance: Allowance) -> Solid:
     """Rim, shell round the channels, neck and skirt, full."""
-    rim = _rim(plan.seat, flange_mm(settings))
+    rim = _rim(settings, plan.seat)
     if settings.retainer == "screw":
         rim = screw_rim(settings, plan.seat, allowance)
     if plan.seat.disc:
-        outline = grip_outline(plan.seat.least_half_mm(settings.land_mm) + settings.wall_mm, settings.grip)
+        room = settings.land_mm - settings.wall_mm - BEHIND_RIM_MM
+        inner = plan.seat.least_half_mm(settings.land_mm) + settings.wall_mm
+        outline = grip_outline(inner, settings.grip, room)
     else:
         outline = plan.seat.inset(settings.land_mm - settings.wall_mm)
     edge = outline * (1.0 - 0.8 / np.hypot(*outline.T).max())
@@ -131,10 +150,11 @@ def _outside(settings: HolderSettings, plan: HolderLayout, allowance: Allowance)
     return union("holder outside", rim, shell, skirt)
 
 
-def _rim(seat: Seat, height_mm: float) -> Solid:
-    """The plain rim, its bed edge broken against the first layer's flare."""
-    heights = [0.0, EDGE_MM, height_mm - EDGE_MM, height_mm]
-    return lofted([seat.inset(d) for d in (EDGE_MM, 0.0, 0.0, EDGE_MM)], heights, "holder rim")
+def _rim(settings: HolderSettings, seat: Seat) -> Solid:
+    """The plain rim: its bed edge broken against flare, behind it a slope for the beads of the frame."""
+    height = flange_mm(settings)
+    heights = [0.0, EDGE_MM, height - BACK_SLOPE_MM, height]
+    return lofted([seat.inset(d) for d in (EDGE_MM, 0.0, 0.0, BACK_SLOPE_MM)], heights, "holder rim")
 
 
 def _cutters(
@@ -164,13 +184,13 @@ def _air_volume_mm3(settings: HolderSettings, plan: HolderLayout, air: Solid) ->
 
 
 def _throat(settings: HolderSettings, plan: HolderLayout) -> Solid:
-    """The cone that gathers the channels into the bore, and the bore through the land."""
-    low = settings.grid_mm + settings.plenum_mm
-    rise = plan.back - settings.roof_mm - low
+    """The bore through roof and land, its lower edge broken so that the air turns in smoothly."""
+    low, rise = settings.grid_mm + settings.plenum_mm, THROAT_EDGE_MM
     profile = [
-        (0.0, low),
+        (0.0, low - 0.5),
+        (plan.bore_radius + rise, low - 0.5),
         (plan.bore_radius + rise, low),
-        (plan.bore_radius, low + rise),
+        (plan.bore_radius, low + grid.LEAN_RISE * rise),
         (plan.bore_radius, plan.land + 1.0),
         (0.0, plan.land + 1.0),
     ]
@@ -189,9 +209,9 @@ def _thread(plan: HolderLayout, port: PortSettings, allowance: Allowance) -> Sol
     relief = [
         (0.0, plan.land),
         (top, plan.land),
-        (top, plan.land + 0.8),
-        (bottom - 0.5, plan.land + 1.3 + depth),
-        (0.0, plan.land + 1.3 + depth),
+        (top, plan.land + RELIEF_HEIGHT_MM),
+        (bottom - 0.5, plan.land + RELIEF_HEIGHT_MM + 0.5 + depth),
+        (0.0, plan.land + RELIEF_HEIGHT_MM + 0.5 + depth),
     ]
     lead_in = [
         (0.0, plan.top - depth - 0.5),

@@ -54,7 +54,7 @@ def holder_facts(
         "holder_solid_volume_mm3": body.volume,
         "holder_mass_solid_g": body.volume * 1e-3 * float(row["density_g_cm3"]["value"]),
         "cap_outer_diameter_mm": 2.0 * plan.skirt_radius,
-        "thread_engaged_turns": (plan.top - plan.land - 1.3) / plan.port.thread.pitch_mm,
+        "thread_engaged_turns": plan.engaged_turns,
         "holder_print_pose": "grid on the bed, thread up; no supports",
     } | allowance.facts()
 

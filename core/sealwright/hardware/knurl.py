@@ -12,9 +12,13 @@ PATTERNS = {"knurl": (2.6, 0.5), "ribs": (14.0, 1.2), "none": (0.0, 0.0)}  # wav
 _POINTS = 6  # outline points per wave
 
 
-def grip_outline(radius_mm: float, pattern: str) -> Floats:
-    """Outline (k, 2), mm, of a round part; its waves rise over the radius by twice the half height."""
+def grip_outline(radius_mm: float, pattern: str, most_mm: float = 10.0) -> Floats:
+    """Outline (k, 2), mm, of a round part; its waves rise over the radius by twice the half height.
+
+    ``most_mm`` bounds their height where there is less room.
+    """
     wave, half = PATTERNS[pattern]
+    half = min(half, 0.5 * most_mm)
     if half == 0.0:
         turn = np.arange(128) * (2.0 * math.pi / 128)
         return radius_mm * np.column_stack([np.cos(turn), np.sin(turn)])

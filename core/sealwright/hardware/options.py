@@ -46,7 +46,7 @@ class PortSettings:
     )
     pitch_mm: float = quantity(3.0, "mm", 1.0, 8.0, "Thread pitch; printed threads want 2 or more.")
     starts: int = count(1, 1, 6, "Number of thread starts; the lead is pitch times starts.")
-    turns: float = quantity(3.5, "1", 2.0, 8.0, "Ridges along the thread: its length is turns times pitch.")
+    turns: float = quantity(3.7, "1", 2.0, 8.0, "Ridges along the thread: its length is turns times pitch.")
     bore_mm: float = quantity(
         34.0, "mm", 8.0, 60.0, "Inner diameter of the opening; 30 to 40 in front of the mouth."
     )
@@ -83,7 +83,9 @@ class HolderSettings:
     pad_length_mm: float = quantity(110.0, "mm", 50.0, 180.0, "Length of the medium pad, along X.")
     pad_width_mm: float = quantity(90.0, "mm", 50.0, 160.0, "Width of the medium pad, along Y.")
     pad_corner_mm: float = quantity(8.0, "mm", 2.0, 40.0, "Corner radius of the pad.")
-    land_mm: float = quantity(6.0, "mm", 4.0, 15.0, "Width of the glued land along the edge of the medium.")
+    land_mm: float = quantity(
+        4.6, "mm", 4.0, 15.0, "Width of the land along the edge of the medium, pressed or glued."
+    )
     medium: str = choice(
         "meltblown",
         row_names("media"),
@@ -91,16 +93,28 @@ class HolderSettings:
     )
     medium_thickness_mm: float = quantity(1.0, "mm", 0.1, 25.0, "Thickness of the medium.")
     pleat_factor: float = quantity(1.0, "1", 1.0, 20.0, "Medium area over seat area; 1 for flat media.")
-    glue_width_mm: float = quantity(2.4, "mm", 1.0, 4.0, "Width of the glue groove.")
-    glue_depth_mm: float = quantity(
-        1.6, "mm", 0.6, 3.0, "Depth of the glue groove at the ridge of its pitched roof."
+    edge_seal: str = choice(
+        "auto",
+        ("auto", "pressed", "glued"),
+        "What seals the edge of the medium: a ridge of the frame that presses it into a groove, so that it "
+        "is replaced by hand, or glue in the groove; auto presses where there is a frame.",
     )
-    grid_mm: float = quantity(2.0, "mm", 1.0, 5.0, "Thickness of the grid under the medium.")
-    bar_mm: float = quantity(1.2, "mm", 0.8, 3.0, "Width of grid bars and ribs: whole nozzle lines.")
+    squeeze_percent: float = quantity(
+        30.0, "%", 5.0, 70.0, "How much of its thickness, 0.6 mm at most, a pressed edge gives."
+    )
+    preload_mm: float = quantity(
+        0.15, "mm", 0.0, 0.4, "How far the snap fingers of the frame stay bent when it is home: no play."
+    )
+    glue_width_mm: float = quantity(2.4, "mm", 1.0, 4.0, "Width of the groove for ridge or glue.")
+    glue_depth_mm: float = quantity(
+        1.6, "mm", 0.6, 3.0, "Depth of the groove at the ridge of its pitched roof."
+    )
+    grid_mm: float = quantity(1.6, "mm", 1.0, 5.0, "Thickness of the grid under the medium.")
+    bar_mm: float = quantity(0.9, "mm", 0.8, 3.0, "Width of grid bars and ribs: whole nozzle lines.")
     opening_mm: float = quantity(9.0, "mm", 4.0, 14.0, "Largest opening between grid bars.")
-    plenum_mm: float = quantity(3.0, "mm", 1.5, 20.0, "Height of the air channels before their pitched roof.")
-    roof_mm: float = quantity(2.0, "mm", 1.2, 5.0, "Solid wall over the air channels.")
-    wall_mm: float = quantity(2.8, "mm", 1.6, 6.0, "Wall round the female thread and round the channels.")
+    plenum_mm: float = quantity(3.0, "mm", 1.5, 20.0, "Height of the air channels under their level roof.")
+    roof_mm: float = quantity(1.2, "mm", 0.8, 5.0, "Solid roof over the air channels.")
+    wall_mm: float = quantity(1.8, "mm", 1.6, 6.0, "Wall round the female thread and round the channels.")
     neck_mm: float = quantity(
         0.0, "mm", 0.0, 40.0, "Extra distance between port and filter, for room at the nose."
     )

@@ -18,6 +18,7 @@ from .soft_ring import SQUEEZE, SoftRing, ring_solid, root_cutter, soft_ring
 from .threads import Thread, thread_of
 
 RELIEF_MM = 0.2  # how far relief and lead-in lie below the thread root
+START_SHARE = 0.35  # of the pitch, from the back to the thread: the cap ends before it
 PILOT_MM = 0.2  # plain rim before the lead-in
 
 
@@ -78,7 +79,7 @@ def male_layout(settings: PortSettings, allowance: Allowance) -> MaleLayout:
             f"Reduce the bore to {2.0 * (boss - 2.0):.1f} mm or less, or take a larger thread.",
         )
     back = back_cone(settings, bore, boss)
-    thread_low = back.top + 0.75 * settings.pitch_mm
+    thread_low = back.top + START_SHARE * settings.pitch_mm
     length = thread_low + settings.turns * settings.pitch_mm
     land = length if settings.seal == "o_ring" else length + (1.0 - SQUEEZE) * settings.soft_proud_mm
     return MaleLayout(thread, bore, male.bottom_mm, male.top_mm, back, thread_low, length, land)

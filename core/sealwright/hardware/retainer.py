@@ -1,8 +1,10 @@
-"""The frame over the medium: holds a pre-filter and guards the edge, snapped or screwed on the holder's rim.
+"""The frame over the medium: presses its edge, holds a pre-filter; snapped or screwed on the holder's rim.
 
-Built in the holder's print frame (holder's bed face at z = 0, medium below it), which is also the frame's
-own way up in the print: its plate lies on the bed and its wall stands up, so nothing overhangs more than 45
-degrees.
+A snapped frame has fingers that stay bent when it is home: their beads bear on the slope behind the rim and
+draw the ring on the medium, so that nothing rattles. The pre-filter lies in the ring's opening and takes no
+part in the pressing. Built in the holder's print frame (holder's bed face at z = 0, medium below it), which
+is also the frame's own way up in the print: its outer face lies on the bed and its wall stands up, so nothing
+overhangs more than 45 degrees.
 """
 
 from __future__ import annotations
@@ -16,15 +18,20 @@ from ..errors import BadRecipe, Where
 from ..mesh import Floats
 from ..solids.boolean import Solid, difference, intersection, union
 from ..solids.primitives import cuboid, lofted, prism, revolved
-from .allowance import Allowance
+from .allowance import Allowance, material_row
+from .clamp import clamp_of, pressed_edge, ridge_solid
 from .knurl import grip_outline
 from .options import HolderSettings
 from .outlines import Seat
 from .screw import Helix, screw
 from .threads import Thread, printed_thread
 
-PLATE_MM = 2.0  # front plate
-FINGER_WALL_MM = 1.2  # three nozzle lines
+RING_MM = 3.6  # least height of the ring: the fingers bend along it
+BAR_MM = 1.6  # height of the crossed bars
+FINGER_WALL_MM = 0.9  # two lines
+FINGER_ROOT_MM = 1.4  # height where the fingers begin to bend
+FINGER_GAP_MM = 0.9  # between the fingers and the ring they bend along
+BACK_SLOPE_MM = 0.6  # slope behind the rim that the beads bear on
 CATCH_MM = 0.5  # how far the bead reaches behind the rim
 FINGER_MM = 14.0  # width of a finger
 SLOT_MM = 1.2
@@ -65,21 +72,51 @@ def retainer_solid(settings: HolderSettings, seat: Seat, allowance: Allowance) -
     """
     if settings.retainer == "none":
         return None
-    front = -(settings.medium_thickness_mm + settings.prefilter_mm)
-    if settings.retainer == "screw":
-        shell = _screw_shell(settings, seat, allowance, front)
-    else:
-        shell = _snap_shell(settings, seat, allowance, front)
-    return union("retainer", shell, _cross(settings, seat, front))
+    shell = (_screw_shell if settings.retainer == "screw" else _snap_shell)(settings, seat, allowance)
+    parts = [shell, _cross(settings, seat)]
+    if pressed_edge(settings):
+        parts.append(ridge_solid(seat, settings, clamp_of(settings)))
+    return union("retainer", *parts)
 
 
-def snap_facts(settings: HolderSettings, allowance: Allowance) -> dict[str, Any]:
-    """Strain of a finger as it passes the rim: cantilever 1.5 t y / L^2 (textbook formula, from memory)."""
-    length = (
-        settings.medium_thickness_mm + settings.prefilter_mm + SNAP_FLANGE_MM + 0.2 + _bead_rise(allowance)
-    )
+def ring_low_mm(settings: HolderSettings) -> float:
+    """Height of the frame's outer face: below medium, pre-filter and crossed bars."""
+    bars = -(settings.medium_thickness_mm + settings.prefilter_mm + BAR_MM)
+    return min(bars, clamp_of(settings).face - RING_MM)
+
+
+def snap_facts(settings: HolderSettings, seat: Seat, allowance: Allowance) -> dict[str, Any]:
+    """Strain of a finger as it passes the rim, and the preload when it is home.
+
+    Cantilever: strain 1.5 t y / L^2, force E b t^3 y / (4 L^3) (textbook formulas, from memory). The bead
+    bears on a slope of 45 degrees, so the pull along the axis is the force across it, friction left out.
+    """
+    tip = _bead_low(settings, allowance) + _bead_rise(allowance)
+    length = tip - (ring_low_mm(settings) + FINGER_ROOT_MM)
     strain = 1.5 * FINGER_WALL_MM * CATCH_MM / length**2
-    return {"snap_finger_length_mm": length, "snap_finger_strain_percent": 100.0 * strain}
+    modulus = material_row(allowance.material).get("tensile_modulus_mpa")
+    preload = _preload(settings)
+    facts = {
+        "snap_finger_length_mm": length,
+        "snap_finger_strain_percent": 100.0 * strain,
+        "retainer_play_mm": -preload if pressed_edge(settings) else 0.2,
+    }
+    if modulus is not None and pressed_edge(settings):
+        around = 2.0 * math.pi * math.sqrt(seat.area_mm2() / math.pi)
+        across = float(modulus["value"]) * FINGER_WALL_MM**3 * preload / (4.0 * length**3)
+        facts["retainer_preload_n"] = across * around * (1.0 - SLOT_MM / FINGER_MM)
+    return facts
+
+
+def _preload(settings: HolderSettings) -> float:
+    return settings.preload_mm if pressed_edge(settings) else 0.0
+
+
+def _bead_low(settings: HolderSettings, allowance: Allowance) -> float:
+    """Height where the bead begins: its slope bears on that of the rim, or lies 0.2 mm behind a glued one."""
+    if not pressed_edge(settings):
+        return flange_mm(settings) + 0.2
+    return flange_mm(settings) - BACK_SLOPE_MM - allowance.female_offset_mm - settings.preload_mm
 
 
 def _bead_rise(allowance: Allowance) -> float:
@@ -87,27 +124,35 @@ def _bead_rise(allowance: Allowance) -> float:
 
 
 def _opening(settings: HolderSettings) -> float:
-    """Inset of the frame's opening: the lip covers the glued land but not the open area."""
-    return settings.land_mm - 1.0
+    """Inset of the frame's opening: the ring covers the land but not the open area."""
+    return settings.land_mm - 0.6
 
 
-def _snap_shell(settings: HolderSettings, seat: Seat, allowance: Allowance, front: float) -> Solid:
-    """Plate and slotted wall with a bead that catches behind the rim."""
-    gap, low = allowance.female_offset_mm, front - PLATE_MM
+def _snap_shell(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Solid:
+    """Ring and slotted wall with a bead that catches behind the rim."""
+    gap, low, face = allowance.female_offset_mm, ring_low_mm(settings), clamp_of(settings).face
     outer = -(gap + FINGER_WALL_MM)
-    top = flange_mm(settings) + 0.2 + 2.0 * _bead_rise(allowance) + 0.4
+    top = _bead_low(settings, allowance) + 2.0 * _bead_rise(allowance) + 0.4
     body = lofted(
         [seat.inset(outer + 0.4), seat.inset(outer), seat.inset(outer)], [low, low + 0.4, top], "frame body"
     )
-    hollow = lofted([seat.inset(-gap)] * 2, [front, top + 1.0], "frame hollow")
-    opening = prism(seat.inset(_opening(settings)), low - 1.0, front + 1.0, "frame opening")
-    shell = union("frame", difference("frame", body, hollow, opening), _bead(settings, seat, allowance))
-    return difference("frame", shell, *_slots(seat, front, top + 1.0))
+    hollow = lofted([seat.inset(-gap)] * 2, [face, top + 1.0], "frame hollow")
+    root = low + FINGER_ROOT_MM
+    behind = difference(
+        "finger gap",
+        prism(seat.inset(-gap), root, face + 0.5, "finger gap"),
+        prism(seat.inset(FINGER_GAP_MM - gap), root - 0.5, face + 1.0, "ring"),
+    )
+    opening = prism(seat.inset(_opening(settings)), low - 1.0, face + 1.0, "frame opening")
+    shell = union(
+        "frame", difference("frame", body, hollow, behind, opening), _bead(settings, seat, allowance)
+    )
+    return difference("frame", shell, *_slots(seat, root, top + 1.0, gap))
 
 
 def _bead(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Solid:
     """The bead inside the wall, both its faces at 45 degrees; none round the corners of a pad."""
-    rise, low = _bead_rise(allowance), flange_mm(settings) + 0.2
+    rise, low = _bead_rise(allowance), _bead_low(settings, allowance)
     ring = prism(seat.inset(-allowance.female_offset_mm - 0.4), low, low + 2.0 * rise, "bead ring")
     root, tip = seat.inset(-allowance.female_offset_mm - 0.01), seat.inset(CATCH_MM)
     waist = lofted([root, tip, root], [low - 0.01, low + rise, low + 2.0 * rise + 0.01], "bead waist")
@@ -123,13 +168,15 @@ def _bead(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Solid:
     return intersection("bead", bead, straight)
 
 
-def _slots(seat: Seat, low: float, high: float) -> list[Solid]:
-    """Thin cutters through opposite walls, so that the wall becomes fingers that can bend."""
+def _slots(seat: Seat, low: float, high: float, gap: float) -> list[Solid]:
+    """Thin cutters through opposite walls, so that the wall becomes fingers that can bend; the ring stays."""
     half = 0.5 * SLOT_MM
+    ring = prism(seat.inset(FINGER_GAP_MM - gap - 0.01), low - 1.0, high + 1.0, "ring")
     if seat.disc:
         count = math.ceil(math.pi * seat.length_mm / FINGER_MM / 2.0)
         blade = cuboid((-500.0, -half, low), (500.0, half, high), "slot")
-        return [blade.moved(_about_z(math.pi * (i + 0.5) / count)) for i in range(count)]
+        cutters = [blade.moved(_about_z(math.pi * (i + 0.5) / count)) for i in range(count)]
+        return [difference("slots", union("slots", *cutters), ring)]
     cutters = []
     for along, size in ((0, seat.length_mm), (1, seat.width_mm)):
         straight = size - 2.0 * seat.corner_mm
@@ -139,7 +186,7 @@ def _slots(seat: Seat, low: float, high: float) -> list[Solid]:
             middle = np.zeros(2)
             middle[along] = at
             cutters.append(cuboid((*(middle - corner), low), (*(middle + corner), high), "slot"))
-    return cutters
+    return [difference("slots", union("slots", *cutters), ring)]
 
 
 def _about_z(angle_rad: float) -> Floats:
@@ -149,21 +196,23 @@ def _about_z(angle_rad: float) -> Floats:
     return out
 
 
-def _cross(settings: HolderSettings, seat: Seat, front: float) -> Solid:
-    """Two crossing bars in the plate: they keep the pre-filter from bulging and fingers from the medium."""
-    half, low = 0.5 * CROSS_BAR_MM, front - PLATE_MM
-    inset = _opening(settings) - 1.0
+def _cross(settings: HolderSettings, seat: Seat) -> Solid:
+    """Two crossing bars on the bed: they keep the pre-filter from bulging and fingers from the medium."""
+    half, low = 0.5 * CROSS_BAR_MM, ring_low_mm(settings)
+    high = -(settings.medium_thickness_mm + settings.prefilter_mm)
+    inset = _opening(settings) - 0.6
     x, y = 0.5 * seat.length_mm - inset, 0.5 * seat.width_mm - inset
-    one = cuboid((-x, -half, low), (x, half, front), "frame bar")
-    return union("frame cross", one, cuboid((-half, -y, low), (half, y, front), "frame bar"))
+    one = cuboid((-x, -half, low), (x, half, high), "frame bar")
+    return union("frame cross", one, cuboid((-half, -y, low), (half, y, high), "frame bar"))
 
 
-def _screw_shell(settings: HolderSettings, seat: Seat, allowance: Allowance, front: float) -> Solid:
-    """Plate and threaded ring with a grip outside."""
+def _screw_shell(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Solid:
+    """Ring with a thread and a grip outside; the medium stops it."""
+    front = clamp_of(settings).face
     thread = rim_thread(settings, seat)
     female = thread.female.moved_out(allowance.female_offset_mm)
     outline = grip_outline(female.top_mm + SCREW_WALL_MM, settings.grip)
-    low, top = front - PLATE_MM, SCREW_FLANGE_MM
+    low, top = ring_low_mm(settings), SCREW_FLANGE_MM
     scale = 1.0 - 0.4 / float(np.hypot(*outline.T).max())
     body = lofted([outline * scale, outline, outline], [low, low + 0.4, top], "frame body")
     helix = Helix(female.line(), thread.pitch_mm, 1, 0.5 * SCREW_FLANGE_MM)

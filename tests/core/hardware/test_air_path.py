@@ -16,7 +16,9 @@ import trimesh
 from predict.wearers import finished
 from sealwright.face.face_solid import face_solid
 from sealwright.hardware.allowance import allowance_of
+from sealwright.hardware.glue_groove import groove_volume_mm3
 from sealwright.hardware.holder import HolderParts, make_holder
+from sealwright.hardware.outlines import seat_of
 from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid, difference, pieces, shared_volume, union
 from sealwright.solids.primitives import cuboid, cylinder, tube
@@ -119,8 +121,8 @@ def test_without_any_one_part_it_is_open(name: str) -> None:
 
 
 def test_what_else_is_closed_are_crumbs() -> None:
-    """Pockets that lie in no breathing way: in the glue groove, between thread and ring."""
+    """Pockets that lie in no breathing way: in the groove of the medium, between thread and ring."""
     air = closed()
     rest = [void.volume for n, void in enumerate(air) if n not in (0, holding(air, "chamber"))]
-    groove = cap().facts["glue_volume_mm3"]
+    groove = groove_volume_mm3(seat_of(RECIPE.holder), RECIPE.holder)
     assert sum(v for v in rest if v > 0.0) < 1.1 * groove

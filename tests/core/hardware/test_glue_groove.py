@@ -11,7 +11,7 @@ from sealwright.hardware.glue_groove import groove_cutter, groove_section_mm2, g
 from sealwright.hardware.options import HolderSettings
 from sealwright.hardware.outlines import seat_of
 
-SETTINGS = HolderSettings()
+SETTINGS = HolderSettings(land_mm=6.0)
 
 
 def test_section_by_hand() -> None:

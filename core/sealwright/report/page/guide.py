@@ -137,15 +137,29 @@ def parts_list(report: Report) -> list[tuple[str, str, str]]:
     if medium is not None:
         size = f"{number(report, 'filter.length_mm', '')} × {number(report, 'filter.width_mm')}"
         rows.append(("1", f"medium: {text(medium['name'])}", f"{text(medium['shape'])}, {size}"))
-        if "glue_volume_mm3" in report["hardware"]["holder"]:
-            glue = number(report, "hardware.holder.glue_volume_mm3")
-            rows.append(("", "glue for the edge of the medium: solvent-free, cured, aired", glue))
+        rows += _edge_rows(report["hardware"]["holder"], medium, report)
     straps = report["recipe"]["straps"]
     if straps["lug"]["count"]:
         pairs = straps["lug"]["count"] // 2
         width = f"{straps['lug']['strap_width_mm']:g} mm wide, elastic"
         pull = f"about {straps['tension_n']:g} N at each end"
         rows.append((str(pairs), "strap with buckle or sliding knot", text(f"{width}, {pull}")))
+    return rows
+
+
+def _edge_rows(
+    holder: Mapping[str, Any], medium: Mapping[str, Any], report: Report
+) -> list[tuple[str, str, str]]:
+    """Pre-filter under the frame, and glue where the edge of the medium is glued."""
+    rows = []
+    if holder.get("prefilter_thickness_mm", 0.0) > 0.0:
+        less = 2.0 * holder["prefilter_inset_mm"]
+        size = f"{medium['length_mm'] - less:.0f} × {medium['width_mm'] - less:.0f} mm"
+        thick = number(report, "hardware.holder.prefilter_thickness_mm")
+        rows.append(("1", "pre-filter, may be left out", f"{size}, {thick} thick"))
+    if "glue_volume_mm3" in holder:
+        glue = number(report, "hardware.holder.glue_volume_mm3")
+        rows.append(("", "glue for the edge of the medium: solvent-free, cured, aired", glue))
     return rows
 
 
@@ -178,7 +192,7 @@ def assembly(report: Report) -> list[str]:
     if any("ring_inside_mm" in port for port in ports):
         steps.append(sentence("assembly.o_ring"))
     if report["filter"] is not None:
-        steps.append(sentence("assembly.medium"))
+        steps.append(_laying(report))
         if report["filter"]["sheds_fibres"]:
             steps.append(sentence("assembly.fibres"))
         steps.append(sentence("assembly.holder"))
@@ -192,6 +206,14 @@ def assembly(report: Report) -> list[str]:
         sentence("assembly.fit_test"),
     ]
     return steps
+
+
+def _laying(report: Report) -> str:
+    """How the medium is laid on its seat."""
+    if "glue_volume_mm3" in report["hardware"]["holder"]:
+        return sentence("assembly.medium")
+    squeeze = number(report, "hardware.holder.medium_squeeze_mm")
+    return sentence("assembly.medium_pressed", squeeze=squeeze)
 
 
 def cleaning(report: Report) -> list[str]:
