@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from ..face.squares import whole_squares
+from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface, sheet_mesh
 from ..facepiece.contact_band import ContactBand
 from ..facepiece.seal_line import SealLine
@@ -118,7 +119,6 @@ def check_fit(
     line: SealLine,
     band: ContactBand,
     body: TriMesh,
-    stand_off_mm: float,
     skin: SkinNear | None = None,
 ) -> FitCheck:
     """Measure the contact of a finished body against the scan; where it has holes, against the guessed skin.
@@ -127,7 +127,6 @@ def check_fit(
     ----------
     face, line, band : what the body was designed on.
     body : the finished body, face frame, mm.
-    stand_off_mm : the wanted gap.
     skin : the skin near the band; None looks for it.
     """
     rows = band.grid[:, band.contact]
@@ -136,7 +135,7 @@ def check_fit(
     touch = limit("touch").value + face.smoothing.bound_mm
     places = to_skin.closest(rows.reshape(-1, 3))[2].reshape(rows.shape)
     wanted = np.concatenate([places.reshape(-1, 3), to_skin.closest(line.points)[2]])
-    apart = _distance_from(body, face, wanted) - abs(stand_off_mm)
+    apart = _distance_from(body, face, wanted) - np.abs(band.stand_off.at_points(face.chart, wanted))
     gap, seal_gap = apart[: len(rows) * rows.shape[1]].reshape(rows.shape[:2]), apart[-len(line.points) :]
     touching = np.abs(gap) <= touch
     middle = int(np.argmin(np.abs(across)))
@@ -208,7 +207,7 @@ class EntryCheck:
 
 
 def check_entry(
-    face: FaceSurface, body: TriMesh, stand_off_mm: float, skin: SkinNear | None = None
+    face: FaceSurface, body: TriMesh, stand_off: StandOff, skin: SkinNear | None = None
 ) -> EntryCheck:
     """How deep the body's vertices lie inside the skin, measured square to the skin.
 
@@ -216,7 +215,7 @@ def check_entry(
     ----------
     face : the face surface.
     body : the finished body, face frame, mm.
-    stand_off_mm : negative stand-off is wanted entry and is allowed for.
+    stand_off : negative stand-off is wanted entry and is allowed for.
     skin : the skin wherever the body may enter it; None looks for it.
     """
     pq, radius = face.chart.place_of(body.vertices)
@@ -232,7 +231,8 @@ def check_entry(
     # side of the nearest skin decides, by the vertex normals of the nearest triangle.
     normals = skin.mesh.vertex_normals[skin.mesh.faces[triangle]].sum(axis=1)
     inside = ((body.vertices[suspects] - closest) * normals).sum(axis=1) < 0
-    depth = np.where(inside, np.minimum(nearest, -height[suspects]), 0.0) + min(stand_off_mm, 0.0)
+    allowed = np.minimum(stand_off.at(face.chart, pq[suspects]), 0.0)
+    depth = np.where(inside, np.minimum(nearest, -height[suspects]), 0.0) + allowed
     worst = int(np.argmax(depth))
     x, y, z = body.vertices[suspects[worst]]
     return EntryCheck(max(float(depth[worst]), 0.0), (float(x), float(y), float(z)))

@@ -49,7 +49,7 @@ def build_body(
 
     Parameters
     ----------
-    context : the skin, and the distance that the band keeps from it; its cache keeps face and trimmed rim.
+    context : the skin; its cache keeps face and trimmed rim.
     shape : the facepiece.
     ports, lugs : what is united with it; the first port is the one the wall runs into.
 
@@ -58,7 +58,7 @@ def build_body(
     BadSolid, BooleanFailed : the shell crosses itself, or a boolean gave something that cannot be right.
     """
     face, shell, row = context.prepared.face, shape.shell, shape.band.grid.shape[1] - 1
-    skin = context.cache.call(band_face, face, shape.band, context.recipe.band.stand_off_mm)
+    skin = context.cache.call(band_face, face, shape.band)
     inside = inside_wall(face, shell)
     standing = placed_lugs(lugs, inside)
     wall = wall_mesh(shell, row)

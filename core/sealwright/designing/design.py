@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from ..checks.fit import EntryCheck, FitCheck, check_entry
 from ..checks.wall import ClearanceCheck, WallCheck
 from ..errors import Remark
+from ..face.stand_off import StandOff
 from ..facepiece.body import Placed, crowded_lugs, meeting_lugs
 from ..facepiece.contact_band import ContactBand
 from ..facepiece.quick_tube import quick_tube
@@ -123,7 +124,7 @@ def _tube_design(context: Context) -> Job[Design]:
     yield Step(0.1, "Trimming the tube by the face")
     solid, _rim = quick_tube(prepared.face, tube_frame(context), recipe.tube)
     yield Step(0.8, "Measuring the tube")
-    entry = check_entry(prepared.face, solid.mesh, recipe.tube.stand_off_mm)
+    entry = check_entry(prepared.face, solid.mesh, StandOff(recipe.tube.stand_off_mm))
     return Design(
         recipe=recipe, prepared=prepared, parts={"tube": solid}, entry=entry, remarks=prepared.remarks
     )

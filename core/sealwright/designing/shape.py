@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..errors import Folds, Remark, Where
+from ..facepiece.band_ends import Fillet
 from ..facepiece.body import Placed
 from ..facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
 from ..facepiece.clearance_field import ClearanceField
@@ -108,9 +109,8 @@ def shape_job(context: Context, line: SealLine, port: Placed) -> Job[Shape]:
 def _band_stage(context: Context, line: SealLine, port: Placed, copy: str = "") -> ContactBand:
     """The band whose fillets suit a port; ``copy`` keeps the one for the asked port beside the final one."""
     recipe, row = context.recipe, context.quality.band_row_mm
-    fillet, leave, down = recipe.chamber.fillet_mm, recipe.chamber.leave_deg, _down(port, recipe)
-    face = context.prepared.face
-    return context.cache.call_as(copy, contact_band, face, line, recipe.band, fillet, leave, row, down)
+    fillet = Fillet(recipe.chamber.fillet_mm, recipe.chamber.leave_deg, _down(port, recipe))
+    return context.cache.call_as(copy, contact_band, context.prepared.face, line, recipe.band, fillet, row)
 
 
 def _field_stage(context: Context, band: ContactBand) -> ClearanceField:

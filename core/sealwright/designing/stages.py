@@ -119,14 +119,14 @@ class Measured:
 def measure_stage(context: Context, line: SealLine, shape: Shape, built: Built) -> Measured:
     """Contact, wall, clearance and entry of a body."""
     face, recipe, call = context.prepared.face, context.recipe, context.cache.call
-    band, shell, off = shape.band, shape.shell, context.recipe.band.stand_off_mm
+    band, shell = shape.band, shape.shell
     near = call(skin_near, face, band.grid.reshape(-1, 3))
-    fit = call(check_fit, face, line, band, built.on_skin.mesh, off, near)
+    fit = call(check_fit, face, line, band, built.on_skin.mesh, near)
     side = call(side_distance, measured_side(shell))
     skin, end, wanted = context.prepared.nose_and_lips, shell.chamber_side[:, 0], recipe.chamber.clearance_mm
     clearance = call(check_clearance, skin, end, clear_side(shell), wanted)
     wall = check_wall(shell, recipe.chamber.wall_mm, side)
-    entry = check_entry(face, built.body.mesh, off, near)
+    entry = check_entry(face, built.body.mesh, band.stand_off, near)
     return Measured(fit=fit, wall=wall, entry=entry, clearance=clearance)
 
 

@@ -15,7 +15,7 @@ from .clearance import grown_by_ball
 from .denoise import plugged
 from .refine import FineSheet, fine_sheet
 from .squares import whole_squares
-from .stand_off import at_distance
+from .stand_off import StandOff, at_distance
 from .surface import FaceSurface
 
 _MARGIN_MM = (
@@ -27,7 +27,7 @@ _TOUCH_PX = 3.0  # skin nearer to the touching parts may be touched and is follo
 def face_solid(
     face: FaceSurface,
     near: Floats,
-    stand_off_mm: float,
+    stand_off: StandOff,
     depth_share: float = 0.2,
     filled: bool = False,
 ) -> Solid:
@@ -37,7 +37,7 @@ def face_solid(
     ----------
     face : the face surface.
     near : (k, 3) points in mm; skin within 6 mm of their places takes part.
-    stand_off_mm : the skin is first grown by this distance (shrunk when negative).
+    stand_off : the skin is first grown by this distance (shrunk where negative).
     depth_share : how deep it reaches, as a share of the distance to the chart's centre.
     filled : also take all skin that the points go round.
 
@@ -58,21 +58,23 @@ def face_solid(
         )
     close = np.asarray(ndimage.distance_transform_edt(~marked) <= _TOUCH_PX)
     top = fine_sheet(face, plugged(face.radii, face.known), squares, squares & whole_squares(close))
-    if stand_off_mm != 0.0:
-        top = replace(top, points=_stood_off(face, top, close, stand_off_mm))
+    if not stand_off.is_even or stand_off.base_mm != 0.0:
+        top = replace(top, points=_stood_off(face, top, close, stand_off))
     return solid_of(_radial_prism(face, top, squares, depth_share), "face")
 
 
-def _stood_off(face: FaceSurface, sheet: FineSheet, close: Bools, stand_off_mm: float) -> Floats:
+def _stood_off(face: FaceSurface, sheet: FineSheet, close: Bools, stand_off: StandOff) -> Floats:
     """The sheet's points at the stand-off: exactly where the body may touch, grown by a ball elsewhere."""
     pq, radius = face.chart.place_of(sheet.points)
     place = face.chart.pixels_of(pq).T
-    rise = grown_by_ball(face.chart, face.radii, stand_off_mm) - plugged(face.radii, face.known)
+    rise = grown_by_ball(face.chart, face.radii, stand_off.base_mm) - plugged(face.radii, face.known)
     radius = radius + ndimage.map_coordinates(rise, place, order=1, mode="nearest")
+    wanted = stand_off.at(face.chart, pq)
+    radius = radius + (wanted - stand_off.base_mm)
     points = face.chart.centre + face.chart.direction_at(pq) * radius[:, None]
     exact = close[tuple(np.rint(place).astype(np.int64))]
     skin = TriMesh(sheet.points, sheet.faces)
-    points[exact] = at_distance(points[exact], face.chart.centre, skin, stand_off_mm)
+    points[exact] = at_distance(points[exact], face.chart.centre, skin, wanted[exact])
     return np.asarray(points)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from ..errors import Remark, Where
 from ..face.face_solid import face_solid
+from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface
 from ..hardware.lugs import LugParts
 from ..hardware.port_parts import THROAT_LIP_MM
@@ -59,9 +60,9 @@ def trimmed(body: Solid, face: Solid) -> Solid:
     return main_piece(difference("body", body, face).without_slivers(_MERGE_MM))
 
 
-def band_face(face: FaceSurface, band: ContactBand, stand_off_mm: float) -> Solid:
-    """The face solid round a contact band."""
-    return face_solid(face, band.grid.reshape(-1, 3), stand_off_mm)
+def band_face(face: FaceSurface, band: ContactBand) -> Solid:
+    """The face solid round a contact band, at the band's stand-off."""
+    return face_solid(face, band.grid.reshape(-1, 3), band.stand_off)
 
 
 def chamber_void(face: FaceSurface, chamber_side: Floats) -> Solid:
@@ -70,7 +71,7 @@ def chamber_void(face: FaceSurface, chamber_side: Floats) -> Solid:
     Its volume is the dead space at rest, without bore and holder. ``chamber_side`` (n, k, 3) is the shell's,
     which does not depend on the wall's thickness.
     """
-    skin = face_solid(face.thinned(2), chamber_side[:, 0], 0.0, 0.75, filled=True)
+    skin = face_solid(face.thinned(2), chamber_side[:, 0], StandOff(), 0.75, filled=True)
     return main_piece(difference("chamber", _hull(face, chamber_side), skin), 0.2)
 
 

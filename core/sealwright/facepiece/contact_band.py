@@ -13,12 +13,12 @@ import numpy as np
 from scipy import ndimage
 
 from ..errors import BandFolds, OffTheScan, Where
+from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface
 from ..mesh import Floats
 from ..settings import quantity
-from .band_ends import edge_roll, fillet_into_wall
+from .band_ends import Fillet, Strip, edge_roll, fillet_into_wall
 from .closed_curve import smoothed_round
-from .overhang import PrintDown
 from .seal_line import SealLine
 
 _SINK_MM = 0.7  # how far the band reaches below the skin before it is trimmed
@@ -66,7 +66,8 @@ class ContactBand:
     lift : (n, k) how far the outer side lies above the grid along its normal.
     across_mm : (k,) distance from the seal line; positive outside.
     contact : (k,) rows that touch the skin.
-    out_direction, normal : (n, 3) at the inner end: outward along the skin, and away from it.
+    leave : (n, 3) unit direction in which the wall leaves the fillet.
+    stand_off : distance that the contact rows keep from the skin.
     """
 
     grid: Floats
@@ -75,6 +76,7 @@ class ContactBand:
     across_mm: Floats
     contact: np.ndarray
     leave: Floats
+    stand_off: StandOff
 
     @property
     def inner_end(self) -> Floats:
@@ -86,10 +88,9 @@ def contact_band(
     face: FaceSurface,
     line: SealLine,
     settings: BandSettings,
-    fillet_mm: float,
-    leave_deg: float,
+    fillet: Fillet,
     row_mm: float,
-    down: PrintDown | None = None,
+    shaped_mm: Floats | None = None,
 ) -> ContactBand:
     """The contact band along a seal line.
 
@@ -97,66 +98,49 @@ def contact_band(
     ----------
     face, line : the face surface and the seal line.
     settings : widths and thickness.
-    fillet_mm, leave_deg : radius of the fillet into the wall, and its angle to the skin at the end.
+    fillet : how it turns into the wall.
     row_mm : wanted distance between rows.
-    down : how the body prints; the fillet then ends flatter where the wall needs the room, or where the
-        chamber side would overhang.
+    shaped_mm : (h, w) added to the stand-off over the chart (a shaped contact surface); None for none.
 
     Raises
     ------
     OffTheScan : part of the band has no skin under it.
     BandFolds : the band is wider than the face gives room for.
     """
-    inner = settings.inner_mm
-    outer = settings.width_mm - inner
-    strip, normals, across = _strip(face, line, inner, outer, row_mm)
-    _require_skin_and_room(face, line, strip, across)
-    strip = strip + normals * settings.stand_off_mm
-    below, above = _skin_offset(face, strip - normals * settings.stand_off_mm, normals)
+    stand_off = StandOff(settings.stand_off_mm, shaped_mm)
+    strip, across = _strip_on(face, line, settings, stand_off, row_mm)
+    edge = edge_roll(strip, settings.edge_radius_mm, settings.edge_roll_deg, settings.thickness_mm)
+    bend, leave = fillet_into_wall(strip, fillet, settings.thickness_mm)
+    rows = [edge.points.shape[1], strip.points.shape[1], bend.points.shape[1]]
+    roll = settings.edge_radius_mm * np.radians(settings.edge_roll_deg)
+    turn = fillet.radius_mm * np.radians(fillet.leave_deg)
+    outside = across[0] + np.linspace(roll, roll / rows[0], rows[0])
+    inside = across[-1] - np.linspace(turn / rows[2], turn, rows[2])
+    return ContactBand(
+        grid=np.concatenate([edge.points, strip.points, bend.points], axis=1),
+        reach_down=np.concatenate([edge.reach, strip.reach, bend.reach], axis=1),
+        lift=np.concatenate([edge.lift, strip.lift, bend.lift], axis=1),
+        across_mm=np.concatenate([outside, across, inside]),
+        contact=np.repeat([False, True, False], rows),
+        leave=leave,
+        stand_off=stand_off,
+    )
+
+
+def _strip_on(
+    face: FaceSurface, line: SealLine, settings: BandSettings, stand_off: StandOff, row_mm: float
+) -> tuple[Strip, Floats]:
+    """The rows that touch the skin, and their distances (k,) from the seal line."""
+    outer = settings.width_mm - settings.inner_mm
+    points, normals, across = _strip(face, line, settings.inner_mm, outer, row_mm)
+    _require_skin_and_room(face, line, points, across)
+    below, above = _skin_offset(face, points, normals)
+    points = points + normals * stand_off.at_points(face.chart, points)[..., None]
+    if not stand_off.is_even:
+        normals = grid_normals(points, line.sigma_stations / 3.0)
     reach = np.minimum(_envelope(below, True, line.sigma_stations), 0.0) - _SINK_MM
     lift = settings.thickness_mm + np.maximum(_envelope(above, False, line.sigma_stations), 0.0)
-    edge, edge_reach, edge_lift = edge_roll(
-        strip,
-        normals,
-        reach,
-        lift,
-        settings.edge_radius_mm,
-        settings.edge_roll_deg,
-        settings.thickness_mm,
-        line.sigma_stations,
-    )
-    fillet, fillet_reach, fillet_lift, leave = fillet_into_wall(
-        strip,
-        normals,
-        reach,
-        lift,
-        fillet_mm,
-        leave_deg,
-        settings.thickness_mm,
-        line.sigma_stations,
-        down,
-    )
-    rows = [edge.shape[1], strip.shape[1], fillet.shape[1]]
-    contact = np.repeat([False, True, False], rows)
-    lengths = [
-        settings.edge_radius_mm * np.radians(settings.edge_roll_deg),
-        fillet_mm * np.radians(leave_deg),
-    ]
-    distance = np.concatenate(
-        [
-            across[0] + np.linspace(lengths[0], lengths[0] / rows[0], rows[0]),
-            across,
-            across[-1] - np.linspace(lengths[1] / rows[2], lengths[1], rows[2]),
-        ]
-    )
-    return ContactBand(
-        np.concatenate([edge, strip, fillet], axis=1),
-        np.concatenate([edge_reach, reach, fillet_reach], axis=1),
-        np.concatenate([edge_lift, lift, fillet_lift], axis=1),
-        distance,
-        contact,
-        leave,
-    )
+    return Strip(points, normals, reach, lift, line.sigma_stations), across
 
 
 def _strip(

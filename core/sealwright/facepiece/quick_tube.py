@@ -8,6 +8,7 @@ import numpy as np
 
 from ..errors import DoesNotFit, OffTheScan, Where
 from ..face.face_solid import face_solid
+from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface
 from ..mesh import Floats
 from ..settings import quantity
@@ -62,7 +63,7 @@ def quick_tube(face: FaceSurface, frame: Floats, settings: TubeSettings) -> tupl
         outer - settings.wall_mm, outer, float(depth.min()) - 6.0, settings.front_mm, "tube", _SEGMENTS
     )
     near = np.concatenate([_rim(face, frame, radius) for radius in (outer - settings.wall_mm, outer)])
-    cut = difference("tube", blank.moved(frame), face_solid(face, near, settings.stand_off_mm, 0.5))
+    cut = difference("tube", blank.moved(frame), face_solid(face, near, StandOff(settings.stand_off_mm), 0.5))
     # Folds of skin can leave slivers behind the rim; the tube is the piece that reaches its front end.
     front = next(part for part in pieces(cut) if _reaches(part, np.asarray(inverse), settings.front_mm))
     return front.named("tube"), rim

@@ -58,11 +58,11 @@ def band_on_skin(design: Design) -> BandOnSkin:
     """
     if design.band is None:
         raise no_band()
-    stand_off = design.recipe.band.stand_off_mm
     if design.fit is None:
-        return lay_band(design.prepared, design.band, stand_off)
+        return lay_band(design.prepared, design.band)
     # The check measures from the wanted stand-off; the springs want the gap itself.
-    gap = design.fit.gap + stand_off
+    chart = design.prepared.face.chart
+    gap = design.fit.gap + design.band.stand_off.at_points(chart, design.fit.places)
     return _laid(design.prepared, design.fit.places, gap, design.fit.across)
 
 
@@ -78,10 +78,10 @@ def require_line(design: Design) -> SealLine:
     return design.seal_line
 
 
-def lay_band(prepared: Prepared, band: ContactBand, stand_off_mm: float) -> BandOnSkin:
-    """A band that is taken as trimmed by the skin exactly, at a stand-off."""
+def lay_band(prepared: Prepared, band: ContactBand) -> BandOnSkin:
+    """A band that is taken as trimmed by the skin exactly, at its stand-off."""
     places = prepared.face.drop_on_skin(band.grid[:, band.contact])
-    gap = np.full(places.shape[:2], stand_off_mm)
+    gap = band.stand_off.at_points(prepared.face.chart, places)
     return _laid(prepared, places, gap, band.across_mm[band.contact])
 
 

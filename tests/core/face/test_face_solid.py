@@ -13,7 +13,7 @@ from sealwright.face.chart import RadialChart
 from sealwright.face.face_solid import face_solid
 from sealwright.face.rasterise import scan_on_chart
 from sealwright.face.refine import fine_sheet
-from sealwright.face.stand_off import at_distance
+from sealwright.face.stand_off import StandOff, at_distance
 from sealwright.face.surface import FaceSurface, face_surface, sheet_mesh
 from sealwright.mesh import TriMesh, trimesh_of
 
@@ -64,7 +64,7 @@ def solid_angles(corners: np.ndarray) -> np.ndarray:
 
 
 def test_solid_over_a_sphere_has_the_volume_of_its_solid_angle() -> None:
-    solid = face_solid(sphere(75.0), RING, 0.0, 0.2)
+    solid = face_solid(sphere(75.0), RING, StandOff(0.0), 0.2)
     corners = solid.mesh.corners
     far = np.linalg.norm(corners, axis=-1)
     outer, inner = far.min(axis=1) > 74.0, far.max(axis=1) < 61.0
@@ -82,7 +82,7 @@ def test_solid_over_a_sphere_has_the_volume_of_its_solid_angle() -> None:
 
 @pytest.mark.parametrize("stand_off", [-0.5, 0.0, 1.0, 3.0])
 def test_solid_is_closed_outward_and_in_one_piece(stand_off: float) -> None:
-    mesh = face_solid(sphere(75.0), RING, stand_off).mesh
+    mesh = face_solid(sphere(75.0), RING, StandOff(stand_off)).mesh
     reference = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
     assert reference.is_watertight
     assert reference.is_winding_consistent
@@ -94,7 +94,7 @@ def test_solid_is_closed_outward_and_in_one_piece(stand_off: float) -> None:
 @pytest.mark.parametrize("stand_off", [-0.5, 0.3, 1.0, 3.0])
 def test_stand_off_is_exact_where_the_body_touches(stand_off: float) -> None:
     for face, expected in ((sphere(75.0), 75.0 + stand_off), (plane(-63.0), 63.0 + stand_off)):
-        mesh = face_solid(face, RING, stand_off).mesh
+        mesh = face_solid(face, RING, StandOff(stand_off)).mesh
         far = np.linalg.norm(mesh.vertices, axis=1)
         angle = np.arccos(-mesh.vertices[:, 1] / far)
         near = (np.abs(angle - np.arctan2(40.0, 63.0)) < 0.016) & (far > 68.0)
@@ -105,19 +105,19 @@ def test_stand_off_is_exact_where_the_body_touches(stand_off: float) -> None:
 
 
 def test_filled_closes_the_ring() -> None:
-    mesh = face_solid(sphere(75.0), RING, 0.0, 0.5, filled=True).mesh
+    mesh = face_solid(sphere(75.0), RING, StandOff(0.0), 0.5, filled=True).mesh
     assert trimesh.Trimesh(mesh.vertices, mesh.faces, process=False).euler_number == 2
 
 
 def test_points_off_the_chart_are_refused() -> None:
     with pytest.raises(OffTheScan) as refusal:
-        face_solid(sphere(75.0), RING * [1.0, -1.0, 1.0], 0.0)
+        face_solid(sphere(75.0), RING * [1.0, -1.0, 1.0], StandOff(0.0))
     assert refusal.value.where.point is not None
 
 
 def test_ridge_between_pixels_is_followed(ridge: FaceSurface) -> None:
     near = along_the_ridge()
-    plain, fine = (face_solid(f, near, 0.0).mesh for f in (replace(ridge, scan=None), ridge))
+    plain, fine = (face_solid(f, near, StandOff(0.0)).mesh for f in (replace(ridge, scan=None), ridge))
     away = ridge.skin.vertices - HEAD
     far = np.linalg.norm(away, axis=1)
     crest = ridge.skin.vertices[(np.abs(away[:, 0] / far * 75 - 20.37) < 0.05) & (np.abs(away[:, 2]) < 15.0)]
@@ -131,7 +131,7 @@ def test_guessed_skin_is_kept_where_the_edge_of_a_hole_hangs_in() -> None:
     face = face_surface(torn_scan(), chart_at(HEAD, half=80))
     assert face.guessed.sum() == pytest.approx(np.pi * 2.5**2 / 0.75**2, abs=5)  # pixels along the edge
     x, z = (g.ravel() for g in np.meshgrid(np.linspace(-4.0, 4.0, 9), np.linspace(-4.0, 4.0, 9)))
-    solid = face_solid(face, HEAD + np.stack([x, np.full(81, -75.0), z], axis=1), 0.0)
+    solid = face_solid(face, HEAD + np.stack([x, np.full(81, -75.0), z], axis=1), StandOff(0.0))
     height = face.height_of(solid.mesh.vertices)
     pixel = face.chart.pixels_of(face.chart.place_of(solid.mesh.vertices)[0])
     row, column = np.floor(pixel).astype(int).T
@@ -142,7 +142,7 @@ def test_guessed_skin_is_kept_where_the_edge_of_a_hole_hangs_in() -> None:
 
 
 def test_split_sheet_stays_closed(ridge: FaceSurface) -> None:
-    solid = face_solid(ridge, along_the_ridge(), 0.0)
+    solid = face_solid(ridge, along_the_ridge(), StandOff(0.0))
     mesh = trimesh.Trimesh(solid.mesh.vertices, solid.mesh.faces, process=False)
     assert mesh.is_watertight
     assert mesh.is_winding_consistent
@@ -183,7 +183,7 @@ def test_smoothed_skin_is_kept_within_its_bound() -> None:
     rng = np.random.default_rng(9)
     noisy = base.points + rng.normal(scale=0.1, size=(*base.radii.shape, 1)) * base.chart.directions
     face = face_surface(sheet_mesh(noisy, base.known), chart_at(HEAD, half=80), 8.0, 0.2)
-    solid = face_solid(face, RING + HEAD, 0.0).mesh.moved(SHIFTED)
+    solid = face_solid(face, RING + HEAD, StandOff(0.0)).mesh.moved(SHIFTED)
     scan = trimesh.Trimesh(face.skin.vertices - HEAD, face.skin.faces, process=False)
     near = np.abs(np.hypot(solid.vertices[:, 0], solid.vertices[:, 2]) - 40.0) < 1.0
     near &= np.linalg.norm(solid.vertices, axis=1) > 74.0

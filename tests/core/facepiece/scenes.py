@@ -9,6 +9,7 @@ import numpy as np
 from face.shapes import cylinder, plane, sphere
 from sealwright.face.face_solid import face_solid
 from sealwright.face.surface import FaceSurface
+from sealwright.facepiece.band_ends import Fillet
 from sealwright.facepiece.body import band_face, shell_solid, trimmed
 from sealwright.facepiece.chamber_wall import ChamberSettings, ChamberWall, Throat, chamber_wall
 from sealwright.facepiece.clearance_field import ClearanceField
@@ -50,12 +51,12 @@ def scene(skin: str, stand_off_mm: float = 0.0) -> Scene:
     face = SKINS[skin](RADIUS_MM) if skin != "plane" else plane(-RADIUS_MM)
     settings, chamber = BandSettings(stand_off_mm=stand_off_mm), ChamberSettings(overhang="free")
     line = line_through(face, circle(face), 192, 5.0)
-    band = contact_band(face, line, settings, chamber.fillet_mm, chamber.leave_deg, 1.8)
+    band = contact_band(face, line, settings, Fillet(chamber.fillet_mm, chamber.leave_deg), 1.8)
     inner = band.inner_end
     field = ClearanceField(face, chamber.clearance_mm, inner, chamber.fillet_mm, chamber.leave_deg)
     wall = chamber_wall(band, Throat(port_at(40.0), 17.4), field, 1.8)
     shell = make_shell(band, wall, chamber.wall_mm, line.sigma_stations)
-    body = trimmed(shell_solid(shell), band_face(face, band, stand_off_mm))
+    body = trimmed(shell_solid(shell), band_face(face, band))
     return Scene(face, line, settings, band, wall, shell, body)
 
 

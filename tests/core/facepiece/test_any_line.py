@@ -10,6 +10,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from sealwright.errors import DoesNotFit, SealLineCrossing
 from sealwright.face.surface import FaceSurface
+from sealwright.facepiece.band_ends import Fillet
 from sealwright.facepiece.contact_band import BandSettings, contact_band
 from sealwright.facepiece.seal_line import SealLine, line_through
 
@@ -68,7 +69,7 @@ def test_any_band_is_as_wide_as_asked_and_stands_off(radii, width, share, off) -
     line = line_of(radii, 0.3, 6.0)
     asked = BandSettings(width_mm=width, inner_share=share, stand_off_mm=off)
     try:
-        band = contact_band(ball(), line, asked, 5.0, 45.0, 2.0)
+        band = contact_band(ball(), line, asked, Fillet(5.0, 45.0), 2.0)
     except DoesNotFit:
         assume(False)
         return

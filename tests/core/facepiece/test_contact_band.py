@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from face.shapes import sphere, surface_of
 from sealwright.errors import DoesNotFit, OffTheScan
+from sealwright.facepiece.band_ends import Fillet
 from sealwright.facepiece.contact_band import BandSettings, contact_band
 from sealwright.facepiece.seal_line import line_through
 from sealwright.facepiece.shell import side_mesh
@@ -107,7 +108,7 @@ def test_band_off_the_scan_is_refused_with_the_place() -> None:
     torn = surface_of(face.chart, hole)
     line = line_through(face, circle(face), 96, 5.0)
     with pytest.raises(OffTheScan, match="leaves the scanned skin along") as refusal:
-        contact_band(torn, line, BandSettings(), 5.0, 72.0, 3.0)
+        contact_band(torn, line, BandSettings(), Fillet(5.0, 72.0), 3.0)
     assert abs(refusal.value.where.point[0] - 45.0) < 6.0
     assert len(refusal.value.where.indices) > 0
 
@@ -116,7 +117,7 @@ def test_band_wider_than_the_curve_allows_is_refused() -> None:
     face = sphere(RADIUS_MM)
     line = line_through(face, circle(face, radius_mm=9.0), 96, 2.0)
     with pytest.raises(DoesNotFit, match="too wide") as refusal:
-        contact_band(face, line, BandSettings(width_mm=30.0, inner_share=0.6), 5.0, 72.0, 3.0)
+        contact_band(face, line, BandSettings(width_mm=30.0, inner_share=0.6), Fillet(5.0, 72.0), 3.0)
     assert refusal.value.where.point is not None
     assert "narrower" in refusal.value.fix
 
@@ -124,5 +125,6 @@ def test_band_wider_than_the_curve_allows_is_refused() -> None:
 def test_thickness_is_the_asked_one_along_the_normal() -> None:
     made = scene("plane")
     for thick in (1.6, 4.0):
-        band = contact_band(made.face, made.line, replace(made.settings, thickness_mm=thick), 5.0, 72.0, 1.8)
+        asked = replace(made.settings, thickness_mm=thick)
+        band = contact_band(made.face, made.line, asked, Fillet(5.0, 72.0), 1.8)
         assert band.lift[:, band.contact] == pytest.approx(thick, abs=0.01)

@@ -52,7 +52,7 @@ def in_two() -> Built:
 def at_once() -> Solid:
     """Without the ring, and with lugs that end on the chamber side of the wall instead of amid it."""
     found = made()
-    skin = band_face(found.prepared.face, found.band, 0.0)
+    skin = band_face(found.prepared.face, found.band)
     standing = placed_lugs(lugs_of(found), found.void)
     whole = with_fittings(shell_solid(found.shell), found.ports, found.void)
     return trimmed(union("body", whole, *standing), skin)

@@ -8,6 +8,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from sealwright.facepiece.band_ends import Fillet
 from sealwright.facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
 from sealwright.facepiece.clearance_field import LEAST_LEAVE_DEG, ClearanceField
 from sealwright.facepiece.contact_band import contact_band
@@ -77,7 +78,7 @@ def limited(skin: str, front_mm: float, limit_deg: float) -> tuple[ChamberWall, 
     down = print_down(port_at(front_mm), THROAT_MM, limit_deg)
     front_mm += max(field(skin).lacks_room_mm(down), 0.0)
     down = print_down(port_at(front_mm), THROAT_MM, limit_deg)
-    band = contact_band(base.face, base.line, base.settings, FILLET_MM, LEAVE_DEG, 1.8, down)
+    band = contact_band(base.face, base.line, base.settings, Fillet(FILLET_MM, LEAVE_DEG, down), 1.8)
     front_mm += max(1.0 - float(down.room_mm(band.grid[:, -1]).min()), 0.0)
     down = print_down(port_at(front_mm), THROAT_MM, limit_deg)
     wall = chamber_wall(band, Throat(port_at(front_mm), THROAT_MM), field(skin), 1.8, down)

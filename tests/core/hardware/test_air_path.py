@@ -15,6 +15,7 @@ import pytest
 import trimesh
 from predict.wearers import finished
 from sealwright.face.face_solid import face_solid
+from sealwright.face.stand_off import StandOff
 from sealwright.hardware.allowance import allowance_of
 from sealwright.hardware.glue_groove import groove_volume_mm3
 from sealwright.hardware.holder import HolderParts, make_holder
@@ -44,7 +45,7 @@ def things() -> dict[str, Solid]:
     top = z + facts["gland_depth_mm"] + LIFT_MM + 0.01
     ring = tube(inner - 0.01, outer + 0.01, z - 0.01, top, "squeezed ring", 128)
     near = design.shell.face_side[:, design.shell.contact].reshape(-1, 3)
-    skin = face_solid(design.prepared.face, near, PRESS_MM, 0.5, filled=True)
+    skin = face_solid(design.prepared.face, near, StandOff(PRESS_MM), 0.5, filled=True)
     # A rod out of the back of the box, so that the outside has one boundary and not two.
     rod = cylinder(15.0, 0.0, 300.0, "neck", 48)
     back = np.eye(4)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from sealwright.errors import DoesNotFit
 from sealwright.face.denoise import Smoothed
+from sealwright.face.stand_off import StandOff
 from sealwright.predict.band import band_on_skin, lay_band, smoothing_at
 from sealwright.recipe import Recipe
 
@@ -19,7 +20,7 @@ def test_measured_gap_of_a_finished_body_is_the_stand_off():
     band = band_on_skin(finished())
     assert np.abs(finished().fit.seal_gap).max() < 0.05
     assert np.abs(band.gap_mm).max() < 0.05
-    assert np.abs(lay_band(invented(), finished().band, 0.0).gap_mm).max() == 0.0
+    assert np.abs(lay_band(invented(), finished().band).gap_mm).max() == 0.0
 
 
 def test_area_is_length_times_width():
@@ -51,7 +52,7 @@ def test_skin_that_was_smoothed_away_becomes_a_gap():
     face = invented().face
     lifted = Smoothed(face.radii, np.full_like(face.radii, 0.2), 0.3)
     noisy = replace(invented(), face=replace(face, smoothing=lifted))
-    band = lay_band(noisy, sketched().band, 0.1)
+    band = lay_band(noisy, replace(sketched().band, stand_off=StandOff(0.1)))
     pq, _ = face.chart.place_of(band.places)
     slant = (face.chart.direction_at(pq) * face.normal_at(pq)).sum(-1)
     assert np.allclose(band.gap_mm, 0.1 + 0.2 * slant, atol=1e-9)
