@@ -11,7 +11,7 @@ from sealwright.checks.fit import check_entry, check_fit
 from sealwright.face.chart import RadialChart
 from sealwright.facepiece.band_ends import Fillet
 from sealwright.facepiece.body import band_face, shell_solid, trimmed
-from sealwright.facepiece.chamber_wall import ChamberSettings, chamber_wall
+from sealwright.facepiece.chamber_wall import ChamberSettings, Throat, chamber_wall
 from sealwright.facepiece.clearance_field import ClearanceField
 from sealwright.facepiece.contact_band import BandSettings, contact_band
 from sealwright.facepiece.seal_line import line_through
@@ -47,9 +47,9 @@ def shaped(skin: str, base_mm: float = BASE_MM) -> Scene:
     band = contact_band(
         face, line, asked, Fillet(chamber.fillet_mm, chamber.leave_deg), 1.8, shape_on(face.chart)
     )
-    inner = band.grid[:, np.flatnonzero(band.contact)[-1]]
+    inner = band.inner_end
     field = ClearanceField(face, chamber.clearance_mm, inner, chamber.fillet_mm, chamber.leave_deg)
-    wall = chamber_wall(band, port_at(40.0), 17.4, 0.8, chamber, 1.8, field)
+    wall = chamber_wall(band, Throat(port_at(40.0), 17.4), field, 1.8)
     shell = make_shell(band, wall, chamber.wall_mm, line.sigma_stations)
     return Scene(face, line, asked, band, wall, shell, trimmed(shell_solid(shell), band_face(face, band)))
 
