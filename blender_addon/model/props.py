@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -32,8 +33,9 @@ AUTO = "AUTOMATIC"  # the choice that stands for null
 Fields = list[dict[str, Any]]
 
 
+@cache
 def read_fields() -> Fields:
-    """The fields of the recipe, outermost section."""
+    """The fields of the recipe, outermost section; read once, as every redraw asks. Not to be changed."""
     fields: Fields = json.loads(FIELDS.read_text(encoding="utf-8"))
     return fields
 

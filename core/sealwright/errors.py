@@ -119,12 +119,6 @@ class ClosedSolid(DesignError):
     code = "closed-solid"
 
 
-class InsideOut(DesignError):
-    """The surface faces inward."""
-
-    code = "inside-out"
-
-
 class LandmarkMissing(DesignError):
     """A landmark is missing, off the skin, or contradicts the others."""
 
@@ -135,12 +129,6 @@ class OffTheScan(DesignError):
     """The seal line or the band leaves the scanned skin."""
 
     code = "off-the-scan"
-
-
-class ScanUntrusted(DesignError):
-    """The skin under the seal is too noisy, guessed or overlapped to design on."""
-
-    code = "scan-untrusted"
 
 
 class SealLineCrossing(DesignError):
@@ -165,12 +153,6 @@ class BandFolds(Folds):
     """The contact band folds: a smoother seal line may help."""
 
     code = "band-folds"
-
-
-class WallTooThin(DesignError):
-    """A wall is under its limit."""
-
-    code = "wall-too-thin"
 
 
 class BadRecipe(DesignError):
@@ -201,12 +183,6 @@ class BackendUnavailable(DesignError):
     """A library the core stands on is missing or too old."""
 
     code = "backend-unavailable"
-
-
-class Cancelled(DesignError):
-    """The user stopped the run; nothing was changed."""
-
-    code = "cancelled"
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -215,13 +214,3 @@ def edge_use(faces: Ints) -> tuple[Ints, NDArray[np.int64], NDArray[np.int64]]:
     backward = np.bincount(inverse, weights=~up, minlength=len(keys)).astype(np.int64)
     edges = np.stack([keys // count, keys % count], axis=1).astype(np.int32)
     return edges, forward, backward
-
-
-def mesh_facts(mesh: TriMesh) -> dict[str, Any]:
-    """Plain counts of a mesh for reports: vertices, triangles, area, extents."""
-    return {
-        "vertices": len(mesh.vertices),
-        "triangles": len(mesh.faces),
-        "area_mm2": mesh.area,
-        "extents_mm": [float(x) for x in mesh.extents],
-    }

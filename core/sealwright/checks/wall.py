@@ -1,4 +1,8 @@
-"""Wall thickness of the chamber wall, measured on the finished solid along its normals."""
+"""Thickness of the chamber wall: nearest distances between the two sides of its grid.
+
+The grid is what the solid is made of; bosses, lugs and the joint to the rim are not in it. A nearest distance
+is never more than the thickness along the normal, so it errs towards thin.
+"""
 
 from __future__ import annotations
 

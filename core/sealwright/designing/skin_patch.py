@@ -19,12 +19,13 @@ from scipy.spatial import ConvexHull, cKDTree
 from ..errors import NoSurface, Where
 from ..face.rasterise import scan_on_chart
 from ..face.surface import FaceSurface, face_chart, face_surface, sheet_mesh
-from ..mesh import Bools, Floats, TriMesh, at_all_corners, joined
+from ..mesh import Floats, TriMesh, at_all_corners, joined
 from ..progress import Job, Step
 from ..recipe import Recipe
 from ..scan.landmarks.face_frame import face_frame
 from ..scan.landmarks.face_size import face_size
 from ..scan.landmarks.landmark_set import Landmark, Landmarks
+from ..solids.polygon import closed_edges, inside_edges
 from .design import Design
 from .prepared import Prepared
 
@@ -115,7 +116,7 @@ def skin_patch(design: Design, margin_mm: float = MARGIN_MM) -> SkinPatch:
     prepared, rim = design.prepared, cKDTree(_rim(design))
     loop = prepared.face.chart.place_of(rim.data)[0]
     skin = prepared.skin
-    inside = _inside(loop, prepared.face.chart.place_of(skin.vertices)[0])
+    inside = inside_edges(prepared.face.chart.place_of(skin.vertices)[0], closed_edges(loop))
     keep = inside | (rim.query(skin.vertices, distance_upper_bound=margin_mm)[0] < margin_mm)
     whole_faces = at_all_corners(keep, skin.faces)
     if not whole_faces.any():
@@ -146,23 +147,12 @@ def _rim(design: Design) -> Floats:
     return face.skin_at(np.vstack(sides))
 
 
-def _inside(loop: Floats, points: Floats) -> Bools:
-    """Which points (m, 2) lie inside a closed loop (n, 2), by the even-odd rule."""
-    found = np.zeros(len(points), dtype=bool)
-    for (x0, y0), (x1, y1) in zip(loop, np.roll(loop, -1, axis=0), strict=True):
-        if y0 == y1:
-            continue
-        across = (points[:, 1] < y0) != (points[:, 1] < y1)
-        found ^= across & (points[:, 0] < x0 + (points[:, 1] - y0) * (x1 - x0) / (y1 - y0))
-    return found
-
-
 def _collar(face: FaceSurface, rim: cKDTree, loop: Floats, margin_mm: float) -> TriMesh:
     """Blurred skin between the margin and the collar's end."""
     pq, _ = face.chart.place_of(face.thinned(_COLLAR_STEP).points)
     points = face.skin_at(pq, smooth=True)
     away, _ = rim.query(points, distance_upper_bound=COLLAR_MM)
-    inside = _inside(loop, pq.reshape(-1, 2)).reshape(away.shape)
+    inside = inside_edges(pq, closed_edges(loop))
     return sheet_mesh(points, face.is_known(pq) & ~inside & (away > margin_mm) & (away < COLLAR_MM))
 
 

@@ -8,7 +8,8 @@ from scipy.spatial import cKDTree
 
 from ..face.clearance import grown_by_balls
 from ..face.surface import FaceSurface
-from ..mesh import Bools, Floats
+from ..mesh import Floats
+from ..solids.polygon import closed_edges, inside_edges
 from .overhang import PrintDown
 
 RISE = 1.6  # the wall has risen to its full clearance this many clearances away from the band
@@ -46,7 +47,7 @@ class ClearanceField:
         radii = np.where(known, coarse.radii, 1.0)
         skin = source.centre + radii[..., None] * source.directions
         places, curve = source.place_of(skin)[0], source.place_of(inner)[0]
-        within = known & _inside(places, curve)
+        within = known & inside_edges(places, closed_edges(curve))
         away = np.zeros(known.shape)
         away[within] = cKDTree(_finer(inner)).query(skin[within])[0]
         sizes = np.minimum(clearance_mm, (away - start_mm) * sine)
@@ -92,19 +93,6 @@ def _rise(clearance_mm: float, fillet_mm: float, leave_deg: float) -> tuple[floa
         way = RISE * clearance_mm - fillet_mm * np.tan(angle / 2.0)
         angle = float(np.arcsin(min(clearance_mm / max(way, 1e-9), np.sin(most))))
     return fillet_mm * float(np.tan(angle / 2.0)), float(np.sin(angle))
-
-
-def _inside(place: Floats, curve: Floats) -> Bools:
-    """Which chart places (h, w, 2) lie in a closed curve (n, 2), by counting crossings."""
-    a, b = curve, np.roll(curve, -1, axis=0)
-    inside = np.zeros(place.shape[:2], dtype=np.bool_)
-    near = ((place > curve.min(axis=0)) & (place < curve.max(axis=0))).all(axis=-1)
-    x, y = place[near].T[:, :, None]
-    crosses = (a[:, 1] > y) != (b[:, 1] > y)
-    rise = np.where(a[:, 1] == b[:, 1], 1.0, b[:, 1] - a[:, 1])
-    right = x < a[:, 0] + (y - a[:, 1]) / rise * (b[:, 0] - a[:, 0])
-    inside[near] = (crosses & right).sum(axis=1) % 2 == 1
-    return inside
 
 
 def _finer(ring: Floats) -> Floats:

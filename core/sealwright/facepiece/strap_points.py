@@ -24,7 +24,12 @@ _UP_MM = 3.0  # or up, on a short wall
 _FIN_MM = 9.8  # height of the fins under the bar on an upright wall
 _SPARE_MM = 4.0  # between their lower ends and the port
 _APART_MM = 6.0  # between lugs beside each other; their fins may lean towards each other further down
-_CROWD_COST = 12.0  # for each millimetre that lacks: worse than any fin, for the straps would not go through
+# What stands against a place is a sum of shares; each is 1 at its scale. Common practice, no source.
+_LEAN_SCALE_DEG = 1.0  # of lean beyond `_STEEP_DEG`
+_AWAY_SCALE_MM = 2.0  # of distance from the wanted place
+_FIN_SCALE_MM = 1.0 / 3.0  # of room that the fins lack
+_LONG_SCALE_MM = 1.0  # of fins beyond `_LONG_MM`
+_CROWD_SCALE_MM = 1.0 / 12.0  # of room between lugs: worse than any fin, for the straps would not go through
 _TALL_MM = 30.0  # lugs that stand further apart in the print do not meet
 _LOOK_CLOSER = 6  # places whose fins are laid out
 _LONG_MM = 12.0  # fins that end no further under the middle of a lug are short
@@ -57,13 +62,11 @@ class StrapPoint:
     ----------
     frame : 4x4 lug frame in the face frame: +Y up in the print and about the way the strap pulls, +Z level
         and off the body, origin on the wall.
-    pull : (3,) unit direction in which the strap leaves, towards the back of the head.
     wall : the outer side under the lug, in its frame.
     station : index along the seal line.
     """
 
     frame: Floats
-    pull: Floats
     wall: LugWall
     station: int
 
@@ -142,8 +145,8 @@ class _Wall:
 
         Returns
         -------
-        Stations, distances down the wall, and what speaks against each whatever its fins: half the distance
-        from the wanted place, and what it lacks to other lugs.
+        Stations, distances down the wall, and what speaks against each whatever its fins, without unit:
+        distance from the wanted place and what it lacks to other lugs, each in its scale.
         """
         count, reach = len(self.outer), int(_AWAY_MM / self.spacing)
         found = []
@@ -152,7 +155,7 @@ class _Wall:
         for station in range(
             max(wanted - reach // step * step, 1), min(wanted + reach + 1, count // 2), step
         ):
-            off = 0.5 * (abs(station - wanted) * self.spacing + np.abs(ways - way_mm))
+            off = (abs(station - wanted) * self.spacing + np.abs(ways - way_mm)) / _AWAY_SCALE_MM
             pair = (station, count - station)
             off = (
                 off + np.maximum(*(self._crowded(at, ways, taken) for at in pair)) + self._meeting(pair, ways)
@@ -164,7 +167,7 @@ class _Wall:
         return [(station, way, off) for _, station, way, off in sorted(found)[:_LOOK_CLOSER]]
 
     def _unfit(self, station: int, ways_mm: Floats) -> Floats:
-        """How badly places (w,) suit a lug: degrees of lean too much, and millimetres that its fins lack."""
+        """How badly places (w,) suit a lug, without unit: lean, and room that its fins lack."""
         lean = np.arcsin(np.clip(self.at(self.normals, station, ways_mm) @ self.down, 0.0, 0.65))
         away = self.foot - self.at(self.outer, station, ways_mm)
         height = away @ self.down
@@ -173,27 +176,29 @@ class _Wall:
         fall = radius - np.sqrt(radius**2 - self._half**2)  # of a round wall at the fins
         below = (_FIN_MM + fall) / (1.0 - np.tan(lean)) - BAR_BOTTOM_MM
         steep = np.maximum(np.degrees(lean) - _STEEP_DEG, 0.0)
-        return np.asarray(steep + 3.0 * np.maximum(below + _SPARE_MM - height, 0.0))
+        lacking = np.maximum(below + _SPARE_MM - height, 0.0)
+        return np.asarray(steep / _LEAN_SCALE_DEG + lacking / _FIN_SCALE_MM)
 
     def _crowded(self, station: int, ways_mm: Floats, taken: Sequence[StrapPoint]) -> Floats:
-        """How badly lugs at places (w,) stand in the way of others, in units of cost."""
+        """How badly lugs at places (w,) stand in the way of others, without unit."""
         places, lacking = self.at(self.outer, station, ways_mm), np.zeros(len(ways_mm))
         for other in taken:
             across, along, out = ((places - other.frame[:3, 3]) @ other.frame[:3, :3]).T
             apart = np.where(np.abs(along) < _TALL_MM, np.hypot(across, out), np.inf)
             lacking = np.maximum(lacking, 2.0 * self._half + _APART_MM - apart)
-        return np.asarray(_CROWD_COST * lacking)
+        return np.asarray(lacking / _CROWD_SCALE_MM)
 
     def _meeting(self, pair: tuple[int, int], ways_mm: Floats) -> Floats:
-        """How badly the two lugs of a pair at places (w,) stand in each other's way, in units of cost."""
+        """How badly the two lugs of a pair at places (w,) stand in each other's way, without unit."""
         one, other = (self.at(self.outer, station, ways_mm) for station in pair)
         apart = np.linalg.norm(one - other, axis=1)
-        return np.asarray(_CROWD_COST * np.maximum(2.0 * self._half + _APART_MM - apart, 0.0))
+        return np.asarray(np.maximum(2.0 * self._half + _APART_MM - apart, 0.0) / _CROWD_SCALE_MM)
 
     def lacks(self, point: StrapPoint, tip_mm: float) -> float:
-        """How badly a lug stands whose fins end at a height: millimetres too long, and too near the port."""
+        """How badly a lug stands whose fins end at a height, without unit: long, or near the port."""
         height = float((self.foot - point.frame[:3, 3]) @ self.down)
-        return max(-tip_mm - _LONG_MM, 0.0) + 3.0 * max(_SPARE_MM - tip_mm - height, 0.0)
+        too_long, lacking = max(-tip_mm - _LONG_MM, 0.0), max(_SPARE_MM - tip_mm - height, 0.0)
+        return too_long / _LONG_SCALE_MM + lacking / _FIN_SCALE_MM
 
 
 def _point(wall: _Wall, lug: LugSettings, allowance: Allowance, station: int, way_mm: float) -> StrapPoint:
@@ -203,9 +208,8 @@ def _point(wall: _Wall, lug: LugSettings, allowance: Allowance, station: int, wa
     frame = np.eye(4)
     frame[:3, :3] = np.stack([np.cross(-wall.down, off), -wall.down, off], axis=1)
     frame[:3, 3] = origin
-    pull = np.array([0.55 * np.sign(origin[0]), 1.0, 0.25 if origin[2] > -20.0 else -0.05])
     under = _under(wall, frame, station, across_mm(half_span(lug, allowance), lug.bar_mm))
-    return StrapPoint(frame, pull / np.linalg.norm(pull), under, station)
+    return StrapPoint(frame, under, station)
 
 
 def _under(wall: _Wall, frame: Floats, station: int, across: Floats) -> LugWall:

@@ -193,7 +193,7 @@ def make_one(scan_path: Path, recipe: Recipe, out_dir: Path) -> dict[str, Any]:
 
     Returns
     -------
-    The verdict: state of the report's summary, length of the seal line, size and remarks.
+    ``summary``, that of the report with its verdict, and ``remarks``, the texts of the design's remarks.
 
     Raises
     ------

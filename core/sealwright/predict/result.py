@@ -128,11 +128,6 @@ class Prediction:
         return None if self.contact is None else self.band.grid(self.contact.residual_gap_mm)
 
     @property
-    def indent_on_band(self) -> Floats | None:
-        """How far the skin is pressed in (n, k), mm, likewise."""
-        return None if self.contact is None else self.band.grid(self.contact.indent_mm)
-
-    @property
     def chart(self) -> LineChart | None:
         """Values along the seal line, for a strip chart; None without hold."""
         if self.contact is None or self.fit is None:

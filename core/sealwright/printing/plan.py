@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -81,26 +81,6 @@ class PrintPlan:
     def longest(self, kind: str) -> float:
         """Longest span of a kind, mm; 0 when there is none."""
         return max((u.span_mm for u in self.found if u.kind == kind), default=0.0)
-
-    def as_dict(self) -> dict[str, Any]:
-        """The plan for a JSON report; keys carry their units, places are in the part's own frame."""
-        plain = ("role", "material", "layers", "layer_mm", "fits_bed", "turn_on_bed_deg", "support_free")
-        numbers = ("volume_mm3", "sliced_mm3", "slice_error_percent", "mass_g", "time_min", "cost_money")
-        return {
-            **{name: getattr(self, name) for name in (*plain, *numbers, "overhang_mm2")},
-            "up": list(self.up),
-            "size_mm": list(self.size_mm),
-            "orientation": [[float(x) for x in row] for row in self.orientation],
-            "allowances": asdict(self.allowances),
-            "islands": self.count("island"),
-            "bridges": self.count("bridge"),
-            "longest_bridge_mm": self.longest("bridge"),
-            "ledges": self.count("ledge"),
-            "longest_ledge_mm": self.longest("ledge"),
-            "thinnest_wall": asdict(self.wall),
-            "touch_up": [asdict(t) for t in self.touch_up],
-            "assumptions": list(self.assumptions),
-        }
 
 
 def plan_print(

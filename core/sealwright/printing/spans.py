@@ -5,21 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from ..mesh import Bools, Floats
+from ..solids.polygon import inside_edges
 
 _DIRECTIONS = 18  # every 10 degrees: a bridge is then at most 1.5 % longer than along its best direction
 _FEW = 12
 _HELD_SHARE = 0.95  # share of the line length that must be held at both ends to be a bridge
-
-
-def inside_outlines(points: Floats, edges: Floats) -> Bools:
-    """Whether points (k, 2) lie in the region bounded by edges (m, 2, 2), by counting crossings."""
-    a, b = edges[None, :, 0], edges[None, :, 1]
-    x, y = points[:, None, 0], points[:, None, 1]
-    crosses = (a[..., 1] > y) != (b[..., 1] > y)
-    rise = np.where(crosses, b[..., 1] - a[..., 1], 1.0)
-    right = x < a[..., 0] + (y - a[..., 1]) / rise * (b[..., 0] - a[..., 0])
-    odd: Bools = (crosses & right).sum(axis=1) % 2 == 1
-    return odd
 
 
 def held_edges(region: Floats, layer: Floats, step_mm: float = 0.01) -> Bools:
@@ -30,7 +20,7 @@ def held_edges(region: Floats, layer: Floats, step_mm: float = 0.01) -> Bools:
     along = region[:, 1] - region[:, 0]
     length = np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-12)
     outward = np.stack([along[:, 1], -along[:, 0]], axis=1) / length
-    return inside_outlines(region.mean(axis=1) + step_mm * outward, layer)
+    return inside_edges(region.mean(axis=1) + step_mm * outward, layer)
 
 
 def bridge_span(region: Floats, held: Bools, line_mm: float) -> float | None:

@@ -10,7 +10,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from ..errors import BadSolid, Where, first_point
-from ..mesh import Floats, Ints, TriMesh, edge_use
+from ..mesh import Ints, TriMesh, edge_use
 from .crossings import crossing_pairs
 from .grid import is_degenerate, snap_to_grid
 
@@ -185,8 +185,3 @@ def _nonmanifold_vertices(faces: Ints) -> Ints:
     owner[label] = faces.ravel()
     vertex, times = np.unique(owner, return_counts=True)
     return np.asarray(vertex[times > 1])
-
-
-def worst_points(found: Soundness) -> Floats:
-    """The points (k, 3) where something is wrong, mm, for markers in a picture or viewport."""
-    return np.array(found.places_mm, dtype=np.float64).reshape(-1, 3)

@@ -12,7 +12,6 @@ from sealwright.designing.prepare import design, run_to_end
 from sealwright.designing.skin_patch import (
     COLLAR_MM,
     MARGIN_MM,
-    _inside,
     _rim,
     patch_of,
     prepare_patch,
@@ -20,6 +19,7 @@ from sealwright.designing.skin_patch import (
 )
 from sealwright.errors import LandmarkMissing
 from sealwright.recipe import Recipe
+from sealwright.solids.polygon import closed_edges, inside_edges
 
 TUBE = replace(Recipe(), kind="tube")
 
@@ -40,14 +40,14 @@ def test_inside_agrees_with_shapely():
     loop = np.stack([radius * np.cos(angle), radius * np.sin(angle)], axis=1)
     points = np.random.default_rng(5).uniform(-1.5, 1.5, (500, 2))
     wanted = shapely.contains_xy(shapely.Polygon(loop), points[:, 0], points[:, 1])
-    assert np.array_equal(_inside(loop, points), wanted)
+    assert np.array_equal(inside_edges(points, closed_edges(loop)), wanted)
 
 
 def test_nothing_lies_beyond_margin_and_collar(marlo, made, patch):
     rim, chart = cKDTree(_rim(made)), marlo.face.chart
     loop = chart.place_of(rim.data)[0]
     for mesh, reach in ((patch.skin, MARGIN_MM), (patch.mesh, COLLAR_MM)):
-        outside = ~_inside(loop, chart.place_of(mesh.vertices)[0])
+        outside = ~inside_edges(chart.place_of(mesh.vertices)[0], closed_edges(loop))
         assert rim.query(mesh.vertices[outside])[0].max() < reach
     assert len(patch.skin.faces) < 0.2 * len(marlo.skin.faces)
     # every true vertex is one of the scan's own, unchanged
@@ -85,7 +85,7 @@ def depth_in_patch(made, points):
     rim, chart = cKDTree(_rim(made)), made.prepared.face.chart
     loop = chart.place_of(rim.data)[0]
     flat = points.reshape(-1, 3)
-    inside = _inside(loop, chart.place_of(flat)[0])
+    inside = inside_edges(chart.place_of(flat)[0], closed_edges(loop))
     away = rim.query(flat)[0]
     return np.where(inside, MARGIN_MM + away, MARGIN_MM - away).reshape(points.shape[:-1])
 

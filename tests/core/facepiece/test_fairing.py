@@ -78,7 +78,7 @@ def test_sheet_over_an_obstacle_is_the_obstacle_problem_s_solution() -> None:
         grow = np.maximum(radius, sill) / radius
         return points * np.stack([grow, grow, np.ones_like(grow)], axis=-1)
 
-    sheet = fair_sheet(grid, 2, 2, outside, pull=0.03)  # so soft at first that bending is not frozen in
+    sheet = fair_sheet(grid, 2, 2, outside, rho=0.03)  # so soft at first that bending is not frozen in
     radius = np.hypot(sheet.grid[..., 0], sheet.grid[..., 1])
     ring = 2 * np.cos(2 * np.pi / stations) - 2  # second difference of one wave round the stations
     stretch = (1.5 / (2 * 20.0 * np.sin(np.pi / stations))) ** 2

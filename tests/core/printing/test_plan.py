@@ -158,14 +158,6 @@ def test_bridge_is_listed_with_its_place_in_the_part(bridge_plan: PrintPlan) -> 
     )
 
 
-def test_report_form_is_plain_json_with_units(bridge_plan: PrintPlan) -> None:
-    data = json.loads(json.dumps(bridge_plan.as_dict()))
-    assert data["longest_bridge_mm"] == pytest.approx(12.0, abs=0.02)
-    assert data["allowances"]["scale"] == [1.0, 1.0, 1.0]
-    assert {"mass_g", "time_min", "cost_money", "overhang_mm2", "size_mm"} <= set(data)
-    assert any("100 % infill" in line for line in data["assumptions"])
-
-
 def test_long_part_is_turned_on_the_bed() -> None:
     bar = Solid("bar", M.cube((260, 10, 10)))
     plan = planned(bar, "petg", PLAIN, up=UP)

@@ -14,10 +14,11 @@ from sealwright.errors import DoesNotFit
 from sealwright.printing.orientation import turning_up
 from sealwright.printing.printer import PrinterSettings
 from sealwright.printing.slices import Layer, on_bed, outline_edges, slices_of
-from sealwright.printing.spans import bridge_span, held_edges, inside_outlines, ledge_reach
+from sealwright.printing.spans import bridge_span, held_edges, ledge_reach
 from sealwright.printing.supports import Unsupported, ledge_limit, overhang_area, unsupported_regions
 from sealwright.printing.walls import thinnest_wall
 from sealwright.solids.boolean import Solid
+from sealwright.solids.polygon import inside_edges
 
 M = manifold3d.Manifold
 PRINTER = PrinterSettings()
@@ -291,10 +292,10 @@ def test_points_in_outlines_with_a_hole() -> None:
     hole = SQUARE[::-1, ::-1] * 0.25 + [4, 1.5]
     edges = np.concatenate([SQUARE, hole])
     points = np.array([[1.0, 1.0], [5.0, 2.0], [11.0, 2.0], [9.9, 3.9]])
-    assert inside_outlines(points, edges).tolist() == [True, False, False, True]
+    assert inside_edges(points, edges).tolist() == [True, False, False, True]
     ring = shapely.Polygon(SQUARE[:, 0], [hole[:, 0]])
     cloud = np.random.default_rng(2).uniform([-1, -1], [11, 5], (500, 2))
-    assert np.array_equal(inside_outlines(cloud, edges), shapely.contains_xy(ring, cloud))
+    assert np.array_equal(inside_edges(cloud, edges), shapely.contains_xy(ring, cloud))
 
 
 def test_edges_next_to_material_are_held() -> None:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...mesh import Floats
 from .profile import MidlineProfile, bridge, deepest_below_chord, peak
 
 MENTON_RULER_DEG, MENTON_LEAN = 54.0, 2.0
@@ -111,8 +110,3 @@ def _lowest_known(profile: MidlineProfile, start: float) -> float:
 def _ramp(value: float, low: float, high: float) -> float:
     """0 at ``low``, 1 at ``high``, straight between."""
     return float(np.clip((value - low) / (high - low), 0.0, 1.0))
-
-
-def height_at(profile: MidlineProfile, z: Floats) -> Floats:
-    """Height of the midline at given z (n,), mm."""
-    return np.interp(z, profile.z, profile.height)

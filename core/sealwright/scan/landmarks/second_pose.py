@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.spatial import cKDTree
+from scipy.spatial.transform import Rotation
 
 from ...errors import NotAFace, Remark, Where
 from ...mesh import Bools, Floats, Ints, TriMesh, at_all_corners
@@ -98,8 +99,7 @@ def _start(first: Landmarks, second: Landmarks) -> Floats:
     a = np.array([second.point(n) for n in names] + [second.point("sellion") + 40.0 * second.across])
     b = np.array([first.point(n) for n in names] + [first.point("sellion") + 40.0 * first.across])
     centre_a, centre_b = a.mean(axis=0), b.mean(axis=0)
-    u, _, vt = np.linalg.svd((b - centre_b).T @ (a - centre_a))
-    rotation = (u * [1.0, 1.0, np.sign(np.linalg.det(u @ vt))]) @ vt
+    rotation = Rotation.align_vectors(b - centre_b, a - centre_a)[0].as_matrix()
     out = np.eye(4)
     out[:3, :3], out[:3, 3] = rotation, centre_b - rotation @ centre_a
     return out

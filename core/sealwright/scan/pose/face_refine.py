@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 from ...mesh import Floats
 from .face_fit import FaceFit, Start, likeness_of
@@ -66,14 +67,9 @@ def _step(q: Floats, log_size: float, limit: float) -> tuple[Floats, Floats, flo
     return turn, np.asarray(np.clip(move, -10.0, 10.0)), float(np.clip(step[6], -0.1, 0.1))
 
 
-def rotation_of(turn: Floats) -> Floats:
-    """Rotation matrix (3, 3) of a turn vector in radians (Rodrigues)."""
-    angle = float(np.linalg.norm(turn))
-    if angle < 1e-15:
-        return np.eye(3)
-    k = turn / angle
-    cross = np.array([[0.0, -k[2], k[1]], [k[2], 0.0, -k[0]], [-k[1], k[0], 0.0]])
-    return np.asarray(np.eye(3) + np.sin(angle) * cross + (1.0 - np.cos(angle)) * cross @ cross)
+def rotation_of(rotation_vector: Floats) -> Floats:
+    """Rotation matrix (3, 3) of a rotation vector (3,) in radians."""
+    return np.asarray(Rotation.from_rotvec(rotation_vector).as_matrix())
 
 
 def _judge(points: Floats, rotation: Floats, shift: Floats, log_size: float) -> FaceFit:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.spatial.transform import Rotation
 
 from ...errors import LandmarkMissing, Remark, Where
 from ...mesh import Floats, TriMesh
@@ -103,7 +104,7 @@ def pose_from_points(mesh_mm: TriMesh, points: Mapping[str, ArrayLike]) -> Pose:
 def _similarity(scan: Floats, usual: Floats, names: list[str]) -> tuple[Floats, Floats, float]:
     """Rotation, shift and size that lay the generic places on the given ones (Kabsch and Umeyama)."""
     a, b = scan - scan.mean(axis=0), usual - usual.mean(axis=0)
-    u, s, vt = np.linalg.svd(b.T @ a)
+    s = np.linalg.svd(b.T @ a, compute_uv=False)
     where = Where("scan", key=", ".join(names), frame="scan")
     if s[1] < 0.02 * s[0] or np.linalg.svd(a, compute_uv=False)[1] < 8.0:
         raise LandmarkMissing(
@@ -111,8 +112,7 @@ def _similarity(scan: Floats, usual: Floats, names: list[str]) -> tuple[Floats, 
             where,
             "Give points spread over the face, for example both outer eye corners and the nose tip.",
         )
-    sign = np.array([1.0, 1.0, np.sign(np.linalg.det(u @ vt))])
-    rotation = (u * sign) @ vt
+    rotation = Rotation.align_vectors(b, a)[0].as_matrix()
     size = float(np.linalg.norm(a) / np.linalg.norm(b))
     miss = np.linalg.norm(a @ rotation.T / size - b, axis=1).max()
     if not 0.6 < size < 1.5 or miss > 20.0:
