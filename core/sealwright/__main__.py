@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from .jobs.cli import main
+from .jobs.supervise import main
 
 if __name__ == "__main__":
     sys.exit(main())

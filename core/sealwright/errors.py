@@ -185,6 +185,12 @@ class BackendUnavailable(DesignError):
     code = "backend-unavailable"
 
 
+class OutOfMemory(DesignError):
+    """The work needs more memory than there is."""
+
+    code = "out-of-memory"
+
+
 @dataclass(frozen=True)
 class Remark:
     """Something the maker should know, that does not stop the work.

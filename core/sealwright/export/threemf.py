@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import ctypes
 import hashlib
-import tempfile
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -21,6 +20,9 @@ from .arrange import side_by_side
 from .atomic import write_file
 from .package import steady_package
 from .rounding import rounded_part
+
+NAMESPACE = "urn:sealwright:design"
+"""Of the metadata that says whose design a file holds (3MF core: names of one's own need a namespace)."""
 
 _TOLD = ("not_certified", "air", "facial_hair", "seal_check", "persons", "skin")
 CAUTION = " ".join([c.text for c in CAUTIONS if c.key in _TOLD]) + (
@@ -64,12 +66,14 @@ class About:
     ----------
     title, designer, description : free text.
     cautions : always appended to the description.
+    more : further metadata, kept under names of our own; nothing that changes from day to day.
     """
 
     title: str = "Mask body and holder"
     designer: str = "made with Sealwright"
     description: str = ""
     cautions: str = CAUTION
+    more: Mapping[str, str] = field(default_factory=dict)
 
 
 def threemf_bytes(
@@ -154,6 +158,8 @@ def _say_about(model: Any, about: About) -> None:
         ("Application", "Sealwright"),
     ):
         group.AddMetaData("", name, _plain(value), "xs:string", True)
+    for name, value in about.more.items():
+        group.AddMetaData(NAMESPACE, name, _plain(value), "xs:string", True)
 
 
 def _materials(wrapper: Any, model: Any, parts: Sequence[PrintPart]) -> tuple[Any, list[int]]:
@@ -200,15 +206,12 @@ def _plain(text: str) -> str:
 
 
 def _written(backend: Any, model: Any) -> bytes:
-    writer = model.QueryWriter("3mf")
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "model.3mf"
-        try:
-            writer.WriteToFile(str(path))
-            return path.read_bytes()
-        except (backend.ELib3MFException, OSError) as error:
-            raise UnwritableFile(
-                f"The 3MF file cannot be put together: {error}.",
-                Where("3MF file", key=folder),
-                "Make room in the folder for temporary files.",
-            ) from error
+    """The package in memory: no room for temporary files is needed."""
+    try:
+        return bytes(model.QueryWriter("3mf").WriteToBuffer())
+    except backend.ELib3MFException as error:
+        raise UnwritableFile(
+            f"The 3MF file cannot be put together: {error}.",
+            Where("3MF file"),
+            "Make the design again; report it if it comes back.",
+        ) from error

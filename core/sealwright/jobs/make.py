@@ -12,7 +12,9 @@ from ..designing.design import Design
 from ..designing.prepare import design as design_job
 from ..designing.prepare import prepare
 from ..designing.prepared import Prepared
-from ..export.atomic import write_files
+from ..errors import Remark, Where
+from ..export.folder import write_folder
+from ..export.identity import Identity
 from ..export.stl import stl_bytes
 from ..export.threemf import About, threemf_bytes
 from ..predict.prediction import predict_steps
@@ -29,39 +31,16 @@ from ..report.model3d import model_of
 from ..report.page.html import html_report
 from ..report.print_pictures import print_pictures
 from ..scan.landmarks.landmark_file import read_landmark_file
-from ..scan.read.mesh_file import read_scan
+from ..scan.read.mesh_file import ScanFile, read_scan
 from ..scan.reference.reference_patch import reference_in_scan
-from ..scan.reference.scale import Scale, scale_from_length, scale_of
+from ..scan.reference.scale import Scale, far_points, scale_from_length, scale_of
 from ..solids.soundness import require_sound
 from ..verdicts.judge import judge
 from ..verdicts.measure import Examined, measured_of
 from ..verdicts.verdict import Verdict
 from .print_job import plan_part, print_parts, rings_in_place
-
-
-@dataclass(frozen=True)
-class Source:
-    """Where a scan comes from and how it is to be read.
-
-    Attributes
-    ----------
-    path : the scan file.
-    unit : overrides the recipe's unit; "" keeps it.
-    known_length_mm : true distance of ``between``; 0 when not given.
-    between : two points in scan coordinates.
-    landmarks : a landmark file, or None.
-    second_pose : a second scan of the same wearer (mouth open, smile) for the checks, or None.
-    reference, reference_patch : an object of known size in the scan, see `scan.reference_patch`; "" for none.
-    """
-
-    path: Path
-    unit: str = ""
-    known_length_mm: float = 0.0
-    between: tuple[tuple[float, float, float], tuple[float, float, float]] | None = None
-    landmarks: Path | None = None
-    second_pose: Path | None = None
-    reference: str = ""
-    reference_patch: str = ""
+from .source import Source, identity_of
+from .table_facts import table_facts
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -72,6 +51,7 @@ class Made:
     ----------
     design, plans, prediction : what it holds.
     verdicts : as the report has them.
+    identity : whose it is; None inside a window that keeps it itself.
     report : the fit report as plain data.
     files : file name -> bytes, not yet written.
     """
@@ -82,6 +62,7 @@ class Made:
     verdicts: tuple[Verdict, ...]
     report: dict[str, Any]
     files: Mapping[str, bytes]
+    identity: Identity | None = None
 
 
 def prepare_source(source: Source, recipe: Recipe) -> Job[Prepared]:
@@ -92,19 +73,33 @@ def prepare_source(source: Source, recipe: Recipe) -> Job[Prepared]:
     DesignError : the file, its scale, the face in it or a landmark is refused.
     """
     yield Step(0.0, f"Reading {source.path.name}")
-    scan = read_scan(source.path)
+    return (yield from _prepared(read_scan(source.path), source, recipe))
+
+
+def _prepared(scan: ScanFile, source: Source, recipe: Recipe) -> Job[Prepared]:
+    """Prepare a scan that was read."""
     scale: Scale | None = None
     facts: dict[str, float] = {}
+    told: tuple[Remark, ...] = ()
     if source.reference:
         fit = reference_in_scan(scan.mesh, source.reference, source.reference_patch)
         scale, facts = fit.scale, fit.facts
     elif source.known_length_mm > 0 and source.between is not None:
         scale = scale_from_length(scan.mesh, *source.between, source.known_length_mm)
+        told = far_points(scan.mesh, source.between)
     elif source.unit or scan.stated_unit:
         scale = scale_of(scan.mesh, source.unit or recipe.scan.unit, scan.stated_unit)
+    if source.unit and (source.reference or source.between is not None):
+        told = (*told, _unit_not_used(source.unit))
     marks = read_landmark_file(source.landmarks) if source.landmarks else None
     prepared = yield from prepare(scan.mesh, recipe, marks, scale)
-    return replace(prepared, remarks=(*scan.remarks, *prepared.remarks), facts={**prepared.facts, **facts})
+    remarks = (*scan.remarks, *told, *prepared.remarks)
+    return replace(prepared, remarks=remarks, facts={**prepared.facts, **facts})
+
+
+def _unit_not_used(unit: str) -> Remark:
+    text = f"The unit {unit} was said and not used: the scale was measured on the scan."
+    return Remark("warning", text, Where("scan", key="unit"))
 
 
 def make(source: Source, recipe: Recipe | RecipeFile, pictures: bool = True) -> Job[Made]:
@@ -120,7 +115,11 @@ def make(source: Source, recipe: Recipe | RecipeFile, pictures: bool = True) -> 
     """
     clock, read = _Clock(), recipe if isinstance(recipe, RecipeFile) else RecipeFile(recipe)
     recipe = read.recipe
-    prepared = yield from _scaled(prepare_source(source, recipe), 0.0, 0.15, clock)
+    yield Step(0.0, f"Reading {source.path.name}")
+    scan = read_scan(source.path)
+    identity = identity_of(source, recipe, scan.sha256)
+    prepared = yield from _scaled(_prepared(scan, source, recipe), 0.01, 0.15, clock)
+    del scan
     prepared = replace(prepared, remarks=(*read.remarks, *prepared.remarks))
     design = yield from _scaled(design_job(prepared, recipe), 0.15, 0.35, clock)
     moved = None
@@ -128,7 +127,7 @@ def make(source: Source, recipe: Recipe | RecipeFile, pictures: bool = True) -> 
         second = replace(source, path=source.second_pose, landmarks=None, second_pose=None, reference="")
         other = yield from _scaled(prepare_source(second, recipe), 0.35, 0.36, clock)
         moved = yield from _scaled(second_pose_steps(design, other), 0.36, 0.38, clock)
-    return (yield from finish(design, pictures, clock, moved))
+    return (yield from finish(design, pictures, clock, moved, identity))
 
 
 def finish(
@@ -136,6 +135,7 @@ def finish(
     pictures: bool = True,
     clock: _Clock | None = None,
     second_pose: SecondPoseCheck | None = None,
+    identity: Identity | None = None,
 ) -> Job[Made]:
     """Examine a finished design and lay out every file of its folder, as a job of steps; nothing is written.
 
@@ -166,8 +166,8 @@ def finish(
         prediction=prediction, plans=plans, soundness=sound, second_pose=second_pose, rings=rings
     )
     measured = measured_of(design, examined)
-    report = fit_report(design, examined, measured, clock.seconds)
-    files = _files(design, plans, prediction, report, shown, rings)
+    report = fit_report(design, examined, measured, clock.seconds, identity=identity)
+    files = _files(design, plans, prediction, report, shown, rings, identity=identity)
     return Made(
         design=design,
         plans=plans,
@@ -175,33 +175,39 @@ def finish(
         verdicts=judge(measured),
         report=report,
         files=files,
+        identity=identity,
     )
 
 
-def write_made(made: Made, folder: Path) -> list[Path]:
-    """Write a finished folder: all of its files, or none.
+def write_made(made: Made, folder: Path, replace_other: bool = False, scan: Path | None = None) -> list[Path]:
+    """Write a finished folder: all of its files, or none; see `export.folder.write_folder`.
 
     Raises
     ------
-    UnwritableFile : the folder cannot be made or written to.
+    UnwritableFile : the folder cannot be written to, or holds another design or changed files.
     """
-    return write_files({folder / name: data for name, data in sorted(made.files.items())})
+    return write_folder(folder, made.files, made.identity or Identity(), replace_other, scan)
 
 
-def make_one(scan_path: Path, recipe: Recipe, out_dir: Path) -> dict[str, Any]:
+def make_one(source: Source, recipe: Recipe, out_dir: Path, pictures: bool = True) -> dict[str, Any]:
     """Make one folder without showing progress, for many scans in a row.
 
     Returns
     -------
-    ``summary``, that of the report with its verdict, and ``remarks``, the texts of the design's remarks.
+    The report's identity, summary, and the numbers of a refit's table; remarks.
 
     Raises
     ------
     DesignError : a refusal; nothing is written.
     """
-    made = run_to_end(make(Source(scan_path), recipe))
+    made = run_to_end(make(source, recipe, pictures))
     write_made(made, out_dir)
-    return {"summary": made.report["summary"], "remarks": [r.text for r in made.design.remarks]}
+    return {
+        "identity": made.report["identity"],
+        "summary": made.report["summary"],
+        "facts": table_facts(made.report),
+        "remarks": [r.text for r in made.design.remarks],
+    }
 
 
 class _Clock:
@@ -236,15 +242,22 @@ def _files(
     report: dict[str, Any],
     pictures: Mapping[str, bytes],
     rings: Sequence[InPlaceRing],
+    *,
+    identity: Identity | None = None,
 ) -> dict[str, bytes]:
     files = {f"{name}.stl": stl_bytes(solid.mesh, name) for name, solid in design.parts.items()}
     parts = print_parts(plans, rings)
     if rings:
         files["material-changes.txt"] = schedule_text(rings).encode()
+    said = identity.metadata() if identity is not None else {}
+    about = About(design.recipe.title, description=identity.line() if identity else "", more=said)
     thumbnail = pictures.get("worn-three-quarter.png")
-    files["mask.3mf"] = threemf_bytes(parts, thumbnail, About(design.recipe.title))
+    files["mask.3mf"] = threemf_bytes(parts, thumbnail, about)
     files["fit-report.json"] = report_json(report).encode()
     files["fit-report.html"] = html_report(report, pictures, model_of(design, prediction)).encode()
     files["recipe.json"] = recipe_to_json(design.recipe).encode()
     files |= {f"pictures/{name}": data for name, data in pictures.items()}
     return files
+
+
+__all__ = ["Made", "Source", "finish", "make", "make_one", "prepare_source", "write_made"]

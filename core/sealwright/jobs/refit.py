@@ -4,19 +4,43 @@ from __future__ import annotations
 
 import multiprocessing
 import re
+import shutil
+import time
 from collections.abc import Callable, Generator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
-from ..errors import BadRecipe, Where
-from ..export.atomic import write_files
+from ..errors import BadRecipe, DesignError, Where
+from ..export.atomic import made_folders, write_files
+from ..export.folder import require_writable
+from ..export.identity import Identity
+from ..export.lock import folder_lock
 from ..progress import Job, Step, run_to_end
 from ..recipe import Recipe, recipe_to_json
-from .refit_table import table_csv, table_json, table_text
-from .refit_work import MakeOne, Task, exit_when_parent_dies, process_died_record, valid_earlier_record, work
+from .refit_record import Record, holds, key_of, records_in
+from .refit_table import (
+    in_order,
+    name_of,
+    refuse_two_labels,
+    refuse_two_ways,
+    table_csv,
+    table_json,
+    table_text,
+)
+from .refit_work import (
+    MakeOne,
+    Task,
+    blank_record,
+    exit_when_parent_dies,
+    process_died_record,
+    recovered,
+    refused,
+    work,
+)
+from .source import Source, identity_of, recipe_hash, today
 
 MOST_WORKERS = 64
 
@@ -28,11 +52,11 @@ class Refit:
     Attributes
     ----------
     records : one for each scan, in the order given.
-    kept : wearers taken over from an earlier run.
-    table : the table for reading.
+    kept : folders taken over from an earlier run.
+    table : the table of this run for reading.
     """
 
-    records: tuple[dict[str, Any], ...]
+    records: tuple[Record, ...]
     kept: tuple[str, ...]
     table: str
 
@@ -42,114 +66,164 @@ class Refit:
         return all(record["state"] == "made" for record in self.records)
 
 
-def refit_many(
-    scans: Sequence[Path],
-    recipe: Recipe,
-    out_dir: Path,
-    make_one: MakeOne,
-    workers: int = 2,
-    tell: Callable[[Step], None] | None = None,
-) -> str:
-    """Refit to the end and give the table for reading; see `refit_steps`."""
-    return run_to_end(refit_steps(scans, recipe, out_dir, make_one, workers), tell).table
+@dataclass(frozen=True)
+class Work:
+    """How a refit is done.
 
-
-def refit_steps(
-    scans: Sequence[Path], recipe: Recipe, out_dir: Path, make_one: MakeOne, workers: int = 2
-) -> Job[Refit]:
-    """Make every scan with one recipe, as a job of steps.
-
-    Each wearer gets a folder in ``out_dir``, which appears only when it is complete. Wearers that an earlier
-    run has finished with the same scan, recipe and version are taken over. ``refit.json`` and ``refit.csv``
-    are written anew after every wearer, so that a killed run leaves a true table.
-
-    Parameters
+    Attributes
     ----------
-    scans : scan files; folders are named after them.
-    recipe : the recipe.
-    out_dir : where the folders and the table go.
     make_one : see `refit_work.MakeOne`; a function of a module, so that other processes can import it.
     workers : processes at a time; 0 works in this process.
+    pictures : whether pictures are made.
+    """
+
+    make_one: MakeOne
+    workers: int = 2
+    pictures: bool = True
+
+
+def refit_many(
+    sources: Sequence[Source],
+    recipe: Recipe,
+    out_dir: Path,
+    how: Work,
+    tell: Callable[[Step], None] | None = None,
+) -> Refit:
+    """Refit to the end; see `refit_steps`."""
+    return run_to_end(refit_steps(sources, recipe, out_dir, how), tell)
+
+
+def refit_steps(sources: Sequence[Source], recipe: Recipe, out_dir: Path, how: Work) -> Job[Refit]:
+    """Make every scan with one recipe, as a job of steps.
+
+    Results are known by their content: scan, recipe and label. Each gets a folder in ``out_dir`` that appears
+    only when it is complete. What an earlier run has finished is taken over, whatever the scan file is called
+    now. ``refit.json`` and ``refit.csv`` list every folder there, also of other runs, and are written anew
+    after every wearer, so that a killed run leaves a true table. One run at a time works in a folder.
 
     Raises
     ------
-    BadRecipe : no scans, or a number of workers out of range.
-    UnwritableFile : the table cannot be written.
+    BadRecipe : no scans, a number of workers out of range, or one scan under two labels.
+    UnwritableFile : the folder is in use or cannot be written to.
     """
-    if not scans or not 0 <= workers <= MOST_WORKERS:
+    if not sources or not 0 <= how.workers <= MOST_WORKERS:
         raise BadRecipe(
-            f"There are {len(scans)} scans for {workers} processes.",
-            Where("refit", key="scans" if not scans else "workers"),
+            f"There are {len(sources)} scans for {how.workers} processes.",
+            Where("refit", key="scans" if not sources else "workers"),
             f"Give at least one scan, and 0 to {MOST_WORKERS} processes.",
         )
-    tasks = tasks_of(scans, recipe, out_dir)
+    require_writable(out_dir)
     yield Step(0.0, "Looking for finished wearers")
-    found = {task.name: record for task in tasks if (record := valid_earlier_record(task)) is not None}
-    kept = tuple(found)
-    left = [task for task in tasks if task.name not in found]
-    _write_table(tasks, found, out_dir)
-    rounds = _in_this_process(left, make_one) if workers == 0 else _in_processes(left, make_one, workers)
-    for record in rounds:
-        found[record["wearer"]] = record
-        _write_table(tasks, found, out_dir)
-        yield Step(len(found) / (len(tasks) + 1), f"{len(found)} of {len(tasks)}: {record['wearer']}")
-    records = tuple(found[task.name] for task in tasks)
+    tasks, unread = tasks_of(sources, recipe, out_dir, how.pictures)
+    new = made_folders(out_dir)
+    try:
+        with folder_lock(out_dir):
+            return (yield from _refitted(tasks, unread, out_dir, how))
+    finally:
+        for folder in reversed(new):
+            with suppress(OSError):  # it holds results
+                folder.rmdir()
+
+
+def _refitted(tasks: dict[int, Task], unread: dict[int, Record], out_dir: Path, how: Work) -> Job[Refit]:
+    """A refit whose folder is locked; tasks and refusals by their place in the order given."""
+    recovered(out_dir)
+    there = records_in(out_dir)
+    wanted = [blank_record(task) for task in tasks.values()]
+    refuse_two_ways(wanted)
+    refuse_two_labels([*there.values(), *wanted])
+    # One design is worked on once, however often it was given.
+    single = {task.key: task for task in tasks.values()}
+    found: dict[str, Record] = {}
+    for key, task in single.items():
+        record = there.get(task.folder.name)
+        same = record is not None and record["key"] == key
+        if record is not None and same and holds(record, task.identity.as_dict(), task.pictures):
+            found[key] = record
+    kept = tuple(record["folder"] for record in found.values())
+    left = [task for key, task in single.items() if key not in found]
+    _write_table(there, found, out_dir)
+    begun = time.monotonic()
+    rounds = _in_this_process(left, how) if how.workers == 0 else _in_processes(left, how)
+    for done, record in enumerate(rounds, start=1):
+        found[record["key"]] = record
+        _write_table(there, found, out_dir)
+        text = f"{len(found)} of {len(single)}: {name_of(record)} {record['verdict']}"
+        yield Step(len(found) / (len(single) + 1), text + _left(begun, done, len(left) - done))
+    _write_table(there, found, out_dir)
+    order = sorted([*tasks, *unread])
+    records = tuple(unread[n] if n in unread else found[tasks[n].key] for n in order)
     return Refit(records, kept, table_text(records))
 
 
-def tasks_of(scans: Sequence[Path], recipe: Recipe, out_dir: Path) -> list[Task]:
-    """Wearers with folder names of their own, from the scans' names; a name used twice gets a number."""
+def _left(begun: float, done: int, waiting: int) -> str:
+    """How long the rest takes at the speed so far."""
+    minutes = (time.monotonic() - begun) / done * waiting / 60.0
+    return "" if waiting == 0 else f", {'under a minute' if minutes < 1 else f'{minutes:.0f} min'} left"
+
+
+def tasks_of(
+    sources: Sequence[Source], recipe: Recipe, out_dir: Path, pictures: bool = True
+) -> tuple[dict[int, Task], dict[int, Record]]:
+    """Tasks with folders of their own, and records of what cannot be read, by place in the order given."""
     text = recipe_to_json(recipe)
-    used = {"refit.json", "refit.csv"}
-    tasks = []
-    for scan in map(Path, scans):
-        stem = re.sub(r"[^\w.-]+", "-", scan.stem).strip(".-") or "scan"
-        name, number = stem, 2
-        # Some file systems take capitals for small letters.
-        while name.casefold() in used:
-            name, number = f"{stem}-{number}", number + 1
-        used.add(name.casefold())
-        tasks.append(Task(name, scan, Path(out_dir) / name, text))
-    return tasks
+    tasks: dict[int, Task] = {}
+    unread: dict[int, Record] = {}
+    for number, source in enumerate(sources):
+        try:
+            identity = identity_of(source, recipe)
+        except DesignError as refusal:
+            told = Identity(source.wearer, source.path.name, recipe_sha256=recipe_hash(recipe), date=today())
+            about = {"key": "", "folder": "", "identity": told.as_dict(), "files": {}}
+            unread[number] = {**about, **refused(refusal)}
+            continue
+        dated = replace(source, date=identity.date)
+        folder = Path(out_dir) / folder_name(identity)
+        tasks[number] = Task(dated, identity, folder, text, pictures)
+    return tasks, unread
 
 
-def _write_table(tasks: Sequence[Task], found: dict[str, dict[str, Any]], out_dir: Path) -> None:
-    records = [found[task.name] for task in tasks if task.name in found]
-    folder = Path(out_dir)
-    write_files({folder / "refit.json": table_json(records), folder / "refit.csv": table_csv(records)})
+def folder_name(identity: Identity) -> str:
+    """Label and ten digits of the key: two designs never share a folder, and a renamed scan keeps its own."""
+    slug = re.sub(r"[^\w-]+", "-", identity.wearer).strip("-")[:40].strip("-") or "wearer"
+    return f"{slug}-{key_of(identity.as_dict())[:10]}"
 
 
-def _in_this_process(tasks: Sequence[Task], make_one: MakeOne) -> Generator[dict[str, Any], None, None]:
+def _write_table(there: dict[str, Record], found: dict[str, Record], out_dir: Path) -> None:
+    """The table of all folders: those that were there, and those of this run in their place."""
+    rows = dict(there)
+    for record in found.values():
+        # What could not be stored has no folder; an earlier result in its place is still there.
+        rows[record["folder"] or record["key"]] = record
+    records = in_order(rows.values())
+    write_files({out_dir / "refit.json": table_json(records), out_dir / "refit.csv": table_csv(records)})
+
+
+def _in_this_process(tasks: Sequence[Task], how: Work) -> Generator[Record, None, None]:
     for task in tasks:
-        yield work(task, make_one)
+        yield work(task, how.make_one)
 
 
-def _in_processes(
-    tasks: Sequence[Task], make_one: MakeOne, workers: int
-) -> Generator[dict[str, Any], None, None]:
+def _in_processes(tasks: Sequence[Task], how: Work) -> Generator[Record, None, None]:
     """Records as they come. When a process dies, the wearers that were in work are each tried alone."""
     left = list(tasks)
     while left:
-        lost = yield from _pool(left, make_one, workers)
+        lost = yield from _pool(left, how.make_one, how.workers)
         # Wearers are started in order, so only the first of those left over can have been in work.
-        suspects, left = lost[:workers], lost[workers:]
+        suspects, left = lost[: how.workers], lost[how.workers :]
         for task in suspects:
-            if (yield from _pool([task], make_one, 1)):
+            if (yield from _pool([task], how.make_one, 1)):
                 yield process_died_record(task)
 
 
-def _pool(
-    tasks: Sequence[Task], make_one: MakeOne, workers: int
-) -> Generator[dict[str, Any], None, list[Task]]:
+def _pool(tasks: Sequence[Task], make_one: MakeOne, workers: int) -> Generator[Record, None, list[Task]]:
     """Records of the wearers done in a pool; returns those left over when one of its processes died."""
     lost: list[Task] = []
     context = multiprocessing.get_context("spawn")  # no half-copied threads and locks
     pool = ProcessPoolExecutor(min(workers, max(len(tasks), 1)), context, exit_when_parent_dies)
     try:
-        # Futures come back in any order; the table keeps the order of the scans.
-        waiting: dict[Future[dict[str, Any]], Task] = {
-            pool.submit(work, task, make_one): task for task in tasks
-        }
+        # Futures come back in any order; the table keeps an order of its own.
+        waiting: dict[Future[Record], Task] = {pool.submit(work, task, make_one): task for task in tasks}
         while waiting:
             done, _ = wait(waiting, return_when=FIRST_COMPLETED)
             for future in done:
@@ -158,6 +232,12 @@ def _pool(
                     yield future.result()
                 except BrokenProcessPool:
                     lost.append(task)
-    finally:
         pool.shutdown(wait=not lost, cancel_futures=True)
+    except BaseException:  # stopped: nobody works on
+        for process in multiprocessing.active_children():
+            process.kill()
+        pool.shutdown(wait=False, cancel_futures=True)
+        for task in tasks:
+            shutil.rmtree(task.partial, ignore_errors=True)
+        raise
     return sorted(lost, key=list(tasks).index)

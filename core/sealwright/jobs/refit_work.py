@@ -2,28 +2,27 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 import os
 import shutil
+import signal
 import threading
 import traceback
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing import connection, parent_process
 from pathlib import Path
 from typing import Any
 
-from .. import __version__
 from ..errors import DesignError, UnreadableFile, UnwritableFile, Where
 from ..export.atomic import write_file
+from ..export.identity import Identity
 from ..recipe import Recipe, recipe_from_json
+from .refit_record import FORMAT, RECORD, hashes_in, key_of, read_record, record_bytes, what_changed
+from .source import Source
 
-FORMAT = "sealwright-refit-record-1"
-RECORD = "record.json"
-
-MakeOne = Callable[[Path, Recipe, Path], Mapping[str, Any]]
-"""``make_one(scan_path, recipe, out_dir)``: writes a folder, gives a small verdict, raises `DesignError`."""
+MakeOne = Callable[[Source, Recipe, Path, bool], Mapping[str, Any]]
+"""``make_one(source, recipe, out_dir, pictures)`` writes a folder and gives a small verdict."""
 
 
 @dataclass(frozen=True)
@@ -32,25 +31,38 @@ class Task:
 
     Attributes
     ----------
-    name : name of the wearer's folder.
-    scan : the scan file.
+    source : the scan, whose it is, and how it is read.
+    identity : of the design.
     folder : where the result belongs.
     recipe_json : the recipe as text.
+    pictures : whether pictures are made.
     """
 
-    name: str
-    scan: Path
+    source: Source
+    identity: Identity
     folder: Path
     recipe_json: str
+    pictures: bool = True
+
+    @property
+    def key(self) -> str:
+        """Of the content: scan, recipe and label; never a file name."""
+        return key_of(self.identity.as_dict())
 
     @property
     def partial(self) -> Path:
         """Folder of an unfinished wearer; left behind by a kill, and swept by the next run."""
-        return self.folder.with_name(f".{self.name}.partial")
+        return self.folder.with_name(f".{self.folder.name}.partial")
+
+    @property
+    def old(self) -> Path:
+        """The earlier folder in the moment in which the new one takes its place."""
+        return self.folder.with_name(f".{self.folder.name}.old")
 
 
 def exit_when_parent_dies() -> None:
     """End this process when the one that started it is gone: a killed refit leaves nobody working on."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the one that started it hears the keyboard
     parent = parent_process()
     if parent is None:
         return
@@ -62,103 +74,125 @@ def exit_when_parent_dies() -> None:
     threading.Thread(target=watch, daemon=True).start()
 
 
-def fingerprint(task: Task) -> dict[str, str]:
-    """What a result depends on: scan, recipe and version.
-
-    Raises
-    ------
-    UnreadableFile : the scan cannot be read.
-    """
-    try:
-        with task.scan.open("rb") as stream:
-            scan = hashlib.file_digest(stream, "sha256").hexdigest()
-    except OSError as error:
-        raise UnreadableFile(
-            f"The scan {task.scan.name} cannot be read: {error.strerror or error}.",
-            Where("scan file", key=task.scan.name),
-            "Give the path of a scan file.",
-        ) from error
-    recipe = hashlib.sha256(task.recipe_json.encode("utf-8")).hexdigest()
-    return {"scan_sha256": scan, "recipe_sha256": recipe, "made_with": __version__}
-
-
-def valid_earlier_record(task: Task) -> dict[str, Any] | None:
-    """The record of an earlier run that still holds: same scan, recipe and version, and not our own fault."""
-    try:
-        record = json.loads((task.folder / RECORD).read_text(encoding="utf-8"))
-        wanted = {"format": FORMAT, **fingerprint(task)}
-    except (OSError, ValueError, UnreadableFile):
-        # No record, a broken one, or no scan to compare with: the wearer is worked on again.
-        return None
-    if not isinstance(record, dict) or record.get("state") not in ("made", "refused"):
-        return None
-    return record if all(record.get(key) == value for key, value in wanted.items()) else None
-
-
 def work(task: Task, make_one: MakeOne) -> dict[str, Any]:
     """Make one wearer and give its record; faults go into the record and stop nobody else.
 
     The folder appears under its name only with everything in it, the record last.
     """
-    record: dict[str, Any] = {"format": FORMAT, "wearer": task.name, "scan": task.scan.name}
+    record = blank_record(task)
     try:
-        record |= fingerprint(task)
         _require_ours(task.folder)
         _swept(task.partial)
         task.partial.mkdir(parents=True)
-        record |= _verdict(make_one(task.scan, recipe_from_json(task.recipe_json), task.partial))
+        told = make_one(task.source, recipe_from_json(task.recipe_json), task.partial, task.pictures)
+        _same_scan(told, task.identity)
+        record |= _verdict(told)
     except DesignError as refusal:
-        record |= {"state": "refused", "verdict": "refused", "reasons": [refusal.paragraph()]}
-        record |= {"values": {}, "error": refusal.as_dict()}
+        record |= refused(refusal)
+    except MemoryError:
+        text = "There was not enough memory: give fewer processes, or thin the scan."
+        record |= {"state": "fault", "verdict": "fault", "reasons": [text], "values": {}}
     except Exception as error:  # the table must say it whatever it is; the traceback goes into the record
         text = f"{type(error).__name__}: {error}"
         record |= {"state": "fault", "verdict": "fault", "reasons": [f"Our fault, please report: {text}"]}
         record |= {"values": {}, "traceback": traceback.format_exc().splitlines()}
+    except BaseException:  # stopped: nothing unfinished stays
+        shutil.rmtree(task.partial, ignore_errors=True)
+        raise
     return _stored(task, record)
+
+
+def blank_record(task: Task) -> dict[str, Any]:
+    """The record of a wearer of whom nothing is known yet."""
+    about = {"key": task.key, "folder": task.folder.name, "identity": task.identity.as_dict()}
+    return {"format": FORMAT, **about, "pictures": task.pictures}
+
+
+def refused(refusal: DesignError) -> dict[str, Any]:
+    """What a record says of a refusal."""
+    told = {"state": "refused", "verdict": "refused", "reasons": [refusal.paragraph()], "values": {}}
+    return {**told, "error": refusal.as_dict()}
 
 
 def process_died_record(task: Task) -> dict[str, Any]:
     """The record of a wearer whose process died (no memory left, or a crash in a library)."""
-    record = {"format": FORMAT, "wearer": task.name, "scan": task.scan.name, "state": "fault"}
     reason = "The process of this scan died, from lack of memory or a crash: try it alone, or thin the scan."
-    return _stored(task, {**record, "verdict": "fault", "reasons": [reason], "values": {}})
+    told = {"state": "fault", "verdict": "fault", "reasons": [reason], "values": {}}
+    return _stored(task, blank_record(task) | told)
+
+
+def _same_scan(told: Mapping[str, Any], wanted: Identity) -> None:
+    """Refuse a scan that changed between being looked at and being read."""
+    read = told.get("identity") or {}
+    if any(read.get(key, value) != value for key, value in wanted.as_dict().items() if key != "date"):
+        raise UnreadableFile(
+            "The scan, or a file given with it, changed while it was in work.",
+            Where("scan file", key=wanted.scan_name),
+            "Run the same command again when the files are at rest.",
+        )
 
 
 def _stored(task: Task, record: dict[str, Any]) -> dict[str, Any]:
     """Put the record into the folder and the folder in its place; a failed wearer keeps the record alone."""
-    data = (json.dumps(record, indent=1, ensure_ascii=False) + "\n").encode("utf-8")
     try:
         if record["state"] != "made":
             _swept(task.partial)
-        write_file(task.partial / RECORD, data)
-        _swept(task.folder)
-        task.partial.rename(task.folder)
+        record["files"] = hashes_in(task.partial)
+        write_file(task.partial / RECORD, record_bytes(record))
+        _require_ours(task.folder)
+        put_in_place(task)
     except (OSError, UnwritableFile) as error:
         shutil.rmtree(task.partial, ignore_errors=True)
+        if record["state"] == "refused" and isinstance(error, UnwritableFile):
+            return {**record, "folder": "", "files": {}}
         text = f"The folder of this wearer cannot be written: {error}"
-        return {**record, "state": "fault", "verdict": "fault", "reasons": [text]}
+        return {**record, "state": "fault", "verdict": "fault", "reasons": [text], "folder": "", "files": {}}
     return record
 
 
+def put_in_place(task: Task) -> None:
+    """The finished folder in place of the earlier one; `recovered` mends a cut between the names."""
+    shutil.rmtree(task.old, ignore_errors=True)
+    if task.folder.exists():
+        task.folder.rename(task.old)
+    task.partial.rename(task.folder)
+    shutil.rmtree(task.old, ignore_errors=True)
+
+
+def recovered(out_dir: Path) -> None:
+    """Clear what a killed run left: unfinished folders go, a folder that was being replaced comes back."""
+    for path in out_dir.glob(".*.old"):
+        name = out_dir / path.name.removeprefix(".").removesuffix(".old")
+        if not name.exists():
+            with suppress(OSError):
+                path.rename(name)
+        elif read_record(path) is not None:
+            shutil.rmtree(path, ignore_errors=True)
+    for path in out_dir.glob(".*-??????????.partial"):
+        shutil.rmtree(path, ignore_errors=True)
+
+
 def _require_ours(folder: Path) -> None:
-    """Refuse to replace a folder of anything but results of a refit.
+    """Refuse to replace a folder of anything but unchanged results of a refit.
 
     Raises
     ------
     UnwritableFile : the folder holds other things.
     """
-    ours = not folder.exists() or folder.name.endswith(".partial") or (folder / RECORD).is_file()
-    if not ours and not (folder.is_dir() and not any(folder.iterdir())):
+    if not folder.exists() or (folder.is_dir() and not any(folder.iterdir())):
+        return
+    record = read_record(folder)
+    why = "holds things that no refit has written" if record is None else what_changed(folder, record)
+    if why:
         raise UnwritableFile(
-            f"The folder {folder.name} holds things that no refit has written.",
+            f"The folder {folder.name} {why}.",
             Where("result folder", key=folder.name),
-            "Choose an empty folder for the results.",
+            "Move it away, or choose another folder for the results; nothing in it was touched.",
         )
 
 
 def _swept(folder: Path) -> None:
-    """Remove what an earlier run left."""
-    _require_ours(folder)
+    """Remove the unfinished folder of an earlier run."""
     if folder.exists():
         shutil.rmtree(folder)
 
@@ -171,7 +205,7 @@ def _verdict(outcome: Mapping[str, Any]) -> dict[str, Any]:
         key: value
         for part in (summary, outcome.get("facts", {}))
         for key, value in part.items()
-        if isinstance(value, int | float | str | bool) and key != "verdict"
+        if isinstance(value, int | float | str | bool) and key not in ("verdict", "headline")
     }
     return {
         "state": "made",

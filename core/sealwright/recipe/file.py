@@ -10,6 +10,7 @@ from typing import Any
 
 from .. import __version__
 from ..errors import BadRecipe, Remark, Where
+from ..files import contents
 from ..settings import check_settings, schema_of, settings_from, settings_to
 from ..settings.reading import shown
 from .decisions import Recipe
@@ -100,11 +101,11 @@ def read_recipe_file(path: Path) -> RecipeFile:
 
     Raises
     ------
-    BadRecipe : missing, not text, or not a recipe.
+    BadRecipe : missing, no regular file, too large, not text, or not a recipe.
     """
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
+        text = contents(path, "recipe file", refusal=BadRecipe).decode("utf-8-sig")
+    except UnicodeDecodeError as error:
         raise BadRecipe(
             f"The recipe file cannot be read: {error}.",
             Where("recipe", key=path.name),

@@ -16,6 +16,7 @@ from .. import __version__
 from ..cautions import CAUTIONS
 from ..designing.design import Design
 from ..errors import Remark
+from ..export.identity import Identity
 from ..mesh import Floats
 from ..predict.result import Prediction
 from ..predict.second_pose_result import SecondPoseCheck
@@ -40,6 +41,8 @@ def fit_report(
     examined: Examined | None = None,
     measured: Measured | None = None,
     timings: Mapping[str, float] | None = None,
+    *,
+    identity: Identity | None = None,
 ) -> dict[str, Any]:
     """The fit report of a finished design.
 
@@ -50,6 +53,7 @@ def fit_report(
         large one).
     measured : the numbers that are judged, where they were taken already.
     timings : seconds by step; all else is the same for the same design.
+    identity : whose design it is, or None.
 
     Returns
     -------
@@ -64,6 +68,7 @@ def fit_report(
         "format": FORMAT,
         "title": design.recipe.title,
         "kind": design.recipe.kind,
+        "identity": identity.as_dict() if identity is not None else None,
         "cautions": [vars(caution) for caution in CAUTIONS],
         "summary": summary(verdicts),
         "verdicts": [verdict.as_dict() for verdict in verdicts],

@@ -95,6 +95,11 @@ def test_known_length_gives_the_scale(scan: Path, capsys) -> None:
         (["--known-length", "202", "--between", "0,0,0", "0,x,0"], "not a point"),
         (["--known-length", "202", "--between", "0,0,0", "0,0,0"], "gives no scale"),
         (["--known-length", "9999", "--between", "0,0,0", "0,0.2,0"], "would be"),
+        (["--known-length", "0", "--between", "0,0,0", "0,0.2,0"], "gives no scale"),
+        (["--known-length", "nan", "--between", "0,0,0", "0,0.2,0"], "gives no scale"),
+        (["--known-length", "9", "--between", "-1e999,0,0", "0,0.2,0"], "not a point"),
+        (["--wearer", "A\x07b"], "label"),
+        (["--date", "yesterday"], "no day"),
         (["--landmarks", "none.json"], "landmark file"),
         (["--recipe", "none.json"], "recipe file"),
     ],
@@ -107,6 +112,28 @@ def test_options_that_say_nothing_usable_are_refused(
     assert words in told
     assert told.count("\n") == 1  # one paragraph
     assert list(tmp_path.iterdir()) == []
+
+
+def test_points_may_begin_with_a_minus(scan: Path, tmp_path: Path, capsys) -> None:
+    """The same length as above, between points whose first numbers are negative."""
+    found = prepared(capsys, str(scan), "--known-length", "202", "--between", "-0.01,0,0", "-.01,2e-1,-0.0")
+    assert found["mm_per_unit"] == pytest.approx(1010.0)
+    patch = "-0.03,-0.07,0.01,0.05"
+    assert main(["prepare", str(scan), "--reference", "card", "--reference-patch", patch]) == 2
+    told = capsys.readouterr().err
+    assert "implausible-size" in told and "expected" not in told  # it was understood: there is no card
+
+
+def test_unused_unit_and_points_off_the_scan_are_said(scan: Path, capsys) -> None:
+    between = ["--known-length", "202", "--between", "0,0,0", "0,0.2,0"]
+    told = " ".join(prepared(capsys, str(scan), *between, "--unit", "mm")["remarks"])
+    assert "unit mm was said and not used" in told
+    # The origin is on the skin under the nose; the second point is in the middle of the head.
+    assert "The second point of the known length lies" in told and "first point" not in told
+    near = [",".join(map(repr, (head().vertices[k] / 1000.0).tolist())) for k in (0, 5000)]
+    apart = float(np.linalg.norm(head().vertices[0] - head().vertices[5000]))
+    told = " ".join(prepared(capsys, str(scan), "--known-length", repr(apart), "--between", *near)["remarks"])
+    assert "off the scan" not in told and "not used" not in told
 
 
 def test_landmarks_can_be_given(scan: Path, tmp_path: Path, capsys) -> None:
@@ -131,6 +158,12 @@ def test_landmarks_can_be_given(scan: Path, tmp_path: Path, capsys) -> None:
         ('{"noes": [0, 0, 0]}', "noes"),
         ('{"sellion": [0, 0]}', "sellion"),
         ('{"sellion": [0, 9, 9]}', "sellion"),
+        ('{"sellion": "0,1,2"}', "'0,1,2'"),
+        ('{"sellion": {"x": 0, "y": 1, "z": 2}}', "an object"),
+        ('{"sellion": [0, 0, 1' + 400 * "0" + "]}", "an endless number"),
+        ('{"sellion": [0, NaN, 0]}', "[0, nan, 0]"),
+        ('{"sellion": [true, 0, 0]}', "[True, 0, 0]"),
+        ("[[0, 1, 2]]", "no list of names"),
         ("[1, 2]", "no list of names"),
         ("{", "cannot be read"),
     ],
@@ -183,16 +216,30 @@ def test_wrong_words_give_usage_and_code_2(arguments: list[str], capsys) -> None
     assert "usage" in capsys.readouterr().err
 
 
-def test_our_own_fault_is_not_hidden(scan: Path, monkeypatch) -> None:
-    """Exit code 1 is Python's for what nothing catches: a fault of ours must not look like a refusal."""
-    import sealwright.jobs.cli
+def test_our_own_fault_has_a_number_and_a_file_and_no_lines_of_code(
+    scan: Path, tmp_path: Path, monkeypatch, capsys
+) -> None:
+    import sealwright.jobs.commands
 
     def broken(*_: object) -> None:
         raise RuntimeError("a fault of ours")
 
-    monkeypatch.setattr(sealwright.jobs.cli, "prepare_source", broken)
-    with pytest.raises(RuntimeError, match="fault of ours"):
-        main(["prepare", str(scan)])
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("LOCALAPPDATA", str(tmp_path))
+    monkeypatch.setattr(sealwright.jobs.commands, "prepare_source", broken)
+    assert main(["prepare", str(scan)]) == 1
+    told = capsys.readouterr()
+    assert "Traceback" not in told.out + told.err and told.err.count("\n") == 1
+    (log,) = tmp_path.rglob("fault-*.log")
+    number = log.stem.removeprefix("fault-")
+    assert f"number {number}" in told.err and str(log) in told.err
+    assert "RuntimeError: a fault of ours" in log.read_text()
+    # The same fault has the same number again, and where no file can be written the number is told alone.
+    monkeypatch.setattr("sealwright.jobs.border.log_folders", lambda: [log / "below a file"])
+    assert main(["prepare", str(scan)]) == 1
+    again = capsys.readouterr().err
+    assert f"number {number}" in again and "Details" not in again
 
 
 def test_stopping_writes_nothing(scan: Path, tmp_path: Path, monkeypatch, capsys) -> None:
@@ -202,6 +249,6 @@ def test_stopping_writes_nothing(scan: Path, tmp_path: Path, monkeypatch, capsys
         raise KeyboardInterrupt
 
     monkeypatch.setattr(sealwright.jobs.make, "prepare", stopped)
-    assert main(["make", str(scan), "--out", str(tmp_path / "out")]) == 2
+    assert main(["make", str(scan), "--out", str(tmp_path / "out")]) == 130
     assert list(tmp_path.iterdir()) == []
     assert "nothing was written" in capsys.readouterr().err

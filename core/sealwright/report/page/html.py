@@ -65,9 +65,25 @@ def html_report(
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
         '<meta name="color-scheme" content="light dark">'
         f"<title>Fit report: {title}</title><style>{page_file('style.css')}</style></head>\n"
-        f"<body><header><p>Fit report</p><h1>{title}</h1>{_ways(report, model is not None)}</header>"
+        f"<body><header><p>Fit report</p><h1>{title}</h1>{_whose(report)}"
+        f"{_ways(report, model is not None)}</header>"
         f"<main>{''.join(content)}</main></body></html>\n"
     )
+
+
+def _whose(report: Mapping[str, Any]) -> str:
+    """One line below the title: wearer, scan, design and day."""
+    told = report["identity"]
+    if told is None:
+        return ""
+    wearer = f"<b>{text(told['wearer'])}</b>" if told["wearer"] else "not named"
+    words = (
+        f"Wearer: {wearer}. Scan: {text(told['scan_name'])} "
+        f"(SHA-256 <code>{text(told['scan_sha256'][:16])}…</code>). Recipe: "
+        f"<code>{text(told['recipe_sha256'][:16])}…</code>. Design: <code>{text(told['design_id'])}</code>. "
+        f"Made on {text(told['date'])} with Sealwright {text(told['version'])}."
+    )
+    return f'<p class="whose">{words}</p>'
 
 
 def _ways(report: Mapping[str, Any], with_view: bool) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from ...errors import LandmarkMissing, Where
+from ...files import contents
 from ...mesh import TriMesh
 from .landmark_set import Landmark, checked_point, given_landmarks
 
@@ -34,19 +35,19 @@ def landmarks_from_file(path: str | Path, mesh_mm: TriMesh, mm_per_unit: float =
 
 
 def read_landmark_file(path: str | Path) -> dict[str, Any]:
-    """The plain contents of a landmark file, unchecked but for being names with values.
+    """The contents of a landmark file: name -> three finite numbers; names and places are not checked yet.
 
     Raises
     ------
-    LandmarkMissing : absent, no JSON, or no names with values.
+    LandmarkMissing : absent, no JSON, no names with values, or a value that is no point.
     """
     path = Path(path)
     where = Where("landmarks", key=path.name)
     fix = 'Give JSON such as {"sellion": [0, 48, 95], "menton": [0, -64, 90]} in scan coordinates.'
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError) as error:
+        data = json.loads(contents(path, "landmark file", refusal=LandmarkMissing).decode("utf-8-sig"))
+    except (ValueError, RecursionError) as error:
         raise LandmarkMissing(f"The landmark file cannot be read: {error}.", where, fix) from error
     if not isinstance(data, dict):
         raise LandmarkMissing("The landmark file is no list of names and points.", where, fix)
-    return data
+    return {name: checked_point(value, name).tolist() for name, value in data.items()}

@@ -134,8 +134,19 @@ def checked_point(value: Any, name: str) -> Floats:
         isinstance(c, int | float) and type(c) is not bool and abs(c) < 1e9 for c in items
     ):
         raise LandmarkMissing(
-            f"{name} is {value!r}; it must be three numbers.",
-            Where("landmarks", key=name),
+            f"{name[:40]} is {_shown(items)}; it must be three numbers.",
+            Where("landmarks", key=name[:40]),
             "Give x, y, z in scan coordinates.",
         )
     return np.asarray(items, dtype=np.float64)
+
+
+def _shown(value: Any) -> str:
+    """A value that is no point, short and in plain numbers."""
+    if isinstance(value, int | float) and type(value) is not bool:
+        return f"{value:g}" if isinstance(value, float) or abs(value) < 10**15 else "an endless number"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(_shown(v) for v in value[:4]) + (", ...]" if len(value) > 4 else "]")
+    if isinstance(value, dict):
+        return "an object"
+    return repr(str(value)[:20]) if isinstance(value, str) else str(value)[:20]

@@ -2,25 +2,34 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 import logging
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ...errors import BadNumbers, NoSurface, Remark, UnreadableFile, Where
+from ...files import contents
 from ...mesh import Bools, Floats, TriMesh, trimesh_of
 from ..repair.weld import merge_equal_vertices
+from .glb_check import checked_glb
+from .kinds import kind_of
 from .obj_reader import read_obj
 from .ply_header import check_ply_header
 from .stl_reader import read_stl
+from .too_many import require_few
 
 Indices = NDArray[np.int64]
 FORMATS = ("stl", "ply", "obj", "glb")
-MAX_BYTES = 2_000_000_000
-MAX_TRIANGLES = 12_000_000
+MAX_TRIANGLES = 4_000_000
+"""Preparing takes about 430 bytes a triangle at its peak (3.8 million: 1.65 GB); 2 GiB is the ceiling."""
+
+MAX_BYTES = 600_000_000
+"""Four million triangles as text, with colours and normals."""
+
 MAX_COORDINATE = 1e9
 LOST_SHARE = 0.01
 """Share of triangles with corners that are no numbers, up to which they are dropped instead of refused."""
@@ -38,12 +47,14 @@ class ScanFile:
     file_format : "STL text", "STL binary", "PLY", "OBJ" or "GLB".
     stated_unit : "m" where the format fixes it (glTF), None elsewhere.
     remarks : what was odd in the file.
+    sha256 : of the bytes that were read.
     """
 
     mesh: TriMesh
     file_format: str
     stated_unit: str | None
     remarks: tuple[Remark, ...] = ()
+    sha256: str = ""
 
 
 def read_scan(path: str | Path) -> ScanFile:
@@ -63,7 +74,8 @@ def read_scan(path: str | Path) -> ScanFile:
             Where("scan file", key=name),
             "Export the scan as STL, PLY, OBJ or GLB (not glTF with separate files).",
         )
-    return scan_from_bytes(_contents(path), ending, name)
+    data = contents(path, "scan file", MAX_BYTES)
+    return replace(scan_from_bytes(data, ending, name), sha256=hashlib.sha256(data).hexdigest())
 
 
 def scan_from_bytes(data: bytes, ending: str, name: str) -> ScanFile:
@@ -76,39 +88,23 @@ def scan_from_bytes(data: bytes, ending: str, name: str) -> ScanFile:
 
 
 def _read(data: bytes, ending: str, name: str) -> ScanFile:
-    """Read the contents by the ending of the name."""
+    """Read the contents by what they are; the ending of the name counts where they leave a doubt."""
+    ending, named = kind_of(data, ending, name)
     if ending == "stl":
-        corners, kind, remarks = read_stl(data, name)
+        corners, kind, remarks = read_stl(data, name, MAX_TRIANGLES)
         vertices, faces = corners.reshape(-1, 3), np.arange(3 * len(corners), dtype=np.int64).reshape(-1, 3)
     elif ending == "obj":
-        vertices, faces = read_obj(data, name)
+        vertices, faces = read_obj(data, name, MAX_TRIANGLES)
         kind, remarks = "OBJ", ()
     else:
         if ending == "ply":
-            check_ply_header(data, name)
+            check_ply_header(data, name, MAX_TRIANGLES)
+        else:
+            data = checked_glb(data, name, MAX_TRIANGLES)
         vertices, faces = _through_library(data, ending, name)
         kind, remarks = ending.upper(), ()
     mesh, lost = _sound(vertices, faces, name)
-    return ScanFile(mesh, kind, "m" if ending == "glb" else None, remarks + lost)
-
-
-def _contents(path: Path) -> bytes:
-    """The bytes of the file, within the size limit."""
-    where = Where("scan file", key=path.name)
-    try:
-        size = path.stat().st_size
-        if size > MAX_BYTES:
-            raise UnreadableFile(
-                f"The file has {size / 1e9:.1f} GB; up to {MAX_BYTES / 1e9:.0f} GB are read.",
-                where,
-                "Cut away all but the face, or export with fewer triangles.",
-            )
-        return path.read_bytes()
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise UnreadableFile(
-            f"The file cannot be opened: {reason}.", where, "Check the path and the rights."
-        ) from error
+    return ScanFile(mesh, kind, "m" if ending == "glb" else None, named + remarks + lost)
 
 
 def _through_library(data: bytes, ending: str, name: str) -> tuple[Floats, Indices]:
@@ -152,16 +148,17 @@ def _check_indices(vertices: list[Floats], faces: list[Indices], name: str) -> N
 
 def _sound(vertices: Floats, faces: Indices, name: str) -> tuple[TriMesh, tuple[Remark, ...]]:
     """A checked mesh with equal vertices merged; corners that are no numbers are dropped if they are few."""
-    if len(faces) > MAX_TRIANGLES:
-        raise UnreadableFile(
-            f"The scan has {len(faces)} triangles; up to {MAX_TRIANGLES} are read.",
-            Where("scan file", key=name),
-            "Cut away all but the face, or export with fewer triangles.",
-        )
+    require_few(len(faces), MAX_TRIANGLES, name)
     remarks: tuple[Remark, ...] = ()
     good: Bools = np.asarray((np.abs(vertices) < MAX_COORDINATE).all(axis=1))
     if not good.all():
         vertices, faces, remarks = _without_bad(vertices, faces, good, name)
+    if not np.ptp(vertices, axis=0).any():
+        raise NoSurface(
+            f"All corners of the {len(faces)} triangles lie on one point.",
+            Where("scan file", key=name),
+            _AGAIN,
+        )
     return trimesh_of(*merge_equal_vertices(vertices, faces), "scan"), remarks
 
 

@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 from ...errors import BadNumbers, NoSurface, UnreadableFile, Where
 from ...mesh import Floats
 from .text_numbers import numbers_of
+from .too_many import require_few
 
 _AFTER_SLASH = re.compile(rb"/[^ \t\r\n]*")
 
 
-def read_obj(data: bytes, name: str) -> tuple[Floats, NDArray[np.int64]]:
+def read_obj(data: bytes, name: str, most_triangles: int) -> tuple[Floats, NDArray[np.int64]]:
     """Vertices (n, 3) and triangles (m, 3); polygons are cut into fans.
 
     Raises
@@ -24,7 +25,8 @@ def read_obj(data: bytes, name: str) -> tuple[Floats, NDArray[np.int64]]:
     BadNumbers : a face points at a vertex that does not exist.
     """
     where = Where("scan file", key=name)
-    lines = data.replace(b"\\\n", b" ").splitlines()
+    require_few(max(data.count(b"\nf"), data.count(b"\nv ") // 3), most_triangles, name)
+    lines = _lines(data)
     points = [line[2:] for line in lines if line[:2] in (b"v ", b"v\t")]
     faces = [line[2:] for line in lines if line[:2] in (b"f ", b"f\t")]
     if not faces:
@@ -35,8 +37,9 @@ def read_obj(data: bytes, name: str) -> tuple[Floats, NDArray[np.int64]]:
         )
     try:
         vertices = _table(points)
-        if b"/" in faces[0]:
-            faces = _AFTER_SLASH.sub(b"", b"\n".join(faces)).split(b"\n")
+        joined = b"\n".join(faces)
+        if b"/" in joined:
+            faces = _AFTER_SLASH.sub(b"", joined).split(b"\n")
         corners = _fans(faces)
     except (ValueError, IndexError, OverflowError) as error:
         raise UnreadableFile(
@@ -44,8 +47,11 @@ def read_obj(data: bytes, name: str) -> tuple[Floats, NDArray[np.int64]]:
             where,
             "Export the scan again; the file was cut off or damaged.",
         ) from error
-    # Negative indices count back from the last vertex; files with them list all vertices first in practice.
-    corners = np.where(corners < 0, corners + len(vertices), corners - 1)
+    require_few(len(corners), most_triangles, name)
+    if (corners < 0).any():  # these count back from the last vertex above the face
+        corners = np.where(corners < 0, corners + _vertices_above(lines, faces)[:, None], corners - 1)
+    else:
+        corners = corners - 1
     wrong = np.flatnonzero((corners < 0).any(axis=1) | (corners >= len(vertices)).any(axis=1))
     if len(wrong):
         raise BadNumbers(
@@ -54,6 +60,21 @@ def read_obj(data: bytes, name: str) -> tuple[Floats, NDArray[np.int64]]:
             "Export the scan again; the file is damaged.",
         )
     return vertices, corners
+
+
+def _lines(data: bytes) -> list[bytes]:
+    """The lines, continued ones joined, without blanks in front."""
+    lines = data.replace(b"\\\r\n", b" ").replace(b"\\\n", b" ").splitlines()
+    indented = any(mark in data for mark in (b"\n ", b"\n\t", b"\r ", b"\r\t")) or data[:1] in (b" ", b"\t")
+    return [line.lstrip() for line in lines] if indented else lines
+
+
+def _vertices_above(lines: list[bytes], faces: list[bytes]) -> NDArray[np.int64]:
+    """For every triangle, how many vertices stand above the line of its face (m,)."""
+    is_point = np.array([line[:2] in (b"v ", b"v\t") for line in lines])
+    is_face = np.array([line[:2] in (b"f ", b"f\t") for line in lines])
+    above = np.cumsum(is_point)[is_face]
+    return np.repeat(above, np.array([len(line.split()) for line in faces]) - 2)
 
 
 def _table(lines: list[bytes]) -> Floats:

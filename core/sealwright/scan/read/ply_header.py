@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ...errors import NoSurface, UnreadableFile, Where
+from .too_many import require_few
 
 _BYTES = {
     "char": 1, "uchar": 1, "int8": 1, "uint8": 1, "short": 2, "ushort": 2, "int16": 2, "uint16": 2,
@@ -10,8 +11,8 @@ _BYTES = {
 }  # fmt: skip
 
 
-def check_ply_header(data: bytes, name: str) -> None:
-    """Refuse a PLY whose header promises more than the file can hold, or no faces.
+def check_ply_header(data: bytes, name: str, most_triangles: int) -> None:
+    """Refuse a PLY whose header promises more than the file can hold or is read, or no faces.
 
     Raises
     ------
@@ -32,6 +33,8 @@ def check_ply_header(data: bytes, name: str) -> None:
             where,
             "Export the scan as a surface with triangles.",
         )
+    require_few(max(counts.values()) if counts else 0, 2 * most_triangles, name)
+    require_few(counts["face"], most_triangles, name)
     if least > body:
         raise UnreadableFile(
             f"The PLY promises {counts.get('vertex', 0)} points and {counts['face']} faces, at least {least} "

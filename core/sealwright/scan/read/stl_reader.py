@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 
 from ...errors import NoSurface, Remark, UnreadableFile, Where
 from ...mesh import Floats
 from .text_numbers import numbers_of
+from .too_many import require_few
 
 HEADER_BYTES, FACET_BYTES = 84, 50
+_NAMED = re.compile(rb"(?m)^[ \t]*(?:end)?solid\b[^\r\n]*?(?=facet[ \t]+normal|[\r\n]|\Z)")
 _FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("extra", "<u2")])
 
 
-def read_stl(data: bytes, name: str) -> tuple[Floats, str, tuple[Remark, ...]]:
+def read_stl(data: bytes, name: str, most_triangles: int) -> tuple[Floats, str, tuple[Remark, ...]]:
     """Corners of the triangles of an STL file.
 
     A file is binary when its length agrees with its count of triangles, also where its header begins with
@@ -29,12 +33,15 @@ def read_stl(data: bytes, name: str) -> tuple[Floats, str, tuple[Remark, ...]]:
     UnreadableFile : cut off, or no STL at all.
     NoSurface : no triangle in it.
     """
+    require_few(
+        (len(data) - HEADER_BYTES) // FACET_BYTES if b"\0" in data[:HEADER_BYTES] else 0, most_triangles, name
+    )
     count = int.from_bytes(data[80:84], "little") if len(data) >= HEADER_BYTES else -1
     if count >= 0 and len(data) == HEADER_BYTES + FACET_BYTES * count:
         return _binary(data, count, name, ())
     head = data[:2000].lower()
     if head.lstrip().startswith(b"solid") and (b"facet" in head or b"endsolid" in head):
-        return _text(data, name)
+        return _text(data, name, most_triangles)
     return _lying_binary(data, count, name)
 
 
@@ -68,8 +75,11 @@ def _binary(
     return facets["corners"].astype(np.float64), "STL binary", remarks
 
 
-def _text(data: bytes, name: str) -> tuple[Floats, str, tuple[Remark, ...]]:
-    parts = data.lower().split(b"vertex")[1:]
+def _text(data: bytes, name: str, most_triangles: int) -> tuple[Floats, str, tuple[Remark, ...]]:
+    require_few(data.count(b"facet") // 2, most_triangles, name)
+    ended = b"endsolid" in data[-2000:].lower()
+    # The name of the solid is free text; it may hold any of the words below.
+    parts = _NAMED.sub(b" ", data.lower()).split(b"vertex")[1:]
     if not parts:
         raise _empty(name)
     where = Where("scan file", key=name)
@@ -82,7 +92,7 @@ def _text(data: bytes, name: str) -> tuple[Floats, str, tuple[Remark, ...]]:
             where,
             "Copy or export the scan again; the file was cut off or damaged.",
         ) from error
-    if b"endsolid" in parts[-1]:
+    if ended:
         return corners, "STL text", ()
     text = "The text STL has no end line; its last part may be missing."
     return corners, "STL text", (Remark("warning", text, where),)

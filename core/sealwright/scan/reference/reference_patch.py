@@ -12,6 +12,7 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
 from ...errors import BadRecipe, ImplausibleSize, Remark, UnreadableFile, Where
+from ...files import contents
 from ...mesh import Floats, TriMesh
 from ..repair.edge_graph import face_neighbours
 from .reference_object import CARD, FlatReference, ReferenceFit, fit_reference, patch_points
@@ -48,7 +49,7 @@ def reference_named(text: str) -> FlatReference:
         sides = []
     if len(sides) != 2 or not all(LEAST_SIDE_MM <= side < MOST_SIDE_MM for side in sides):
         raise BadRecipe(
-            f"{text!r} is no reference object.",
+            f"{text[:60]!r} is no reference object.",
             Where("reference object", key="--reference"),
             f"Say card, or both sides in mm such as 120x80, each at least {LEAST_SIDE_MM:g} mm.",
         )
@@ -81,12 +82,12 @@ def marked_patch(mesh: TriMesh, text: str) -> NDArray[np.int64]:
     path = Path(text)
     if path.suffix.lower() != ".json":
         raise BadRecipe(
-            f"{text!r} marks no patch.",
+            f"{text[:60]!r} marks no patch.",
             Where("reference object", key="--reference-patch"),
             "Give x,y,z,radius in scan coordinates, or a JSON file with a list of triangle numbers.",
         )
     try:
-        found = json.loads(path.read_text(encoding="utf-8"))
+        found = json.loads(contents(path, "file of the patch").decode("utf-8-sig"))
         if not isinstance(found, list) or not all(type(number) is int for number in found):
             raise ValueError("no list of whole numbers")
         return np.array(found, dtype=np.int64)

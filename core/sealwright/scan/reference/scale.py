@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -151,6 +152,28 @@ def scale_from_length(mesh: TriMesh, first: ArrayLike, second: ArrayLike, length
     share = apart / extent
     remarks = () if share > 0.25 else (_short_length(share),)
     return Scale(factor, "", "known length", float(np.clip(0.6 + share, 0.0, 1.0)), remarks)
+
+
+def far_points(mesh: TriMesh, points: Sequence[ArrayLike]) -> tuple[Remark, ...]:
+    """A warning for each picked point that lies off the scan by over 2 % of its length, or 5 mm in 250.
+
+    Parameters
+    ----------
+    mesh : the scan in file units.
+    points : (3,) each, in scan coordinates.
+    """
+    extent = longest_extent(mesh)
+    told = []
+    for name, point in zip(("first", "second"), points, strict=False):
+        place = np.asarray(point, dtype=np.float64)
+        away = float(np.linalg.norm(mesh.vertices - place, axis=1).min())
+        if away > 0.02 * extent:
+            text = (
+                f"The {name} point of the known length lies {away:.4g} units off the scan "
+                f"({100 * away / extent:.0f} % of its length); check that it is the right place."
+            )
+            told.append(Remark("warning", text, Where("scan", key="known length")))
+    return tuple(told)
 
 
 def _short_length(share: float) -> Remark:

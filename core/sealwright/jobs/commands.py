@@ -1,0 +1,184 @@
+"""The commands: the headless door to the same functions as the panels."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from ..designing.prepared import Prepared
+from ..errors import DesignError, UnwritableFile, Where
+from ..export.atomic import write_files
+from ..export.folder import require_free, require_writable
+from ..facepiece.seal_line_proposal import seal_line
+from ..progress import Job
+from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
+from ..trust.verdicts import seal_trust
+from .make import make, prepare_source, write_made
+from .options import CAUTION
+from .output import complain, say
+from .scan_options import source_of
+from .showing import shown
+from .source import identity_of
+
+
+def recipe_of(arguments: argparse.Namespace) -> RecipeFile:
+    """The recipe named, or the default one; what is to be told of its reading goes to the error stream."""
+    if arguments.recipe is None:
+        return RecipeFile(Recipe())
+    read = read_recipe_file(arguments.recipe)
+    for remark in read.remarks:
+        complain(f"Recipe, {remark.level}: {remark.text}\n")
+    return read
+
+
+def _make(arguments: argparse.Namespace) -> int:
+    require_writable(arguments.out)
+    source, recipe = source_of(arguments), recipe_of(arguments)
+    require_free(arguments.out, identity_of(source, recipe.recipe), arguments.replace, source.path)
+    made = shown(make(source, recipe, not arguments.no_pictures))
+    paths = write_made(made, arguments.out, arguments.replace, source.path)
+    say(told(made.report) + f"\n{len(paths)} files in {arguments.out}\n")
+    return 0
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    made = shown(make(source_of(arguments), recipe_of(arguments), pictures=False))
+    return _printed(told(made.report))
+
+
+def _prepare(arguments: argparse.Namespace) -> int:
+    read = recipe_of(arguments)
+    recipe = read.recipe
+    prepared = shown(prepare_source(source_of(arguments), recipe))
+    found = {
+        "unit": prepared.unit,
+        "mm_per_unit": prepared.mm_per_unit,
+        "noise_mm": round(prepared.face.noise_mm, 3),
+        "reference": {n: v for n, v in prepared.facts.items() if n.startswith("reference")},
+        "landmarks_mm": {n: [round(float(c), 2) for c in p] for n, p in sorted(prepared.landmarks.items())},
+        "confidence": {n: round(c, 2) for n, c in sorted(prepared.confidence.items())},
+        "seal": _trust_told(prepared, recipe),
+        "remarks": [r.text for r in (*read.remarks, *prepared.remarks)],
+        "scan_to_design": prepared.scan_to_design.tolist(),
+    }
+    return _printed(json.dumps(found, indent=2) + "\n")
+
+
+def _trust_told(prepared: Prepared, recipe: Recipe) -> dict[str, str]:
+    """By sector of the seal line: good, doubtful or rescan, and why; or why there is no such line."""
+    try:
+        inner_mm = recipe.band.inner_mm
+        line = seal_line(prepared.face, prepared.landmarks, recipe.seal_line, 320, inner_mm)
+    except DesignError as refusal:
+        return {"refused": refusal.paragraph()}
+    sectors = seal_trust(prepared, line, recipe.band).sectors
+    said = {s.sector: " ".join(reason.text for reason in s.reasons) for s in sectors}
+    return {s.sector: f"{s.verdict}: {said[s.sector]}" if said[s.sector] else s.verdict for s in sectors}
+
+
+def _refit(arguments: argparse.Namespace) -> int:
+    from .refit_command import refit
+
+    return refit(arguments, recipe_of(arguments).recipe)
+
+
+def _merge(arguments: argparse.Namespace) -> int:
+    from .refit_command import merge
+
+    return merge(arguments)
+
+
+def _improve(arguments: argparse.Namespace) -> int:
+    from ..search.evaluator import ImproveSettings
+    from ..search.improve import improve_design_steps
+    from ..search.improve_files import improve_files, improve_text
+
+    require_writable(arguments.out)
+    recipe = recipe_of(arguments).recipe
+    prepared = shown(prepare_source(source_of(arguments), recipe))
+    usual = ImproveSettings()
+    search = replace(usual.search, evaluations=arguments.evaluations, seed=arguments.seed)
+    found = shown(improve_design_steps(prepared, recipe, replace(usual, search=search), keys=arguments.vary))
+    write_files({arguments.out / name: data for name, data in improve_files(found).items()})
+    say(CAUTION + "\n\n" + improve_text(found))
+    return 0
+
+
+def _demo(arguments: argparse.Namespace) -> int:
+    from .demo import demo_steps
+
+    require_writable(arguments.out)
+    pictures = not arguments.no_pictures
+    made, scan = shown(demo_steps(arguments.wearer, arguments.out, arguments.replace, pictures))
+    say(
+        f"Demo scan of the invented wearer {arguments.wearer}: {scan}\n"
+        f"Corners of the mouth were set by hand, as a maker would.\n{told(made.report)}\n"
+        f"Open {arguments.out / 'fit-report.html'} in a browser.\n"
+    )
+    return 0
+
+
+def _schema(arguments: argparse.Namespace) -> int:
+    from ..report.schema import report_schema
+
+    schema = recipe_schema() if arguments.which == "recipe" else report_schema()
+    return _printed(json.dumps(schema, indent=2) + "\n")
+
+
+def _completion(arguments: argparse.Namespace) -> int:
+    from .completion import completion
+
+    return _printed(completion(arguments.shell))
+
+
+def _printed(text: str) -> int:
+    """Print what is the only result of a command.
+
+    Raises
+    ------
+    UnwritableFile : the output is closed or full.
+    """
+    if not say(text):
+        raise UnwritableFile(
+            "The output cannot be written: it is closed or full.",
+            Where("standard output"),
+            "Send it to a screen, or to a file on a disk with room.",
+        )
+    return 0
+
+
+def told(report: Mapping[str, Any]) -> str:
+    """The cautions, whose design it is, the verdicts and what to do first, in plain words."""
+    lines = [CAUTION, ""]
+    identity = report["identity"]
+    if identity is not None:
+        wearer = identity["wearer"] or "not named (say --wearer LABEL)"
+        lines += [f"Wearer: {wearer}. Scan: {identity['scan_name']}. Design: {identity['design_id']}.", ""]
+    lines += [line for verdict in report["verdicts"] for line in verdict_lines(verdict)]
+    lines += ["", report["summary"]["headline"]]
+    lines += [f"  {number}. {text}" for number, text in enumerate(report["summary"]["do_first"], start=1)]
+    return "\n".join(lines) + "\n"
+
+
+def verdict_lines(verdict: Mapping[str, Any]) -> tuple[str, str]:
+    """One verdict of a report for reading: verdict, value and limit, and below them the reason."""
+    head = f"{verdict['verdict'].upper():>5}  {verdict['topic']}: {verdict['value_text']}"
+    return f"{head} ({verdict['limit_text']}).", f"       {verdict['reason']}"
+
+
+COMMANDS: Mapping[str, Callable[[argparse.Namespace], int]] = {
+    "make": _make,
+    "check": _check,
+    "prepare": _prepare,
+    "refit": _refit,
+    "merge": _merge,
+    "improve": _improve,
+    "demo": _demo,
+    "schema": _schema,
+    "completion": _completion,
+}
+
+__all__ = ["COMMANDS", "Job", "recipe_of", "told"]

@@ -1,0 +1,133 @@
+"""The words of the command line: read and checked without loading anything large."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from .. import __version__
+
+CAUTION = (
+    "A home-made mask is not a certified respirator. Never use it in oxygen-deficient or immediately "
+    "dangerous air. It needs a fit test by a competent person, no beard under the seal, and skin-safe materials. "  # noqa: E501
+    "Local codes and licensed practice decide."
+)
+COMMANDS = ("make", "check", "prepare", "refit", "merge", "improve", "demo", "schema", "completion")
+_NUMBERS = re.compile(r"-[\d.][\d.eE+-]*(,[-+\d.eE]*)+")
+
+
+def parsed(argv: Sequence[str] | None = None) -> argparse.Namespace:
+    """The options of a command line.
+
+    Raises
+    ------
+    SystemExit : 2 with the usage on words that are no command or option; 0 after help or version.
+    """
+    words = sys.argv[1:] if argv is None else list(argv)
+    # A point may begin with a minus; a blank before it keeps it from being taken for an option.
+    return parser().parse_args([f" {word}" if _NUMBERS.fullmatch(word) else word for word in words])
+
+
+def parser() -> argparse.ArgumentParser:
+    """The parser of all commands."""
+    top = argparse.ArgumentParser("sealwright", description="Mask bodies from face scans.", epilog=CAUTION)
+    top.add_argument("--version", action="version", version=f"sealwright {__version__}")
+    commands = top.add_subparsers(required=True, metavar="COMMAND", dest="command")
+    command = _command(commands, "make", "design a mask and write its folder")
+    _scan(command)
+    _whose(command)
+    command.add_argument("--out", type=_folder, required=True, help="folder to write")
+    command.add_argument("--replace", action="store_true", help="clear another design made in that folder")
+    command.add_argument("--second-pose", type=_path, help="second scan of the wearer, such as mouth open")
+    command.add_argument("--no-pictures", action="store_true", help="leave out the pictures")
+    _scan(_command(commands, "check", "design a mask and print its verdicts; write nothing"))
+    _scan(_command(commands, "prepare", "read a scan and print what was found; write nothing"))
+    _refit(_command(commands, "refit", "the same recipe on many scans, resumable"))
+    command = _command(commands, "merge", "one table of the folders of several refits")
+    command.add_argument("folders", type=_folder, nargs="+", metavar="DIR", help="folders of refits")
+    command.add_argument("--out", type=_folder, required=True, help="folder for refit.json and refit.csv")
+    _improve(_command(commands, "improve", "search designs that press less at no worse leak"))
+    command = _command(commands, "demo", "the main job on a demo scan")
+    command.add_argument("--out", type=_folder, default=Path("out/demo"), help="folder to write")
+    command.add_argument("--wearer", default="Marlo", help="invented wearer of the demo scenes")
+    command.add_argument("--replace", action="store_true", help="clear another design made in that folder")
+    command.add_argument("--no-pictures", action="store_true", help="leave out the pictures")
+    command = _command(commands, "schema", "print a JSON schema")
+    command.add_argument("which", choices=("recipe", "report"))
+    command = _command(commands, "completion", "print lines that let a shell complete these commands")
+    command.add_argument("shell", choices=("bash", "zsh", "fish"))
+    return top
+
+
+def _command(commands: Any, name: str, text: str) -> argparse.ArgumentParser:
+    command: argparse.ArgumentParser = commands.add_parser(name, help=text, description=text, epilog=CAUTION)
+    return command
+
+
+def _folder(text: str) -> Path:
+    if not text.strip():
+        raise argparse.ArgumentTypeError("the name of a folder is empty; '.' is the current one")
+    return _path(text)
+
+
+def _path(text: str) -> Path:
+    if not text or "\0" in text:
+        raise argparse.ArgumentTypeError("the name of a file is empty or holds a zero byte")
+    return Path(text)
+
+
+def _recipe(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--recipe", type=_path, help="recipe file; the default recipe without it")
+
+
+def _whose(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--wearer", default="", metavar="LABEL", help="whose mask it is, in your words")
+    command.add_argument("--date", default="", metavar="DAY", help="day for the report, such as 2025-03-31")
+
+
+def _scan(command: argparse.ArgumentParser) -> None:
+    """Options that say which scan and how it is to be read."""
+    command.add_argument("scan", type=_path, help="STL, PLY, OBJ or GLB")
+    _recipe(command)
+    command.add_argument("--unit", choices=("mm", "cm", "m", "in"), default="", help="unit of the scan")
+    command.add_argument("--known-length", type=float, metavar="MM", help="true distance of --between")
+    command.add_argument(
+        "--between", nargs=2, metavar=("P", "Q"), help="two points x,y,z in scan coordinates"
+    )
+    command.add_argument(
+        "--reference", default="", metavar="NAME", help="flat object in the scan: card, or LONGxSHORT in mm"
+    )
+    command.add_argument(
+        "--reference-patch",
+        default="",
+        metavar="PATCH",
+        help="its place: x,y,z,radius in scan coordinates, or a JSON file of triangle numbers",
+    )
+    command.add_argument("--landmarks", type=_path, help="JSON file, name -> [x, y, z] in scan coordinates")
+
+
+def _refit(command: argparse.ArgumentParser) -> None:
+    command.add_argument("scans", type=_path, nargs="*", metavar="SCAN")
+    command.add_argument(
+        "--list", type=_path, metavar="FILE", help="CSV or JSON of scans with label, unit, landmarks, ..."
+    )
+    command.add_argument(
+        "--labels-from-names", action="store_true", help="take each scan's file name as its wearer's label"
+    )
+    _recipe(command)
+    command.add_argument("--out", type=_folder, required=True, help="folder with one folder for each wearer")
+    command.add_argument("--workers", type=int, default=2, help="processes at a time")
+    command.add_argument("--no-pictures", action="store_true", help="leave out the pictures")
+    command.add_argument("--date", default="", metavar="DAY", help="day for the reports, such as 2025-03-31")
+
+
+def _improve(command: argparse.ArgumentParser) -> None:
+    _scan(command)
+    command.add_argument("--out", type=_folder, required=True, help="folder for the table and the recipes")
+    command.add_argument("--evaluations", type=int, default=96, help="designs to try")
+    command.add_argument("--seed", type=int, default=1, help="the same seed tries the same designs")
+    command.add_argument("--vary", nargs="+", metavar="KEY", help="recipe keys to vary")
