@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import re
 import subprocess
 import sys
+import zipfile
 from pathlib import Path
 
 import numpy as np
@@ -22,23 +24,35 @@ from .oracles import closest, distance
 
 TIMED = re.compile(rb'"timings": \{.*?\}\s*,\s*"total_s": [\d.]+\s*\}', re.DOTALL)
 
+TIMED_HASH = re.compile(rb'"fit-report.json": \[\s*"[0-9a-f]{64}"\s*\]')
+
 
 @pytest.fixture(scope="module")
 def scan(tmp_path_factory) -> Path:
     return scan_path("marlo-by-phone", tmp_path_factory.mktemp("scan"))
 
 
+@pytest.fixture(scope="module", autouse=True)
+def one_day():
+    """Midnight must not come between two runs; the way of reproducible builds."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SOURCE_DATE_EPOCH", "1743379200")
+        yield
+
+
 @pytest.fixture(scope="module")
 def folders(scan: Path, tmp_path_factory) -> tuple[Path, Path]:
     """The same scan made twice: in this process, and in another one with another seed of hashes."""
     first, second = tmp_path_factory.mktemp("made") / "one", tmp_path_factory.mktemp("made") / "two"
-    assert main(["make", str(scan), "--out", str(first), "--no-pictures"]) == 0
+    assert main(["make", str(scan), "--wearer", "Marlo", "--out", str(first), "--no-pictures"]) == 0
     command = [
         sys.executable,
         "-m",
         "sealwright.jobs.cli",
         "make",
         str(scan),
+        "--wearer",
+        "Marlo",
         "--no-pictures",
         "--out",
         str(second),
@@ -65,6 +79,8 @@ def test_two_runs_give_identical_bytes(folders: tuple[Path, Path]) -> None:
         one, two = (first / name).read_bytes(), (second / name).read_bytes()
         if name.startswith("fit-report"):  # seconds are the only thing that may differ
             one, two = TIMED.sub(b"", one), TIMED.sub(b"", two)
+        if name == "made.json":  # so that only the hash of the timed report may differ here
+            one, two = TIMED_HASH.sub(b"", one), TIMED_HASH.sub(b"", two)
         assert one == two, name
 
 
@@ -73,6 +89,26 @@ def test_report_fits_its_schema(folders: tuple[Path, Path]) -> None:
     schema = report_schema()
     Draft202012Validator.check_schema(schema)
     assert [e.message for e in Draft202012Validator(schema).iter_errors(report)][:5] == []
+
+
+def test_every_file_says_whose_it_is(scan: Path, folders: tuple[Path, Path]) -> None:
+    """Label as given, hashes by hashlib over the files, one design number in report, page and 3MF."""
+    report = json.loads((folders[0] / "fit-report.json").read_text())
+    told = report["identity"]
+    assert told["wearer"] == "Marlo" and told["scan_name"] == scan.name and told["date"] == "2025-03-31"
+    assert told["scan_sha256"] == hashlib.sha256(scan.read_bytes()).hexdigest()
+    page = (folders[0] / "fit-report.html").read_text()
+    assert f"<b>Marlo</b>. Scan: {scan.name}" in page and told["design_id"] in page
+    assert "Made on 2025-03-31" in page
+    with zipfile.ZipFile(folders[0] / "mask.3mf") as package:
+        model = package.read("3D/3dmodel.model").decode()
+    found = dict(re.findall(r'<metadata name="\w+:(\w+)"[^>]*>([^<]*)</metadata>', model))
+    wanted = {k: v for k, v in told.items() if k != "date"}
+    assert found == wanted and "2025-03-31" not in model
+    assert "xmlns:" in model and "urn:sealwright:design" in model
+    files = json.loads((folders[0] / "made.json").read_text())["files"]
+    there = {p.name: [hashlib.sha256(p.read_bytes()).hexdigest()] for p in folders[0].iterdir()}
+    assert files == {name: hashes for name, hashes in there.items() if name != "made.json"}
 
 
 def test_recipe_beside_the_parts_is_the_one_used(folders: tuple[Path, Path]) -> None:
