@@ -41,8 +41,8 @@ def test_any_line_lies_on_the_skin_evenly_and_closes(radii, turn, smoothing) -> 
     # 0.02 mm: bicubic reading of an image of radii with 0.75 mm pixels on a sphere of 75 mm.
     assert np.abs(np.linalg.norm(line.points, axis=1) - RADIUS_MM).max() < 0.02
     step = np.linalg.norm(np.roll(line.points, -1, axis=0) - line.points, axis=1)
-    # 2 %: chords of equal arcs differ with the curvature of the line.
-    assert np.ptp(step) < 0.02 * step.mean()
+    # 3 %: chords are shorter than arcs by (s / r)^2 / 24; unsmoothed lines bend to r = 3 mm.
+    assert np.ptp(step) < 0.03 * step.mean()
     # It starts where it crosses the midplane highest, and runs to the wearer's left (+X) first.
     assert line.points[0, 2] > 0 and line.points[5, 0] > line.points[0, 0]
     assert line.length_mm >= 2.0 * np.pi * RADIUS_MM * np.sin(np.arcsin(28.0 / RADIUS_MM)) * 0.9
