@@ -15,7 +15,6 @@ class ValveSettings:
     """Exhalation valve for a flat flap."""
 
     flap_mm: float = quantity(28.0, "mm", 15.0, 50.0, "Diameter of the flat flap.")
-    flap_thickness_mm: float = quantity(0.8, "mm", 0.2, 3.0, "Thickness of the flap.")
     seat_width_mm: float = quantity(1.2, "mm", 0.6, 4.0, "Width of the ring the flap lies on.")
     overlap_mm: float = quantity(0.8, "mm", 0.2, 3.0, "How far the flap reaches beyond the seat ring.")
     spokes: int = count(4, 3, 8, "Spokes that carry the button.")

@@ -49,6 +49,13 @@ class Merged:
     values: Callable[[Mapping[str, Any]], tuple[Data, str]]
 
 
+@dataclass(frozen=True)
+class Dropped:
+    """A key that changed nothing that the maker gets."""
+
+    old: str
+
+
 def _where(*automatic: Any) -> Callable[[Any], Any]:
     """Null where the old value was one of these words."""
     return lambda value: None if any(value is word or value == word for word in automatic) else value
@@ -98,7 +105,9 @@ def _overhang(old: Mapping[str, Any]) -> tuple[Data, str]:
     """The limit the body was designed for; the printer's own where only that was changed."""
     design = old.get("chamber.overhang_deg", _USUAL_LIMIT_DEG)
     printer = old.get("printer.overhang_limit_deg", _USUAL_LIMIT_DEG)
-    if not all(isinstance(v, int | float) and not isinstance(v, bool) for v in (design, printer)):
+    if not all(
+        isinstance(v, int | float) and not isinstance(v, bool) and abs(v) < 1e9 for v in (design, printer)
+    ):
         return {"printer.overhang_limit_deg": design}, ""
     changed = [value for value in (design, printer) if value != _USUAL_LIMIT_DEG]
     limit = min(changed, default=_USUAL_LIMIT_DEG)
@@ -133,7 +142,7 @@ def _tension(old: Mapping[str, Any]) -> tuple[Data, str]:
 _PRINTER = tuple(
     f"printer.allowances.shrink_{name}" for name in ("from_material", "x_percent", "y_percent", "z_percent")
 )
-TABLE: tuple[Renamed | Merged, ...] = (
+TABLE: tuple[Renamed | Merged | Dropped, ...] = (
     Renamed("scan.unit", "scan.unit", _where("auto")),
     Renamed("scan.smoothing_mm", "scan.smoothing_mm", _negative),
     Renamed("seal_line.chin", "seal_line.chin", _where("auto")),
@@ -154,6 +163,7 @@ TABLE: tuple[Renamed | Merged, ...] = (
     Merged(
         ("chamber.overhang_deg", "printer.overhang_limit_deg"), ("printer.overhang_limit_deg",), _overhang
     ),
+    Dropped("ports[].connection.valve.flap_thickness_mm"),
     Merged(("prediction.filter.medium",), ("holder.medium",), _medium),
     Merged(("prediction.straps.tension_n",), ("straps.tension_n",), _tension),
 )
@@ -180,6 +190,8 @@ def migrated(data: Mapping[str, Any]) -> tuple[Data, tuple[Remark, ...]]:
     for row in TABLE:
         if isinstance(row, Renamed):
             moved += _rename(new, row)
+        elif isinstance(row, Dropped):
+            moved += _drop(new, row)
         else:
             merged, warning = _merge(new, row)
             moved += merged
@@ -194,7 +206,8 @@ def migrated(data: Mapping[str, Any]) -> tuple[Data, tuple[Remark, ...]]:
 
 def _rename(data: Data, row: Renamed) -> list[str]:
     told = []
-    for old, new in _places(data, row):
+    for old in _places(data, row.old):
+        new = _sibling(old, row)
         value = _taken(data, old)
         if value is _MISSING:
             continue
@@ -205,6 +218,17 @@ def _rename(data: Data, row: Renamed) -> list[str]:
         elif written is not value:
             told.append(f"{row.old} is null for automatic")
     return told
+
+
+def _sibling(key: str, row: Renamed) -> str:
+    """The new key for an old one with a port's number in it."""
+    number = key.split(".")[1] if "[]" in row.old else ""
+    return row.new.replace("[]", f".{number}")
+
+
+def _drop(data: Data, row: Dropped) -> list[str]:
+    gone = [_taken(data, key) is not _MISSING for key in _places(data, row.old)]
+    return [f"{row.old} is gone, as it changed nothing"] if any(gone) else []
 
 
 def _merge(data: Data, row: Merged) -> tuple[list[str], str]:
@@ -221,21 +245,21 @@ def _merge(data: Data, row: Merged) -> tuple[list[str], str]:
     return [f"{key} is {now}" if now else f"{key} is gone" for key in gone], warning
 
 
-def _places(data: Data, row: Renamed) -> Iterator[tuple[str, str]]:
-    """The keys of a row with each port's number in them."""
-    if "[]" not in row.old:
-        yield row.old, row.new
+def _places(data: Data, key: str) -> Iterator[str]:
+    """A key with each port's number in it."""
+    if "[]" not in key:
+        yield key
         return
     ports = data.get("ports")
     for number in range(len(ports) if isinstance(ports, list) else 0):
-        yield row.old.replace("[]", f".{number}"), row.new.replace("[]", f".{number}")
+        yield key.replace("[]", f".{number}")
 
 
 def _parent(data: Any, key: str, make: bool = False) -> tuple[Any, str]:
     """The object that holds a dotted key, and the key's last part; None when there is no such object."""
     *path, last = key.split(".")
     for name in path:
-        if isinstance(data, list):
+        if isinstance(data, list) and name.isdecimal():
             data = data[int(name)]
         elif isinstance(data, dict):
             data = data.setdefault(name, {}) if make else data.get(name)

@@ -1,0 +1,141 @@
+"""In which recipe each leaf counts, and which output must change: register a new leaf here.
+
+A leaf is looked up by its dotted key, then by ever shorter beginnings of it ("holder.glue_depth_mm",
+"holder"); the first entry found holds. A leaf of a section that is here needs an entry of its own only
+where its section's does not do:
+
+- ``probe``: the function of `probes` whose output must change (add one there for a new stage);
+- ``base``: recipe values, by dotted key, that make it count (a ring only counts where there is a ring);
+- ``value``: another valid value, where a third of the way to the end of its range does not do;
+- ``bounds``: its effect is the value itself, where it bounds a result;
+- ``refused``: code of the refusal that is its effect, where no output comes about.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sealwright.recipe import Recipe
+
+from . import probes
+
+
+@dataclass(frozen=True)
+class Context:
+    """Where a leaf counts; see the module."""
+
+    probe: Callable[[Recipe], Any]
+    base: Mapping[str, Any] = field(default_factory=dict)
+    value: Any = None
+    refused: str = ""
+    bounds: bool = False
+
+
+_PORT = "ports[].connection"
+_FEW = {"prediction.fit.samples": 8}
+_GENTLE = {**_FEW, "straps.tension_n": 0.5}
+_SOFT_RING = {f"{_PORT}.seal": "soft_ring"}
+_PAD = {"holder.shape": "pad", "holder.retainer": "none"}
+_CUSHION = {**_FEW, "prediction.contact.foundation.gasket.thickness_mm": 3.0}
+_LINE = (  # round the mouth of the invented wearer, 1 mm wider than its proposal
+    (0.0, -2.1, 40.6),
+    (13.5, 3.5, 22.3),
+    (34.1, 12.4, 13.7),
+    (41.8, 22.9, -18.1),
+    (29.3, 21.8, -55.1),
+    (0.0, 26.3, -70.0),
+    (-29.3, 21.8, -55.1),
+    (-41.8, 22.9, -18.1),
+    (-34.1, 12.4, 13.7),
+    (-13.5, 3.5, 22.3),
+)
+
+
+def _kind(name: str, **values: Any) -> dict[str, Any]:
+    return {f"{_PORT}.kind": name} | {f"{_PORT}.{key}": value for key, value in values.items()}
+
+
+CONTEXTS: dict[str, Context] = {
+    "title": Context(probes.printed),
+    "kind": Context(probes.tube, {"kind": "tube"}, "body"),
+    "scan": Context(probes.scan),
+    "scan.fill_mm": Context(probes.scan, value=30.0),
+    "scan.unit": Context(probes.scan, value="m", refused="implausible-size"),
+    "seal_line": Context(probes.shape),
+    "seal_line.chin": Context(probes.shape, value="front"),
+    "seal_line.chin_front_mm": Context(probes.shape, {"seal_line.chin": "front"}),
+    "seal_line.under_chin_mm": Context(probes.shape, {"seal_line.chin": "under"}),
+    "seal_line.off_creases": Context(probes.line, {"band.width_mm": 30.0, "band.inner_share": 0.8}),
+    "seal_line.control_points": Context(probes.shape, value=_LINE),
+    "band": Context(probes.shape),
+    "chamber": Context(probes.shape),
+    "ports": Context(probes.shape),
+    "ports[].further_out": Context(probes.shape, {"ports[].front_mm": 30.0}),
+    _PORT: Context(probes.port),
+    f"{_PORT}.bore_mm": Context(probes.port, value=32.0),
+    f"{_PORT}.ring": Context(probes.port, value="-029"),
+    f"{_PORT}.soft_material": Context(probes.ring_print, _SOFT_RING, "tpe60a"),
+    f"{_PORT}.soft_proud_mm": Context(probes.port, _SOFT_RING),
+    f"{_PORT}.cone_size": Context(probes.port, _kind("cone", bore_mm=10.0)),
+    f"{_PORT}.cone_gender": Context(probes.port, _kind("cone", bore_mm=16.0)),
+    f"{_PORT}.length_mm": Context(probes.port, _kind("plain")),
+    f"{_PORT}.wall_mm": Context(probes.port, _kind("plain")),
+    f"{_PORT}.valve": Context(probes.port, _kind("valve")),
+    "holder": Context(probes.holder),
+    "holder.medium": Context(probes.holder, value="glass_h13"),
+    "holder.pad_length_mm": Context(probes.holder, _PAD),
+    "holder.pad_width_mm": Context(probes.holder, _PAD),
+    "holder.pad_corner_mm": Context(probes.holder, _PAD),
+    "straps": Context(probes.lug),
+    "straps.lug.count": Context(probes.lug, value=2),
+    "straps.tension_n": Context(probes.predicted, _FEW),
+    "tube": Context(probes.tube, {"kind": "tube"}),
+    "allowance": Context(probes.printed),
+    "allowance.clearance_mm": Context(probes.holder),
+    "allowance.coating_mm": Context(probes.port, value=0.1),
+    "allowance.coating_room": Context(probes.port, {"allowance.coating_mm": 0.1}),
+    "printer": Context(probes.printed),
+    "printer.first_layer_mm": Context(probes.ring_print, _SOFT_RING, 0.3),
+    "printer.bed_x_mm": Context(probes.printed, value=50.0),
+    "printer.bed_y_mm": Context(probes.printed, value=50.0),
+    "printer.bed_z_mm": Context(probes.printed, value=50.0),
+    "printer.bridge_mm": Context(probes.printed, value=15.0),
+    "printer.bridge_limit_mm": Context(probes.printed, value=10.0),
+    "printer.ledge_mm": Context(probes.printed, value=0.3),
+    "printer.flow_limit_mm3_s": Context(probes.printed, value=2.0),
+    "printer.flare_mm": Context(probes.printed, value=0.0),
+    "printer.candidates": Context(probes.oriented, value=20),
+    "prediction": Context(probes.predicted, _FEW),
+    "prediction.sizing": Context(probes.sizing),
+    "prediction.fit.samples": Context(probes.predicted, _FEW, 9),
+    "prediction.fit.seed": Context(probes.predicted, _FEW, 2),
+    "prediction.pass_level": Context(probes.predicted, _FEW, 10000.0),
+    "prediction.contact.foundation.gasket": Context(probes.predicted, _CUSHION),
+    "prediction.contact.foundation.gasket.thickness_mm": Context(probes.predicted, _FEW, 3.0),
+    "prediction.contact.foundation.skin.poisson": Context(probes.predicted, _FEW, 0.3),
+    "prediction.contact.friction": Context(probes.predicted, _FEW, 0.01),
+    "prediction.contact.turn_limit_deg": Context(probes.predicted, _FEW, 1.0),
+    "prediction.contact.shift_limit_mm": Context(probes.predicted, _FEW, 1.0),
+    "prediction.comfort.longest_h": Context(probes.predicted, _GENTLE, 0.5, bounds=True),
+    "prediction.tension.most_total_n": Context(probes.predicted, _FEW, 1.0),
+    "prediction.tension.precision": Context(probes.predicted, _FEW, 0.1),
+}
+"""Key or beginning of keys -> where those leaves count."""
+
+
+def context_of(key: str) -> Context:
+    """The context of a leaf.
+
+    Raises
+    ------
+    LookupError : the leaf's section is not registered.
+    """
+    parts = key.split(".")
+    for count in range(len(parts), 0, -1):
+        start = ".".join(parts[:count])
+        for name in (start, start.removesuffix("[]")):
+            if name in CONTEXTS:
+                return CONTEXTS[name]
+    raise LookupError(f"{key} is new: register in contexts.py where it counts and which output must change")
