@@ -48,7 +48,7 @@ def pressed_edge(settings: HolderSettings) -> bool:
         raise BadRecipe(
             "Without a frame nothing presses the edge of the medium.",
             Where("recipe", key="holder.edge_seal"),
-            "Set holder.edge_seal to glued or auto, or holder.retainer to snap or screw.",
+            "Set holder.edge_seal to glued or null, or holder.retainer to snap or screw.",
         )
     return settings.edge_seal != "glued" and settings.retainer != "none"
 

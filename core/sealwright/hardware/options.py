@@ -92,11 +92,10 @@ class HolderSettings:
     )
     medium_thickness_mm: float = quantity(1.0, "mm", 0.1, 25.0, "Thickness of the medium.")
     pleat_factor: float = quantity(1.0, "1", 1.0, 20.0, "Medium area over seat area; 1 for flat media.")
-    edge_seal: str = choice(
-        "auto",
-        ("auto", "pressed", "glued"),
+    edge_seal: str | None = optional_choice(
+        ("pressed", "glued"),
         "What seals the edge of the medium: a ridge of the frame that presses it into a groove, so that it "
-        "is replaced by hand, or glue in the groove; auto presses where there is a frame.",
+        "is replaced by hand, or glue in the groove; automatic presses where there is a frame.",
     )
     squeeze_percent: float = quantity(
         30.0, "%", 5.0, 70.0, "How much of its thickness, 0.6 mm at most, a pressed edge gives."

@@ -65,7 +65,7 @@ def shape(recipe: Recipe) -> Any:
     made = _sketched(recipe)
     shell, line = made.shell, made.seal_line
     places = [placed.frame for placed in made.ports], [point.frame for point in made.straps]
-    return line.points, shell.face_side, shell.outer_side, shell.edge, places, made.facts
+    return line.points, shell.face_side, shell.outer_side, shell.edge, places, made.chamber_ml
 
 
 def lug(recipe: Recipe) -> Any:
@@ -114,7 +114,7 @@ def _trial(
     """How parts print by a recipe: plans as the report tells them, print copies, and the 3MF file."""
     made = Design(
         recipe=recipe, prepared=invented(), parts=parts, seal_line=None, band=None, shell=None, ports=ports,
-        straps=(), void=None, fit=None, wall=None, facts={}, remarks=(), print_up=up,
+        straps=(), void=None, fit=None, wall=None, remarks=(), print_up=up,
     )  # fmt: skip
     plans: dict[str, Any] = {}
     for name in parts:
