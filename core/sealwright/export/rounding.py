@@ -39,14 +39,9 @@ def rounded_part(mesh: TriMesh, role: str) -> TriMesh:
     for tolerance in (0.0, *_TOLERANCES_MM):
         part = _welded(_simplified(mesh, role, tolerance))
         after = soundness_of(part, role, before.genus, look_for_crossings=False)
-        if after.pieces == before.pieces and not _faults(after):
+        if after.pieces == before.pieces and not after.faults:
             return part
     raise _refusal(after, " after rounding to the 32-bit numbers of the file")
-
-
-def _faults(found: Soundness) -> list[str]:
-    """Faults other than the number of pieces, which is the caller's business."""
-    return [problem for problem in found.problems if "pieces" not in problem]
 
 
 def _simplified(mesh: TriMesh, role: str, tolerance_mm: float) -> TriMesh:
@@ -74,7 +69,7 @@ def _welded(mesh: TriMesh) -> TriMesh:
 
 
 def _refusal(found: Soundness, when: str) -> DesignError:
-    faults = ", ".join(_faults(found)) or f"{found.pieces} pieces"
+    faults = ", ".join(found.faults) or f"{found.pieces} pieces"
     return BadSolid(
         f"The {found.role} cannot be stored as a closed solid{when}: it has {faults}.",
         Where(found.role, point=first_point(found.places_mm)),

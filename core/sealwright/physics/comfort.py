@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -14,22 +14,9 @@ from .contact import solve_contact
 from .contact_result import CAPILLARY_KPA, ContactResult, ContactSettings
 from .loop import Loop, loop_of, narrowed
 from .patch import REGIONS, ContactPatch, StrapPull
+from .weaknesses import weaknesses
 
 KPA_PER_MMHG = 0.133322
-
-WEAKNESS = (
-    "Capillary closing pressure (32 mmHg, Landis 1930) was measured in single capillaries of the finger "
-    "(from "
-    "memory); reported thresholds run from 10 to 40 mmHg.",
-    "The pressure-time rule (Reswick and Rogers 1976: pressure times hours about 300 mmHg h) comes from "
-    "patients "
-    "sitting and lying over bone, not from faces; it is known to fail for short and for long times.",
-    "A review (Ostomy Wound Manage 2008) puts the onset of damage under sustained load over bone anywhere "
-    "between the first hour and four to six hours.",
-    "Sweat, heat, rubbing and the wearer's own skin matter as much as pressure; redness that stays after "
-    "half "
-    "an hour means: stop.",
-)
 
 
 @dataclass(frozen=True)
@@ -86,7 +73,7 @@ class Comfort:
     region_peak_kpa: dict[str, float]
     advised_h: float
     text: str
-    weakness: tuple[str, ...] = WEAKNESS
+    weakness: tuple[str, ...] = field(default_factory=lambda: weaknesses("comfort"))
 
 
 @dataclass(frozen=True)
@@ -112,7 +99,7 @@ class BandComparison:
 
 
 def advised_hours(pressure_kpa: float, settings: ComfortSettings | None = None) -> float:
-    """Hours without a break that can be advised at a pressure; read it with `WEAKNESS`.
+    """Hours without a break that can be advised at a pressure; `weaknesses` says what is weak in it.
 
     A part of (pressure times hours = constant), never longer than a set time.
 

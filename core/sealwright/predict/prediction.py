@@ -1,8 +1,6 @@
 """Everything that is expected of a design on its wearer, worked out as a job of steps.
 
-Weak points, beside those named in `physics.contact`: the body is as stiff as a rock, the band is taken to
-touch only in its contact rows and not on the roll of its edge (real edges ease the pressure there), and the
-wearer breathes steadily. A prediction is no fit test.
+What is weak in it stands in `physics.weaknesses`. A prediction is no fit test.
 """
 
 from __future__ import annotations

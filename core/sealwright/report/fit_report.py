@@ -15,6 +15,7 @@ import numpy as np
 from .. import __version__
 from ..cautions import CAUTIONS
 from ..designing.design import Design
+from ..designing.fittings import ring_port
 from ..errors import Remark
 from ..export.identity import Identity
 from ..mesh import Floats
@@ -157,6 +158,7 @@ def _parts(design: Design, known: Mapping[str, Soundness]) -> dict[str, Any]:
             "bounding_box_mm": mesh.bounds,
             "size_mm": mesh.extents,
             "area_mm2": mesh.area,
+            "in_place": ring_port(design.ports, name) is not None,
             "soundness": known[name].as_dict(),
         }
     return out

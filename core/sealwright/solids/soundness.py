@@ -58,8 +58,8 @@ class Soundness:
     places_mm: tuple[tuple[float, float, float], ...]
 
     @property
-    def problems(self) -> tuple[str, ...]:
-        """One phrase for each thing wrong; empty when sound."""
+    def faults(self) -> tuple[str, ...]:
+        """One phrase for each thing wrong but the number of pieces, which may be the caller's business."""
         found = [
             f"{number} {name}"
             for number, name in (
@@ -72,13 +72,17 @@ class Soundness:
             )
             if number
         ]
-        if self.pieces != 1:
-            found.append(f"{self.pieces} pieces instead of one")
         if self.volume_mm3 <= 0:
             found.append(f"a volume of {self.volume_mm3:.1f} mm3: it is inside out")
         if self.expected_genus is not None and self.genus is not None and self.genus != self.expected_genus:
             found.append(f"{self.genus} through-holes instead of {self.expected_genus}")
         return tuple(found)
+
+    @property
+    def problems(self) -> tuple[str, ...]:
+        """One phrase for each thing wrong; empty when sound."""
+        pieces = () if self.pieces == 1 else (f"{self.pieces} pieces instead of one",)
+        return (*self.faults, *pieces)
 
     @property
     def sound(self) -> bool:

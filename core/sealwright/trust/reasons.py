@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from .layers import LEAST_MM
+from .layers import BLIND_MM
 from .settings import TrustSettings
 
 GOOD, DOUBTFUL, RESCAN = "good", "doubtful", "rescan"
@@ -113,7 +113,7 @@ def _steep(found: SectorMeasures, limits: TrustSettings) -> Iterator[Reason]:
 
 def _doubled(found: SectorMeasures, limits: TrustSettings) -> Iterator[Reason]:
     # Where the skin scatters so much, its lowest points look like a layer of their own.
-    if found.noise_mm >= LEAST_MM / 3.0:
+    if found.noise_mm >= BLIND_MM:
         return
     text = f"Double skin: under {100 * found.doubled_share:.0f} % of the band lies a second layer."
     fix = "Scan again without moving the face, or delete the layer that is wrong; the outer one was taken."

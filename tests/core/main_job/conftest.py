@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-pytest.register_assert_rewrite(*(f"main_job.{name}" for name in ("contact", "entry", "parts", "wall")))
+pytest.register_assert_rewrite(
+    *(f"main_job.{name}" for name in ("contact", "doors", "entry", "parts", "wall"))
+)
 
 from .cases import EVERY, Case, case_of  # noqa: E402 - the rewriting must come first
 

@@ -126,7 +126,7 @@ def parts_list(report: Report) -> list[tuple[str, str, str]]:
     rows = [
         (
             "1",
-            f"printed: {text(name)}{_in_place(name)}",
+            f"printed: {text(name)}{_in_place(report, name)}",
             text(material_name(report["masses"]["parts"][name]["material"])),
         )
         for name in report["parts"]
@@ -163,8 +163,8 @@ def _edge_rows(
     return rows
 
 
-def _in_place(part: str) -> str:
-    return ", in its place in the body" if part.startswith("soft-ring") else ""
+def _in_place(report: Report, part: str) -> str:
+    return ", in its place in the body" if report["parts"][part]["in_place"] else ""
 
 
 def _seal(report: Report, port: Mapping[str, Any], path: str) -> list[tuple[str, str, str]]:

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ...physics.comfort import WEAKNESS
-from ...physics.contact import __doc__ as contact_weakness
 from ...physics.fit_range import CAUTION, QUANTILES
-from ...predict.prediction import __doc__ as predict_weakness
+from ...physics.weaknesses import weaknesses
 from ...predict.result import Prediction, Spread
-from ...predict.second_pose import __doc__ as pose_weakness
 from ...predict.second_pose_result import SecondPoseCheck
 from ...printing.in_place import InPlaceRing
 from ...printing.plan import PrintPlan
@@ -24,21 +20,6 @@ PREDICTION_SOURCE = (
 )
 
 
-def contact_weaknesses() -> list[str]:
-    """What is weak in the contact model, in its own words, one sentence or list entry each."""
-    text = (contact_weakness or "").partition("\n\n")[2]
-    entries = text.split("\n- ")[1:]
-    plain = [re.sub(r" \(`\w+`\)", "", " ".join(entry.split())) for entry in entries]
-    return [entry.replace("`", "") for entry in plain]
-
-
-def _sentences(doc: str | None) -> list[str]:
-    """The weak points a module names in its first words, one after the other."""
-    text = " ".join((doc or "").split())
-    weak = text.partition("Weak points, beside those ")[2].partition(": ")[2]
-    return [f"{part[:1].upper()}{part[1:]}." for part in weak.split(". ")[0].rstrip(".").split(", and ")]
-
-
 def prediction_section(prediction: Prediction | None) -> dict[str, Any] | None:
     """What is expected of the mask on its wearer, as ranges where they can be given."""
     if prediction is None:
@@ -47,7 +28,7 @@ def prediction_section(prediction: Prediction | None) -> dict[str, Any] | None:
         "caution": CAUTION,
         "refusal": prediction.refusal,
         "source": PREDICTION_SOURCE,
-        "weaknesses": [*contact_weaknesses(), *_sentences(predict_weakness), *WEAKNESS],
+        "weaknesses": [*weaknesses("contact"), *weaknesses("prediction"), *weaknesses("comfort")],
         "assumed": settings_to(prediction.settings),
         "contact": _contact(prediction),
         "fit_factor": _fit(prediction),
@@ -164,7 +145,7 @@ def second_pose_section(check: SecondPoseCheck | None) -> dict[str, Any] | None:
         **dict.fromkeys(names),
         "region_lift_mm": {},
         **facts,
-        "weaknesses": _sentences(pose_weakness),
+        "weaknesses": list(weaknesses("second_pose")),
     }
 
 
