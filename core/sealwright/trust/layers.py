@@ -9,8 +9,8 @@ from ..face.surface import FaceSurface
 from ..mesh import Floats, TriMesh
 
 LEAST_MM, MOST_MM = 0.7, 12.0
-BLIND_MM = LEAST_MM / 3.0  # where the skin scatters so much, its lowest points look like a layer
 """A second layer lies so far below the first: nearer it is noise, deeper it is inside the nose or mouth."""
+BLIND_MM = LEAST_MM / 3.0  # where the skin scatters so much, its lowest points look like a layer
 
 _STEEP_COSINE = 0.5  # on skin steeper than 60 degrees to the view points beside each other look like layers
 _BESIDE_MM = 3.0  # a point belongs to the band when it lies below skin so near to one of its rows
