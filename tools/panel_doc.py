@@ -110,7 +110,7 @@ PANELS = (
         "are built on demand. An editable quad mesh of the body is laid beside the printable solid. "
         "Parts that you edited by hand are set aside under a name that says so, never overwritten.",
         ("preview_body", "build_parts"),
-        ("", "band", "chamber", "tube"),
+        ("", "band", "cushion", "chamber", "tube"),
         ("title", "kind"),
     ),
     Page(

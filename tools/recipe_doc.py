@@ -11,6 +11,7 @@ from typing import Any
 
 from made_page import write_or_check
 from sealwright.recipe import FORMAT, Recipe
+from sealwright.settings import decided
 
 PAGE = Path(__file__).resolve().parents[1] / "docs" / "recipe.md"
 HEAD = f"""# The recipe
@@ -30,7 +31,7 @@ def recipe_page() -> str:
 
 
 def _sections(cls: type, key: str, doc: str) -> list[str]:
-    fields = dataclasses.fields(cls)
+    fields = decided(cls)
     plain = [f for f in fields if f.metadata["kind"] not in ("section", "sections")]
     out = [f"\n## `{key}`\n\n{doc}\n"]
     if plain:

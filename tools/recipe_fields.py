@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import json
 from pathlib import Path
 from typing import Any
@@ -10,10 +9,10 @@ from typing import Any
 
 def fields_of(cls: type) -> list[dict[str, Any]]:
     """The fields of a settings class with kind, unit, range, default and reason; sections hold theirs."""
-    from sealwright.settings import settings_to
+    from sealwright.settings import decided, settings_to
 
     rows = []
-    for field in dataclasses.fields(cls):
+    for field in decided(cls):
         row: dict[str, Any] = {"name": field.name, **field.metadata}
         if "class" in row:
             row["fields"] = fields_of(row["class"])

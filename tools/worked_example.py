@@ -27,6 +27,7 @@ from sealwright.physics.loop import narrowed
 from sealwright.physics.patch import ContactPatch, StrapPull
 from sealwright.physics.tension import TensionFound, tension_at_pressure, tension_to_close
 from sealwright.predict.air import filter_of
+from sealwright.predict.assumed import assumed_of
 from sealwright.predict.band import BandOnSkin, band_on_skin
 from sealwright.predict.straps import strap_pulls
 from sealwright.progress import run_to_end
@@ -66,7 +67,7 @@ def wearer() -> Prepared:
 
 def worked_out(name: str, patch: ContactPatch, pulls: list[StrapPull], recipe: Recipe) -> Case:
     """Contact, comfort, leak and tensions of one width."""
-    assumed = recipe.prediction
+    assumed = assumed_of(recipe)
     contact = solve_contact(patch, pulls, assumed.contact)
     return Case(
         name,

@@ -16,6 +16,9 @@ from .scale import draw_measuring, draw_scales
 from .trust import draw_trust
 
 
+_BODY_SECTIONS = {"band": "Contact Band", "cushion": "Cushion", "chamber": "Chamber", "tube": "Plain Tube"}
+
+
 def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple[str, ...] = ()) -> None:
     """All values of a section, inner sections under their own names."""
     column = layout.column(align=True)
@@ -223,9 +226,9 @@ class SEALWRIGHT_PT_body(WearerPanel):
         column.use_property_split, column.use_property_decorate = True, False
         column.prop(wearer.recipe, "title")
         column.prop(wearer.recipe, "kind")
-        for name in ("tube",) if wearer.recipe.kind == "tube" else ("band", "chamber"):
+        for name in ("tube",) if wearer.recipe.kind == "tube" else ("band", "cushion", "chamber"):
             header, body = folding(layout, name)
-            header.label(text={"band": "Contact Band", "chamber": "Chamber", "tube": "Plain Tube"}[name])
+            header.label(text=_BODY_SECTIONS[name])
             if body is not None:
                 draw_fields(body, getattr(wearer.recipe, name), section_fields(name))
 

@@ -17,6 +17,7 @@ from sealwright.settings import (
     check_settings,
     choice,
     count,
+    decided,
     optional_choice,
     optional_quantity,
     points,
@@ -169,7 +170,7 @@ def test_settings_survive_json(made: Sample) -> None:
 
 def fields_of(cls: type, key: str = "recipe") -> Iterator[tuple[str, dataclasses.Field]]:
     """Every field of the recipe, with sections opened."""
-    for field in dataclasses.fields(cls):
+    for field in decided(cls):
         name = f"{key}.{field.name}"
         if field.metadata["kind"] in ("section", "sections"):
             yield from fields_of(field.metadata["class"], name)

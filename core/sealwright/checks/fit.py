@@ -29,6 +29,8 @@ class ContactFacts:
     Attributes
     ----------
     touch_mm : deviation up to which a place is in contact: the limit plus the bound of the smoothing.
+    cushion_reach_mm : how much further a place may be from the hard body, because a seated cushion would
+        spring out by that much; 0 without one.
     gap_min_mm, gap_p5_mm, gap_median_mm, gap_p95_mm, gap_max_mm : of the gap on the seal line, less the
         wanted one.
     contact_share : share of the seal line in contact.
@@ -36,6 +38,7 @@ class ContactFacts:
     """
 
     touch_mm: float
+    cushion_reach_mm: float
     gap_min_mm: float
     gap_p5_mm: float
     gap_median_mm: float
@@ -63,6 +66,7 @@ class FitCheck:
     width : (n,) continuous width in contact round the seal line.
     across : (k,) distance of the rows from the seal line.
     touch_mm : what counts as touching: the limit of touch plus the bound of the smoothing.
+    reach_mm : how far a seated cushion springs out.
     """
 
     places: Floats
@@ -71,11 +75,12 @@ class FitCheck:
     width: Floats
     across: Floats
     touch_mm: float
+    reach_mm: float = 0.0
 
     @property
     def in_contact(self) -> Bools:
         """Stations (n,) whose seal line is in contact."""
-        return np.abs(self.seal_gap) <= self.touch_mm
+        return _touching(self.seal_gap, self.touch_mm, self.reach_mm)
 
     @cached_property
     def facts(self) -> ContactFacts:
@@ -83,6 +88,7 @@ class FitCheck:
         p5, p50, p95 = np.percentile(self.seal_gap, [5, 50, 95])
         return ContactFacts(
             touch_mm=self.touch_mm,
+            cushion_reach_mm=self.reach_mm,
             gap_min_mm=float(self.seal_gap.min()),
             gap_p5_mm=float(p5),
             gap_median_mm=float(p50),
@@ -120,6 +126,7 @@ def check_fit(
     band: ContactBand,
     body: TriMesh,
     skin: SkinNear | None = None,
+    reach_mm: float = 0.0,
 ) -> FitCheck:
     """Measure the contact of a finished body against the scan; where it has holes, against the guessed skin.
 
@@ -128,6 +135,8 @@ def check_fit(
     face, line, band : what the body was designed on.
     body : the finished body, face frame, mm.
     skin : the skin near the band; None looks for it.
+    reach_mm : how far the cushion springs out where the hard body is further away than wanted, as over the
+        bottom of a crease that is tighter than the cushion is thick.
     """
     rows = band.grid[:, band.contact]
     across = band.across_mm[band.contact]
@@ -137,11 +146,24 @@ def check_fit(
     wanted = np.concatenate([places.reshape(-1, 3), to_skin.closest(line.points)[2]])
     apart = _distance_from(body, face, wanted) - np.abs(band.stand_off.at_points(face.chart, wanted))
     gap, seal_gap = apart[: len(rows) * rows.shape[1]].reshape(rows.shape[:2]), apart[-len(line.points) :]
-    touching = np.abs(gap) <= touch
+    touching = _touching(gap, touch, reach_mm)
     middle = int(np.argmin(np.abs(across)))
     width = _run_length(touching[:, middle:], np.abs(across[middle:] - across[middle]))
     width = width + _run_length(touching[:, middle::-1], np.abs(across[middle::-1] - across[middle]))
-    return FitCheck(places=places, gap=gap, seal_gap=seal_gap, width=width, across=across, touch_mm=touch)
+    return FitCheck(
+        places=places,
+        gap=gap,
+        seal_gap=seal_gap,
+        width=width,
+        across=across,
+        touch_mm=touch,
+        reach_mm=reach_mm,
+    )
+
+
+def _touching(gap: Floats, touch_mm: float, reach_mm: float) -> Bools:
+    """Where the body, or the cushion that springs out by a reach, touches the skin."""
+    return np.asarray((gap >= -touch_mm) & (gap <= touch_mm + reach_mm))
 
 
 def _distance_from(body: TriMesh, face: FaceSurface, places: Floats) -> Floats:

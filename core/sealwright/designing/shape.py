@@ -6,12 +6,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..cushion.settings import cushion_of
 from ..errors import Folds, Remark, Where
 from ..facepiece.band_ends import Fillet
 from ..facepiece.body import Placed
 from ..facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
 from ..facepiece.clearance_field import ClearanceField
-from ..facepiece.contact_band import ContactBand, contact_band
+from ..facepiece.contact_band import BandSettings, ContactBand, contact_band
 from ..facepiece.overhang import PrintDown, overhang_deg, overhang_mm2, print_down
 from ..facepiece.port_place import PortPlaceSettings
 from ..facepiece.seal_line import SealLine
@@ -110,7 +111,19 @@ def _band_stage(context: Context, line: SealLine, port: Placed, copy: str = "") 
     """The band whose fillets suit a port; ``copy`` keeps the one for the asked port beside the final one."""
     recipe, row = context.recipe, context.quality.band_row_mm
     fillet = Fillet(recipe.chamber.fillet_mm, recipe.chamber.leave_deg, _down(port, recipe))
-    return context.cache.call_as(copy, contact_band, context.prepared.face, line, recipe.band, fillet, row)
+    band = seated_band(recipe)
+    return context.cache.call_as(copy, contact_band, context.prepared.face, line, band, fillet, row)
+
+
+def seated_band(recipe: Recipe) -> BandSettings:
+    """The hard band as it is made: it stands off by what is left of the cushion when that is seated.
+
+    Raises
+    ------
+    BadRecipe : the cushion's material is not of its kind.
+    """
+    stand_off = recipe.band.stand_off_mm + cushion_of(recipe.cushion).seated_mm
+    return replace(recipe.band, stand_off_mm=stand_off)
 
 
 def _field_stage(context: Context, band: ContactBand) -> ClearanceField:

@@ -18,6 +18,7 @@ from ..checks.wall import (
     measured_side,
     side_distance,
 )
+from ..cushion.settings import cushion_of
 from ..face.surface import FaceSurface
 from ..facepiece.body import Placed
 from ..facepiece.port_place import mouth_middle, port_frame
@@ -121,7 +122,8 @@ def measure_stage(context: Context, line: SealLine, shape: Shape, built: Built) 
     face, recipe, call = context.prepared.face, context.recipe, context.cache.call
     band, shell = shape.band, shape.shell
     near = call(skin_near, face, band.grid.reshape(-1, 3))
-    fit = call(check_fit, face, line, band, built.on_skin.mesh, near)
+    soft = cushion_of(recipe.cushion)
+    fit = call(check_fit, face, line, band, built.on_skin.mesh, near, soft.thickness_mm - soft.seated_mm)
     side = call(side_distance, measured_side(shell))
     skin, end, wanted = context.prepared.nose_and_lips, shell.chamber_side[:, 0], recipe.chamber.clearance_mm
     clearance = call(check_clearance, skin, end, clear_side(shell), wanted)

@@ -46,7 +46,11 @@ class BandSettings:
     )
     edge_roll_deg: float = quantity(55.0, "deg", 20.0, 85.0, "How far round the outer edge rolls.")
     stand_off_mm: float = quantity(
-        0.0, "mm", -1.0, 4.0, "Gap between band and skin: room for a gasket, or negative for a firm hold."
+        0.0,
+        "mm",
+        -1.0,
+        4.0,
+        "Gap between skin and band, or between skin and the band's cushion; negative for a firm hold.",
     )
 
     @property

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..errors import BadRecipe, Where
 from ..mesh import Floats
-from ..settings import check_settings, quantity, section
+from ..settings import check_settings, given, quantity, section
 from ..values import require_range
 from .patch import ContactPatch
 from .skin import SkinSettings, confined_modulus, region_stiffness
@@ -19,7 +19,7 @@ KPA = 1e-3
 
 @dataclass(frozen=True)
 class GasketSettings:
-    """An optional soft layer on the face side of the band."""
+    """An optional soft layer on the face side of the band, see `cushion.settings`."""
 
     thickness_mm: float = quantity(0.0, "mm", 0.0, 15.0, "Thickness of the soft layer; 0 is none.")
     modulus_kpa: float = quantity(
@@ -27,9 +27,7 @@ class GasketSettings:
         "kPa",
         5.0,
         50000.0,
-        "Young's modulus of the soft layer: closed-cell foam 50 to 500, soft silicone 300 to 1000, soft "
-        "printed "
-        "elastomer 10000 to 30000 (common practice, no source).",
+        "Young's modulus of the soft layer.",
     )
     poisson: float = quantity(
         0.30,
@@ -45,7 +43,7 @@ class FoundationSettings:
     """Skin and soft layer together."""
 
     skin: SkinSettings = section(SkinSettings, "The wearer's skin.")
-    gasket: GasketSettings = section(GasketSettings, "A soft layer on the band.")
+    gasket: GasketSettings = given(GasketSettings, "The cushion on the band, from the section cushion.")
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
+from ..cushion.settings import cushion_of
 from ..designing.design import Design
 from ..designing.prepared import Prepared
 from ..face.surface import FaceSurface
@@ -26,7 +27,8 @@ class BandOnSkin:
     Attributes
     ----------
     places : (n, k, 3) mm on the skin the body was designed on.
-    gap_mm : (n, k) from the measured skin to the body, along the skin's normal; negative is interference.
+    gap_mm : (n, k) from the measured skin to the body, or to its cushion while nothing presses it, along the
+        skin's normal; negative is interference.
     across_mm : (k,) distance from the seal line, positive outside.
     moved_mm : (n, k) how far the smoothing had moved the skin there, along its normal, mean over the share of
         skin that the point stands for.
@@ -49,7 +51,7 @@ def band_on_skin(design: Design) -> BandOnSkin:
     """The contact band of a design.
 
     A finished design brings the measured distance from skin to body; a preview is taken as trimmed exactly,
-    so that its gap is the stand-off.
+    so that its gap is the stand-off. A cushion takes its own thickness of it.
 
     Raises
     ------
@@ -58,11 +60,12 @@ def band_on_skin(design: Design) -> BandOnSkin:
     """
     if design.band is None:
         raise no_band()
+    soft = cushion_of(design.recipe.cushion).thickness_mm
     if design.fit is None:
-        return lay_band(design.prepared, design.band)
+        return lay_band(design.prepared, design.band, soft)
     # The check measures from the wanted stand-off; the springs want the gap itself.
     chart = design.prepared.face.chart
-    gap = design.fit.gap + design.band.stand_off.at_points(chart, design.fit.places)
+    gap = design.fit.gap + design.band.stand_off.at_points(chart, design.fit.places) - soft
     return _laid(design.prepared, design.fit.places, gap, design.fit.across)
 
 
@@ -78,10 +81,10 @@ def require_line(design: Design) -> SealLine:
     return design.seal_line
 
 
-def lay_band(prepared: Prepared, band: ContactBand) -> BandOnSkin:
-    """A band that is taken as trimmed by the skin exactly, at its stand-off."""
+def lay_band(prepared: Prepared, band: ContactBand, cushion_mm: float = 0.0) -> BandOnSkin:
+    """A band that is taken as trimmed by the skin exactly, at its stand-off; a cushion fills some of that."""
     places = prepared.face.drop_on_skin(band.grid[:, band.contact])
-    gap = band.stand_off.at_points(prepared.face.chart, places)
+    gap = band.stand_off.at_points(prepared.face.chart, places) - cushion_mm
     return _laid(prepared, places, gap, band.across_mm[band.contact])
 
 

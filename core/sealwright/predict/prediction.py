@@ -24,6 +24,7 @@ from ..physics.tension import TensionFound, tension_at_pressure, tension_to_clos
 from ..progress import Job, Step, run_to_end
 from ..settings import check_settings
 from .air import breathing_of, filter_of, medium_source
+from .assumed import assumed_of
 from .band import BandOnSkin, band_on_skin
 from .result import ContactSpread, Prediction, contact_spread
 from .straps import strap_pulls
@@ -70,7 +71,7 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
     BadRecipe : a setting out of range, with the range in the message.
     LandmarkMissing : a landmark that divides the face into regions is missing.
     """
-    chosen = settings or design.recipe.prediction
+    chosen = settings or assumed_of(design.recipe)
     check_settings(chosen, "recipe.prediction")
     yield Step(0.0, "Laying the band on the measured skin")
     band = band_on_skin(design)

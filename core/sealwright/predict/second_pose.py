@@ -28,6 +28,7 @@ from ..scan.landmarks.landmark_set import Landmark, Landmarks
 from ..scan.landmarks.second_pose import align_second_pose
 from ..settings import check_settings
 from .air import filter_of
+from .assumed import assumed_of
 from .band import BandOnSkin, band_on_skin, require_line, smoothing_at
 from .prediction import told, with_measured_noise
 from .second_pose_result import SecondPoseCheck
@@ -56,7 +57,7 @@ def second_pose_steps(
     NotAFace : the scans do not fit each other at forehead and nose bridge.
     DoesNotFit, BadRecipe, LandmarkMissing : see `prediction.predict_steps`.
     """
-    chosen = settings or design.recipe.prediction
+    chosen = settings or assumed_of(design.recipe)
     check_settings(chosen, "recipe.prediction")
     first, band = design.prepared, band_on_skin(design)
     pulls = strap_pulls(design, chosen.straps)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..cushion.settings import CushionSettings
 from ..facepiece.chamber_wall import ChamberSettings
 from ..facepiece.contact_band import BandSettings
 from ..facepiece.port_place import PortPlaceSettings
@@ -50,6 +51,7 @@ class Recipe:
     scan: ScanSettings = section(ScanSettings, "How the scan is read.")
     seal_line: SealLineSettings = section(SealLineSettings, "Where the body seals.")
     band: BandSettings = section(BandSettings, "The contact band.")
+    cushion: CushionSettings = section(CushionSettings, "A soft layer between band and skin.")
     chamber: ChamberSettings = section(ChamberSettings, "Chamber and wall.")
     ports: tuple[PortPlaceSettings, ...] = sections(
         PortPlaceSettings, (PortPlaceSettings(),), "Ports; the chamber wall runs into the first."

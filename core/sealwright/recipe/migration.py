@@ -139,6 +139,35 @@ def _tension(old: Mapping[str, Any]) -> tuple[Data, str]:
     )
 
 
+_GASKET = "prediction.contact.foundation.gasket"
+_SOFT = {"thickness_mm": 0.0, "modulus_kpa": 200.0, "poisson": 0.3}  # the gasket of format 1 by default
+_THINNEST_MM = 0.5  # of a cushion
+
+
+def _gasket(old: Mapping[str, Any]) -> tuple[Data, str]:
+    """The layer that predictions assumed, as a cushion; the body had to leave it room by its stand-off."""
+    told = {name: old.get(f"{_GASKET}.{name}", usual) for name, usual in _SOFT.items()}
+    thick = told["thickness_mm"]
+    if thick == 0 and not isinstance(thick, bool):
+        return {}, ""
+    new = {f"cushion.{name}": value for name, value in told.items()}
+    if not isinstance(thick, int | float) or isinstance(thick, bool):
+        return new, ""  # for the reader to refuse
+    kept = max(thick, _THINNEST_MM) if thick > 0 else thick
+    new |= {"cushion.kind": "foam", "cushion.thickness_mm": kept, "cushion.seating_percent": 0.0}
+    room = old.get("band.stand_off_mm", 0.0)
+    if not isinstance(room, int | float) or isinstance(room, bool) or room <= 0:
+        return new, (
+            f"The prediction assumed a soft layer of {thick:g} mm for which the body left no room; it is "
+            "the cushion now, and the body stands off by its thickness."
+        )
+    left = max(room - kept, 0.0)
+    return new | {"band.stand_off_mm": left}, (
+        f"The soft layer of {thick:g} mm is the cushion now and brings its own room: band.stand_off_mm is "
+        f"{left:g} instead of {room:g}."
+    )
+
+
 _PRINTER = tuple(
     f"printer.allowances.shrink_{name}" for name in ("from_material", "x_percent", "y_percent", "z_percent")
 )
@@ -165,6 +194,12 @@ TABLE: tuple[Renamed | Merged | Dropped, ...] = (
     ),
     Dropped("ports[].connection.valve.flap_thickness_mm"),
     Merged(("prediction.filter.medium",), ("holder.medium",), _medium),
+    Merged(
+        tuple(f"{_GASKET}.{name}" for name in _SOFT),
+        ("cushion", "band.stand_off_mm"),
+        _gasket,
+    ),
+    Merged((_GASKET,), (), lambda _: ({}, "")),
     Merged(("prediction.straps.tension_n",), ("straps.tension_n",), _tension),
 )
 """Everything that differs between the formats; keys that are not named here are the same in both."""
@@ -241,7 +276,7 @@ def _merge(data: Data, row: Merged) -> tuple[list[str], str]:
     for key, value in values.items():
         _put(data, key, value)
     now = " and ".join(row.new)
-    gone = [key for key in found if key not in row.new and not key.endswith(".allowances")]
+    gone = [key for key in found if key not in row.new and not key.endswith((".allowances", ".gasket"))]
     return [f"{key} is {now}" if now else f"{key} is gone" for key in gone], warning
 
 

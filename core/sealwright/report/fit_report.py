@@ -28,6 +28,7 @@ from ..verdicts.measure import Examined, breathing_by, measured_of
 from ..verdicts.measured import Measured
 from .sections import parts as sections
 from .sections.breathing import breathing_section, sizing_section
+from .sections.cushion import cushion_section
 from .sections.prediction import prediction_section, printing_section, second_pose_section
 from .sections.stations import stations_section
 from .sections.trust import trust_section
@@ -81,6 +82,7 @@ def fit_report(
         "seal_line": sections.seal_section(design),
         "trust": trust_section(design),
         "contact": sections.contact_section(design),
+        "cushion": cushion_section(design),
         "clearance": sections.clearance_section(design),
         "wall": sections.wall_section(design),
         "volumes": sections.volumes_section(design),

@@ -12,6 +12,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from ..designing.design import Design
+from ..designing.shape import seated_band
 from ..face.surface import FaceSurface
 from ..facepiece.shell import Shell, side_mesh
 from ..mesh import Floats, TriMesh
@@ -142,7 +143,7 @@ def simplified(solid: Solid) -> TriMesh:
 
 
 def _maps(design: Design, prediction: Prediction | None) -> Iterator[Map]:
-    fit, wanted_gap = design.fit, design.recipe.band.stand_off_mm
+    fit, wanted_gap = design.fit, seated_band(design.recipe).stand_off_mm
     if fit is not None:
         yield Map(
             "gap",

@@ -17,6 +17,7 @@ from ..physics.fit_range import FitSettings, predict_fit
 from ..physics.patch import ContactPatch, StrapPull
 from ..physics.prediction_settings import PredictionSettings
 from ..predict.air import filter_of
+from ..predict.assumed import with_cushion
 from ..predict.band import band_on_skin, require_line
 from ..predict.straps import strap_pulls
 from ..progress import run_to_end
@@ -98,7 +99,8 @@ class DesignEvaluator:
         return replace(choice, leak_share=leak, pass_chance=chance)
 
     def _worked_out(self, values: dict[str, float]) -> tuple[Choice, ContactPatch, list[StrapPull]]:
-        touch, recipe = self.touch, with_values(self.recipe, values)
+        recipe = with_values(self.recipe, values)
+        touch = with_cushion(self.touch, recipe.cushion)
         design = sketch(self.prepared, recipe, cache=self.cache)
         patch, pulls = band_on_skin(design).patch, strap_pulls(design, touch.straps)
         contact = solve_contact(patch, pulls, touch.contact)
@@ -121,7 +123,8 @@ class DesignEvaluator:
     ) -> tuple[float, float]:
         """Mean share of outside air inside, and chance to pass, over draws."""
         medium = filter_of(recipe, self.touch.filter)[0]
-        found = predict_fit(patch, pulls, medium, self.touch.contact, fit, self.touch.pass_level)
+        touch = with_cushion(self.touch, recipe.cushion)
+        found = predict_fit(patch, pulls, medium, touch.contact, fit, touch.pass_level)
         return float(np.mean(1.0 / found.fit_factors)), found.chance_pass
 
     def builds(self, choice: Choice) -> bool:

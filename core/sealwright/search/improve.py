@@ -16,6 +16,7 @@ import numpy as np
 from ..designing.prepared import Prepared
 from ..designing.sketch import sketch
 from ..physics.prediction_settings import PredictionSettings
+from ..predict.assumed import assumed_of
 from ..predict.band import require_line
 from ..predict.prediction import with_measured_noise
 from ..progress import Job, Step, run_to_end
@@ -83,7 +84,7 @@ def improve_design_steps(
     BadRecipe : a setting out of range, or a key that cannot be varied.
     DesignError : the start has no seal line.
     """
-    chosen, touch = settings or ImproveSettings(), assumed or recipe.prediction
+    chosen, touch = settings or ImproveSettings(), assumed or assumed_of(recipe)
     check_settings(chosen, "improve")
     check_settings(touch, "recipe.prediction")
     touch = with_measured_noise(touch, prepared.face.noise_mm)

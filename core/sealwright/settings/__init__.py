@@ -9,6 +9,8 @@ JSON form, the JSON schema, the panel and the documentation.
 from .fields import (
     choice,
     count,
+    decided,
+    given,
     optional_choice,
     optional_quantity,
     points,
@@ -25,6 +27,8 @@ __all__ = [
     "check_settings",
     "choice",
     "count",
+    "decided",
+    "given",
     "optional_choice",
     "optional_quantity",
     "points",

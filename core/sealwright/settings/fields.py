@@ -69,6 +69,16 @@ def section(cls: type, doc: str) -> Any:
     return dataclasses.field(default_factory=cls, metadata={"kind": "section", "class": cls, "doc": doc})
 
 
+def given(cls: type, doc: str) -> Any:
+    """A section that follows from other decisions: no file, panel or page has it; the program hands it in."""
+    return dataclasses.field(default_factory=cls, metadata={"kind": "given", "class": cls, "doc": doc})
+
+
+def decided(cls: Any) -> tuple[dataclasses.Field[Any], ...]:
+    """The fields of a section, or of its class, that the maker decides: all but those that are `given`."""
+    return tuple(field for field in dataclasses.fields(cls) if field.metadata["kind"] != "given")
+
+
 def sections(cls: type, default: Sequence[Any], doc: str) -> Any:
     """A list of sections of one class."""
     fixed = tuple(default)

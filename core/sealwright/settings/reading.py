@@ -9,7 +9,7 @@ from math import dist
 from typing import Any, TypeVar
 
 from ..errors import BadRecipe, Where
-from .fields import APART_MM, LEAST_POINTS, REACH_MM
+from .fields import APART_MM, LEAST_POINTS, REACH_MM, decided
 
 T = TypeVar("T")
 
@@ -55,7 +55,7 @@ def _check_value(value: Any, meta: Mapping[str, Any], key: str) -> None:
             raise _refuse(key, value, "text")
         if not value.isascii() and any(0xD800 <= ord(c) <= 0xDFFF for c in value):
             raise _refuse(key, value, "text of whole characters (this has half a surrogate pair)")
-    elif kind == "section":
+    elif kind in ("section", "given"):
         check_settings(value, key)
     elif kind == "sections":
         for index, item in enumerate(value):
@@ -99,7 +99,7 @@ def settings_from(cls: type[T], data: Any, key: str = "recipe") -> T:
     """
     if not isinstance(data, Mapping):
         raise _refuse(key, data, "an object with keys and values")
-    known = {f.name: f for f in dataclasses.fields(cls)}  # type: ignore[arg-type]
+    known = {f.name: f for f in decided(cls)}
     unknown = sorted((name for name in data if name not in known), key=str)
     if unknown:
         raise BadRecipe(
@@ -147,7 +147,7 @@ def _as_float(item: Any) -> Any:
 def settings_to(value: Any) -> dict[str, Any]:
     """A section as plain JSON data."""
     out: dict[str, Any] = {}
-    for field in dataclasses.fields(value):
+    for field in decided(value):
         item, kind = getattr(value, field.name), field.metadata["kind"]
         if kind == "section":
             item = settings_to(item)

@@ -5,12 +5,12 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
-from .fields import LEAST_POINTS, REACH_MM
+from .fields import LEAST_POINTS, REACH_MM, decided
 
 
 def schema_of(cls: type) -> dict[str, Any]:
     """The JSON schema (draft 2020-12) of a section."""
-    properties = {field.name: _schema_value(field) for field in dataclasses.fields(cls)}
+    properties = {field.name: _schema_value(field) for field in decided(cls)}
     return {"type": "object", "additionalProperties": False, "properties": properties}
 
 

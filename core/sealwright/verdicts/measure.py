@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..designing.design import Design
+from ..designing.shape import seated_band
 from ..mesh import Floats
 from ..predict.air import Breathing, breathing_of
 from ..predict.result import Prediction
@@ -117,7 +118,7 @@ def _quantile(away: Floats | None) -> float | None:
 def _contact(design: Design) -> ContactMeasured | None:
     if design.fit is None:
         return None
-    band = design.recipe.band
+    band = seated_band(design.recipe)
     return ContactMeasured(
         found=design.fit.facts, wanted_gap_mm=band.stand_off_mm, wanted_width_mm=band.width_mm
     )

@@ -27,7 +27,8 @@ def _contact(measured: Measured) -> Iterator[Finding]:
             "furthest": found.largest_deviation_mm,
             "touch": limit("touch").value,
             "bound": found.touch_mm - limit("touch").value,
-            "edge": found.touch_mm,
+            "edge": found.touch_mm + found.cushion_reach_mm,
+            "spring": found.cushion_reach_mm,
             "wanted": measured.contact.wanted_gap_mm,
         },
     )

@@ -52,7 +52,6 @@ def test_recipe_from_before_the_section_prediction_still_loads() -> None:
     [
         ({"straps": {"upper_share": -1}}, "0.1 to 0.9"),
         ({"contact": {"foundation": {"skin": {"cheek_factor": 0}}}}, "0.05 to 20"),
-        ({"contact": {"foundation": {"gasket": {"modulus_kpa": 1}}}}, "5.0 to 50000.0 kPa"),
         ({"fit": {"leak": {"flow_l_min": 0}}}, "L/min"),
     ],
 )

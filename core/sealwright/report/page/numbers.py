@@ -16,6 +16,7 @@ _TITLES = {
     "scan": "Scan",
     "seal_line": "Seal line",
     "contact": "Contact as designed",
+    "cushion": "Cushion",
     "clearance": "Clearance",
     "wall": "Chamber wall",
     "volumes": "Volumes",

@@ -9,6 +9,7 @@ import numpy as np
 from ...designing.design import Design
 from ...designing.fittings import ring_port
 from ...designing.prepared import Prepared
+from ...designing.shape import seated_band
 from ...hardware.allowance import material_row
 from ...hardware.filter_area import medium_row
 from ...verdicts.measured import ScanMeasured
@@ -71,9 +72,10 @@ def contact_section(design: Design) -> Section | None:
         return None
     facts, band = design.fit.facts, design.recipe.band
     return {
-        "wanted_gap_mm": band.stand_off_mm,
+        "wanted_gap_mm": seated_band(design.recipe).stand_off_mm,
         "wanted_width_mm": band.width_mm,
         "touch_mm": facts.touch_mm,
+        "cushion_reach_mm": facts.cushion_reach_mm,
         "share": facts.contact_share,
         "band_width_min_mm": facts.band_width_min_mm,
         "band_width_mean_mm": facts.band_width_mean_mm,
