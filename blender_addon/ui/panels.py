@@ -15,7 +15,6 @@ from .header import Panel, write, write_hint
 from .scale import draw_measuring, draw_scales
 from .trust import draw_trust
 
-
 _BODY_SECTIONS = {"band": "Contact Band", "cushion": "Cushion", "chamber": "Chamber", "tube": "Plain Tube"}
 
 

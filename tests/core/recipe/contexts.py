@@ -38,7 +38,7 @@ _FEW = {"prediction.fit.samples": 8}
 _GENTLE = {**_FEW, "straps.tension_n": 0.5}
 _SOFT_RING = {f"{_PORT}.seal": "soft_ring"}
 _PAD = {"holder.shape": "pad", "holder.retainer": "none"}
-_CUSHION = {**_FEW, "prediction.contact.foundation.gasket.thickness_mm": 3.0}
+_CUSHION = {"cushion.kind": "foam"}
 _LINE = (  # round the mouth of the invented wearer, 1 mm wider than its proposal
     (0.0, -2.1, 40.6),
     (13.5, 3.5, 22.3),
@@ -70,6 +70,12 @@ CONTEXTS: dict[str, Context] = {
     "seal_line.off_creases": Context(probes.line, {"band.width_mm": 30.0, "band.inner_share": 0.8}),
     "seal_line.control_points": Context(probes.shape, value=_LINE),
     "band": Context(probes.shape),
+    "cushion": Context(probes.shape, _CUSHION),
+    "cushion.kind": Context(probes.shape, value="foam"),
+    "cushion.material": Context(probes.predicted, _CUSHION | _FEW, "foam_grade_1"),
+    "cushion.seating_percent": Context(probes.shape, _CUSHION, 25.0),
+    "cushion.modulus_kpa": Context(probes.predicted, _CUSHION | _FEW),
+    "cushion.poisson": Context(probes.predicted, _CUSHION | _FEW, 0.4),
     "chamber": Context(probes.shape),
     "ports": Context(probes.shape),
     "ports[].further_out": Context(probes.shape, {"ports[].front_mm": 30.0}),
@@ -114,8 +120,6 @@ CONTEXTS: dict[str, Context] = {
     "prediction.fit.samples": Context(probes.predicted, _FEW, 9),
     "prediction.fit.seed": Context(probes.predicted, _FEW, 2),
     "prediction.pass_level": Context(probes.predicted, _FEW, 10000.0),
-    "prediction.contact.foundation.gasket": Context(probes.predicted, _CUSHION),
-    "prediction.contact.foundation.gasket.thickness_mm": Context(probes.predicted, _FEW, 3.0),
     "prediction.contact.foundation.skin.poisson": Context(probes.predicted, _FEW, 0.3),
     "prediction.contact.friction": Context(probes.predicted, _FEW, 0.01),
     "prediction.contact.turn_limit_deg": Context(probes.predicted, _FEW, 1.0),

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sealwright.recipe import Recipe
+from sealwright.settings import decided
 
 _STEP = 0.3  # of the way to the upper end of the range, else to the lower
 
@@ -46,7 +47,7 @@ class Leaf:
 
 def leaves(cls: type = Recipe, key: str = "") -> Iterator[Leaf]:
     """Every leaf of a section, sections opened."""
-    for field in dataclasses.fields(cls):
+    for field in decided(cls):
         name, kind = f"{key}{field.name}", field.metadata["kind"]
         if kind == "section":
             yield from leaves(field.metadata["class"], f"{name}.")

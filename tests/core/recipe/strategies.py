@@ -7,11 +7,12 @@ from typing import Any
 
 from hypothesis import strategies as st
 from sealwright.recipe import Recipe
+from sealwright.settings import decided
 
 
 def section_of(cls: type) -> st.SearchStrategy[Any]:
     """Valid sections of a settings class."""
-    return st.builds(cls, **{field.name: _value(field) for field in dataclasses.fields(cls)})
+    return st.builds(cls, **{field.name: _value(field) for field in decided(cls)})
 
 
 def _value(field: dataclasses.Field) -> st.SearchStrategy[Any]:
