@@ -179,6 +179,7 @@ def _appears(folder: Path, files: Mapping[str, bytes]) -> None:
     above: list[Path] = []
     try:
         above = made_folders(folder.parent)
+        shutil.rmtree(stage, ignore_errors=True)  # of a killed run whose number came again
         write_files({stage / name: data for name, data in files.items()})
         os.rename(stage, folder)  # noqa: PTH104 - fails where another run was quicker
     except OSError as error:

@@ -15,7 +15,7 @@ from sealwright.export import atomic
 from sealwright.export.folder import MANIFEST, read_manifest, require_writable, write_folder
 from sealwright.export.identity import Identity, checked_label
 from sealwright.export.lock import folder_lock
-from sealwright.export.shield import RUN, shielded
+from sealwright.export.shield import RUN, run_token, shielded
 
 ANA = Identity("Ana", "scan.ply", "a" * 64, "o" * 64, "r" * 64, "1", "2025-03-31")
 BEN = replace(ANA, wearer="Ben", scan_sha256="b" * 64)
@@ -149,6 +149,14 @@ def test_cut_while_names_change_leaves_a_list_that_knows_both(tmp_path: Path, mo
     write_folder(out, FILES, ANA, replace=True)
     left = {n: d for n, d in content(out).items() if not n.endswith(".part")}
     assert left == {**FILES, "notes.txt": b"mine"} and read_manifest(out).whole  # type: ignore[union-attr]
+
+
+def test_leftover_of_a_killed_run_never_gets_into_a_new_folder(tmp_path: Path) -> None:
+    stage = tmp_path / f".{run_token()}.part"
+    stage.mkdir()
+    (stage / "ring.stl").write_bytes(b"ring of Ben")
+    write_folder(tmp_path / "out", FILES, ANA)
+    assert content(tmp_path / "out") == FILES
 
 
 def test_full_disk_leaves_the_old_design_whole(tmp_path: Path, monkeypatch) -> None:

@@ -16,7 +16,7 @@ from sealwright.export.shield import RUN
 from sealwright.export.threemf import PrintPart, threemf_bytes
 from sealwright.jobs import supervise
 from sealwright.jobs.options import parsed
-from sealwright.solids.primitives import box
+from sealwright.solids.primitives import cylinder
 
 from .test_refusals import head, ply
 
@@ -189,7 +189,7 @@ def test_folder_is_checked_before_any_work(scan: Path, tmp_path: Path) -> None:
 
 
 def test_print_file_needs_no_room_for_temporary_files(monkeypatch) -> None:
-    part = PrintPart("cube", box((0.0, 0.0, 0.0), (10.0, 10.0, 10.0)).mesh)
+    part = PrintPart("pin", cylinder(5.0, 0.0, 10.0, "pin").mesh)
     whole = threemf_bytes([part])
     monkeypatch.setattr(tempfile, "tempdir", "/nowhere/at/all")
     assert threemf_bytes([part]) == whole

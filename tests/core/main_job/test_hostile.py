@@ -1,0 +1,50 @@
+"""A sample of the hostile corpus; the long run is `tools/hostile_run.py` with 500 files and 1,000 options."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+
+if sys.platform != "linux":
+    pytest.skip("copies of a process and their memory are counted on Linux", allow_module_level=True)
+
+from hostile_files import file_cases, option_cases
+from hostile_run import run_all
+
+
+@pytest.fixture(autouse=True)
+def elsewhere(tmp_path: Path, monkeypatch) -> None:
+    """Logs and relative paths belong here."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    monkeypatch.chdir(tmp_path)
+
+
+def test_hostile_files_end_as_meant(tmp_path: Path) -> None:
+    cases = file_cases(tmp_path / "files", 110, seed=20)
+    assert len(cases) >= 110
+    assert [(end.case.words, end.wrong, end.said) for end in run_all(cases, tmp_path)] == []
+
+
+def test_random_options_end_as_meant(tmp_path: Path) -> None:
+    cases = option_cases(tmp_path / "options", 80, seed=21)
+    assert [(end.case.words, end.wrong, end.said) for end in run_all(cases, tmp_path)] == []
+
+
+def test_a_wrong_end_would_be_seen(tmp_path: Path, monkeypatch) -> None:
+    """The check itself can fail: a fault, a leak and a leftover are each told of."""
+    import sealwright.jobs.commands as commands
+    from hostile_files import Case
+
+    out = tmp_path / "out"
+
+    def leaves(_: object) -> int:
+        out.mkdir()
+        (out / ".half.part").touch()
+        return 0
+
+    for broken, wrong in ((lambda _: 1 / 0, "ended with 1"), (leaves, "left")):
+        monkeypatch.setitem(commands.COMMANDS, "prepare", broken)
+        (end,) = run_all([Case("x", ("prepare", "x.stl"), out)], tmp_path)
+        assert end.wrong.startswith(wrong)
