@@ -26,13 +26,18 @@ def folder_lock(folder: Path) -> Iterator[None]:
     try:
         yield
     finally:
-        if sys.platform != "win32":  # nobody can take the old file any more: whoever gets it looks again
-            with suppress(OSError):
-                path.unlink()
-        os.close(handle)
+        try:
+            if sys.platform != "win32":  # nobody can take the old file any more: whoever gets it looks again
+                _gone(path)
+        finally:
+            os.close(handle)
         if sys.platform == "win32":  # an open file cannot be removed there
-            with suppress(OSError):
-                path.unlink()
+            _gone(path)
+
+
+def _gone(path: Path) -> None:
+    with suppress(OSError):
+        path.unlink()
 
 
 def _taken(path: Path) -> int:
