@@ -66,6 +66,7 @@ def face_inputs(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, recipe
     parts += [
         about_patch(scan),
         repr(recipe.scan),
+        repr(wearer.adult),
         *(repr([(name, point.tolist()) for name, point in points.items()]) for points in (moved, clicks)),
     ]
     return FaceInputs(hashlib.sha256("\n".join(parts).encode()).hexdigest()[:24], moved, clicks)
@@ -96,7 +97,7 @@ def prepare_steps(
     from ..core.designing.prepare import prepare
 
     rough = {name: point.tolist() for name, point in inputs.clicks.items()}
-    return _preparing(prepare(mesh, recipe, given or None, rough=rough), inputs.key)
+    return _preparing(prepare(mesh, recipe, given or None, rough=rough, adult=wearer.adult), inputs.key)
 
 
 def _already(known: Prepared) -> Generator[Step, None, Prepared]:

@@ -42,6 +42,11 @@ def unit_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> Non
     self.prepared, self.stale, self.scale_said = False, True, ""
 
 
+def adult_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> None:
+    """The face is looked at again: the report says what the maker said."""
+    self.prepared, self.stale = False, True
+
+
 class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
     """One wearer."""
 
@@ -50,6 +55,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         collection: bpy.types.Collection | None
         scan: bpy.types.Object | None
         unit: str
+        adult: bool
         measured_mm: float
         scale_said: str
         seal_line: bpy.types.Object | None
@@ -82,6 +88,13 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
             description="What one Blender unit of the scan is",
             items=UNIT_ITEMS,
             update=unit_changed,
+        )
+        adult: BoolProperty(
+            name="Wearer Is an Adult",
+            description="Design for a very small face all the same; the report says that you said so. These "
+            "masks are not for children",
+            default=False,
+            update=adult_changed,
         )
         measured_mm: FloatProperty(name="mm per unit", default=1000.0, min=1e-6, precision=5)
         scale_said: StringProperty(description="What the scale was measured by, and how well")

@@ -127,6 +127,7 @@ class SEALWRIGHT_PT_scan(Panel):
         column.use_property_split, column.use_property_decorate = True, False
         column.prop(wearer, "scan")
         column.prop(wearer, "unit")
+        column.prop(wearer, "adult")
         layout.operator("sealwright.use_fitting_unit")
         header, body = folding(layout, "measure")
         header.label(text="Measure the Scale")

@@ -107,6 +107,12 @@ class ImplausibleSize(DesignError):
     code = "implausible-size"
 
 
+class NotForChildren(DesignError):
+    """The face is smaller than any adult's, and nobody has said that it is an adult's."""
+
+    code = "not-for-children"
+
+
 class NotAFace(DesignError):
     """No face was found where one is needed, or the orientation is not sure enough."""
 

@@ -135,7 +135,7 @@ def _run(case: Case, stage: str) -> str:
 
 def _prepared(scan: ScanFile) -> Prepared:
     scale = scale_of(scan.mesh, None, scan.stated_unit)
-    return run_to_end(prepare(scan.mesh, Recipe(), None, scale))
+    return run_to_end(prepare(scan.mesh, Recipe(), None, scale, adult=True))
 
 
 def _check_prepared(case: Case, prepared: Prepared) -> str:

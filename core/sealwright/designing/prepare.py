@@ -24,6 +24,7 @@ from ..scan.repair.clean import clean
 from ..stage_cache import StageCache
 from .context import Points, QualityName
 from .design import Design, make_design
+from .plausible import plausible_of
 from .prepared import Prepared
 
 _CROP_MM = 150.0  # skin further from the middle of the head takes no part
@@ -35,6 +36,7 @@ def prepare(
     landmarks: Mapping[str, Sequence[float]] | None = None,
     scale: Scale | None = None,
     rough: Mapping[str, Sequence[float]] | None = None,
+    adult: bool = False,
 ) -> Job[Prepared]:
     """Prepare a scan, as a job of steps.
 
@@ -45,9 +47,11 @@ def prepare(
     landmarks : name -> (x, y, z) in scan coordinates; they replace the proposals of the same name.
     scale : a scale measured on the scan (known length, reference object); None takes the recipe's unit.
     rough : as landmarks, but clicked in haste: they give the pose only, and replace no proposal.
+    adult : the maker says, for this run, that a very small face is an adult's.
 
     Raises
     ------
+    NotForChildren : the face is smaller than any adult's, and ``adult`` is not said.
     ImplausibleSize, NotAFace, LandmarkMissing, ClosedSolid : see the stages.
     """
     yield Step(0.05, "Checking the unit")
@@ -64,12 +68,16 @@ def prepare(
         name: np.asarray(point, dtype=np.float64) * scale.mm_per_unit for name, point in (rough or {}).items()
     }
     pose = pose_from_landmarks(mesh, hinted | given) or find_face(mesh)
-    mesh = outward(mesh, pose)
+    whole, mesh = mesh, outward(mesh, pose)
     yield Step(0.5, "Finding landmarks")
     marks = propose_landmarks(mesh, pose).with_given(given, mesh)
+    yield Step(0.6, "Looking for what cannot be right")
+    factor = recipe.scan.wearer_scale
+    plausible = plausible_of(whole, mesh, pose, marks, wearer_scale=factor, adult=adult)
     yield Step(0.7, "Laying out the face surface")
     made = _prepared(mesh, marks, scale, recipe, (*scale.remarks, *cleaned.remarks, *pose.remarks))
-    return replace(made, facts={**made.facts, "pose_confidence": pose.confidence})
+    facts = {**made.facts, "pose_confidence": pose.confidence}
+    return replace(made, facts=facts, plausible=plausible)
 
 
 def _prepared(

@@ -12,6 +12,7 @@ from ..errors import Remark
 from ..face.surface import FaceSurface
 from ..mesh import Bools, Floats, TriMesh
 from ..scan.landmarks.face_size import face_size
+from .plausible import Plausible
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,6 +30,7 @@ class Prepared:
     skin : the cleaned scan in the face frame, mm, cropped to the neighbourhood of the mask.
     remarks : what was changed or doubted on the way.
     facts : numbers for the report.
+    plausible : what cannot be right was looked for; None where it was not, as on a patch of shared skin.
     """
 
     face: FaceSurface
@@ -41,6 +43,7 @@ class Prepared:
     skin: TriMesh
     remarks: tuple[Remark, ...] = ()
     facts: Mapping[str, float] = field(default_factory=dict)
+    plausible: Plausible | None = None
 
     @cached_property
     def size(self) -> float:

@@ -160,6 +160,8 @@ def told(report: Mapping[str, Any]) -> str:
     lines += [line for verdict in report["verdicts"] for line in verdict_lines(verdict)]
     lines += ["", report["summary"]["headline"]]
     lines += [f"  {number}. {text}" for number, text in enumerate(report["summary"]["do_first"], start=1)]
+    known = report["summary"]["common"]
+    lines += ["", "Of every home-made mask:", *(f"  {text}" for text in known)] if known else []
     return "\n".join(lines) + "\n"
 
 

@@ -92,7 +92,7 @@ def _prepared(scan: ScanFile, source: Source, recipe: Recipe) -> Job[Prepared]:
     if source.unit and (source.reference or source.between is not None):
         told = (*told, _unit_not_used(source.unit))
     marks = read_landmark_file(source.landmarks) if source.landmarks else None
-    prepared = yield from prepare(scan.mesh, recipe, marks, scale)
+    prepared = yield from prepare(scan.mesh, recipe, marks, scale, adult=source.adult)
     remarks = (*scan.remarks, *told, *prepared.remarks)
     return replace(prepared, remarks=remarks, facts={**prepared.facts, **facts})
 

@@ -108,6 +108,9 @@ def _scan(command: argparse.ArgumentParser) -> None:
         help="its place: x,y,z,radius in scan coordinates, or a JSON file of triangle numbers",
     )
     command.add_argument("--landmarks", type=_path, help="JSON file, name -> [x, y, z] in scan coordinates")
+    command.add_argument(
+        "--adult", action="store_true", help="say that a very small face is an adult's; the report repeats it"
+    )
 
 
 def _refit(command: argparse.ArgumentParser) -> None:

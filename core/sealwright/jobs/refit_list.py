@@ -20,7 +20,7 @@ from .source import Source
 
 KEYS = (
     "scan", "wearer", "unit", "landmarks", "known_length_mm", "between_first", "between_second",
-    "second_pose", "reference", "reference_patch",
+    "second_pose", "reference", "reference_patch", "adult",
 )  # fmt: skip
 FIX = f"Give CSV with a head line, or a JSON list of objects; columns: {', '.join(KEYS)}."
 
@@ -102,12 +102,20 @@ def _source(row: Mapping[Any, Any], folder: Path, number: int) -> Source:
         told.get("reference", ""),
         told.get("reference_patch", "").replace(" ", ","),
         checked_label(told.get("wearer", "")),
+        adult=_said(told.get("adult", "no"), number),
     )
 
 
 def _cell(value: Any) -> str:
     """A cell as text; a point may be a list of numbers."""
     return ",".join(str(v) for v in value) if isinstance(value, list) else str(value).strip()
+
+
+def _said(text: str, number: int) -> bool:
+    word = text.lower()
+    if word not in ("yes", "no", "true", "false"):
+        raise _bad(number, f"has {text[:20]!r} for adult, which is yes or no")
+    return word in ("yes", "true")
 
 
 def _length(text: str, number: int) -> float:

@@ -53,6 +53,7 @@ def source_of(arguments: argparse.Namespace) -> Source:
         arguments.reference_patch.strip(),
         checked_label(getattr(arguments, "wearer", "")),
         checked_day(day) if (day := getattr(arguments, "date", "")) else "",
+        arguments.adult,
     )
 
 

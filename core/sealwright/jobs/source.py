@@ -35,6 +35,7 @@ class Source:
     reference, reference_patch : an object of known size in the scan, see `scan.reference_patch`; "" for none.
     wearer : label chosen by the maker; "" for none.
     date : day to be written into the report, year-month-day; "" takes `today`.
+    adult : the maker says, for this run, that a very small face is an adult's.
     """
 
     path: Path
@@ -47,6 +48,7 @@ class Source:
     reference_patch: str = ""
     wearer: str = ""
     date: str = ""
+    adult: bool = False
 
 
 def identity_of(source: Source, recipe: Recipe, scan_sha256: str = "") -> Identity:
@@ -96,7 +98,8 @@ def options_hash(source: Source) -> str:
     if patch.lower().endswith(".json"):
         patch = _hash(contents(patch, "file of the patch"))
     told: Sequence[object] = (source.unit, source.known_length_mm, source.between, marks, second)
-    return _hash(json.dumps([*told, source.reference, patch]).encode())
+    said = ["adult"] if source.adult else []
+    return _hash(json.dumps([*told, source.reference, patch, *said]).encode())
 
 
 def today() -> str:

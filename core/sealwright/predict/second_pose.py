@@ -77,6 +77,8 @@ def second_pose_steps(
         laid.second_to_first,
         laid.still_rms_mm,
         laid.still_share,
+        laid.still_p90_mm,
+        laid.nose_apart_mm,
         covered,
         gap,
         along,

@@ -22,7 +22,8 @@ class SecondPoseCheck:
     Attributes
     ----------
     second_to_first : (4, 4) face frame of the second scan to that of the first.
-    still_rms_mm, still_share : how well the still parts lie on each other, see `scan.second_pose`.
+    still_rms_mm, still_share, still_p90_mm, nose_apart_mm : how well the still parts lie on each other, see
+        `scan.landmarks.second_pose`.
     covered_share : share of the band under which the second scan has skin.
     gap_mm : (n, k) from the moved skin to the body before the straps act, outer edge first; negative where
         the skin has moved into the body's place.
@@ -39,6 +40,8 @@ class SecondPoseCheck:
     second_to_first: Floats
     still_rms_mm: float
     still_share: float
+    still_p90_mm: float
+    nose_apart_mm: float
     covered_share: float
     gap_mm: Floats
     slide_along_mm: Floats

@@ -10,10 +10,11 @@ from .rules_prediction import PREDICTION_RULES
 from .rules_scan import SCAN_RULES
 from .rules_shape import SHAPE_RULES
 from .rules_use import USE_RULES
+from .rules_wearer import WEARER_RULES
 from .sentences import filled, headlines, number_text, sentences
 from .verdict import Summary, Verdict, summary_of
 
-RULES: tuple[Rule, ...] = (*SCAN_RULES, *SHAPE_RULES, *USE_RULES, *PREDICTION_RULES)
+RULES: tuple[Rule, ...] = (*WEARER_RULES, *SCAN_RULES, *SHAPE_RULES, *USE_RULES, *PREDICTION_RULES)
 _DIGITS = 6  # significant: the same number in the panel and in the report
 
 
@@ -52,6 +53,7 @@ def _said(rule: Rule, found: Finding) -> Verdict:
         fix="" if grade == "pass" else filled(words[found.fix], numbers),
         source=found.basis.source,
         confidence=found.basis.confidence,
+        common=filled(words.get("common", ""), numbers) if grade == "warn" else "",
     )
 
 

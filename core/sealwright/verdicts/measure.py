@@ -29,6 +29,7 @@ from .measured import (
     PrintMeasured,
     ScanMeasured,
     SecondPoseMeasured,
+    WearerMeasured,
 )
 
 
@@ -68,6 +69,7 @@ def measured_of(
     trust = trust_of(design)
     return Measured(
         scan=_scan(design),
+        wearer=_wearer(design),
         landmarks=_sure(design),
         sectors=trust.sectors if trust is not None else (),
         contact=_contact(design),
@@ -87,6 +89,19 @@ def breathing_by(design: Design, prediction: Prediction | None) -> Breathing | N
     if design.holder is None:
         return None
     return prediction.breathing if prediction is not None else breathing_of(design)
+
+
+def _wearer(design: Design) -> WearerMeasured | None:
+    found = design.prepared.plausible
+    if found is None:
+        return None
+    return WearerMeasured(
+        face_length_mm=found.face_length_mm,
+        adult_said=found.adult_said,
+        stretch=found.stretch,
+        mouth=found.mouth,
+        second_face=found.second_face,
+    )
 
 
 def _sure(design: Design) -> dict[str, float]:
@@ -192,4 +207,6 @@ def _second_pose(check: SecondPoseCheck) -> SecondPoseMeasured:
         lifted_share=float(check.lifted.mean()),
         largest_lift_mm=float(check.lift_mm.max()) if held else None,
         refusal=check.refusal,
+        upper_face_mm=check.still_p90_mm,
+        nose_apart_mm=check.nose_apart_mm,
     )

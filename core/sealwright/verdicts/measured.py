@@ -5,11 +5,34 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from ..anthropometry.proportions import AxisStretch
 from ..checks.fit import ContactFacts
 from ..checks.wall import WallFacts
 from ..physics.limits import LimitCheck
 from ..physics.rebreathing import Rebreathing
+from ..scan.plausible.mouth import Mouth
+from ..scan.plausible.second_face import SecondFace
 from ..trust.verdicts import SectorTrust
+
+
+@dataclass(frozen=True, kw_only=True)
+class WearerMeasured:
+    """Whose scan it seems to be.
+
+    Attributes
+    ----------
+    face_length_mm : sellion to menton, see `designing.plausible`.
+    adult_said : the maker said for this run that a very small face is an adult's.
+    stretch : along the axis where the proportions are least usual.
+    mouth : lips apart, or a smile.
+    second_face : another face in the scan, its place in the face frame; None where there is none.
+    """
+
+    face_length_mm: float
+    adult_said: bool
+    stretch: AxisStretch
+    mouth: Mouth
+    second_face: SecondFace | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,11 +145,17 @@ class PredictionMeasured:
 
 @dataclass(frozen=True, kw_only=True)
 class SecondPoseMeasured:
-    """The seal in another pose; no largest lift where there is no balance, and ``refusal`` says why."""
+    """The seal in another pose; no largest lift where there is no balance, and ``refusal`` says why.
+
+    ``upper_face_mm`` and ``nose_apart_mm`` say how well it is the same person: 90 % of forehead and nose
+    bridge lie within the first, the nose landmarks within the second; None where it was not looked at.
+    """
 
     lifted_share: float
     largest_lift_mm: float | None
     refusal: str = ""
+    upper_face_mm: float | None = None
+    nose_apart_mm: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -136,6 +165,7 @@ class Measured:
     Attributes
     ----------
     scan : the skin.
+    wearer : whose it seems to be.
     landmarks : confidence by name.
     sectors : trust in the skin under the seal, by sector.
     contact, clearance, wall : of the finished body.
@@ -147,6 +177,7 @@ class Measured:
     scan: ScanMeasured
     landmarks: Mapping[str, float]
     clearance: ClearanceMeasured
+    wearer: WearerMeasured | None = None
     sectors: tuple[SectorTrust, ...] = ()
     contact: ContactMeasured | None = None
     wall: WallFacts | None = None

@@ -12,22 +12,29 @@ from .rule import Finding, Rule, at_least, at_most
 def _contact(measured: Measured) -> Iterator[Finding]:
     if measured.contact is None:
         return
-    found, line = measured.contact.found, limit("line_in_contact")
+    found, error = measured.contact.found, measured.scan.smoothing_bound_mm
+    # A seated cushion springs out into a gap of its reach.
+    off = max(-found.gap_min_mm, found.gap_max_mm - found.cushion_reach_mm)
+    good, sure = limit("contact_deviation"), limit("contact_deviation_with_error")
+    most, bears = limit("contact_deviation_bearable"), limit("contact_deviation_bearable_with_error")
     yield Finding(
         key="contact.share",
         value=found.contact_share,
         unit="1",
-        limit=line.value,
-        basis=line,
-        passes=(at_least(found.contact_share, line),),
-        bears=None,
+        limit=limit("line_in_contact").value,
+        basis=good,
+        passes=(at_most(off, good), at_most(off + error, sure)),
+        bears=(at_most(off, most), at_most(off + error, bears)),
         share=True,
         words={
             "percent": 100 * found.contact_share,
             "furthest": found.largest_deviation_mm,
-            "touch": limit("touch").value,
-            "bound": found.touch_mm - limit("touch").value,
-            "edge": found.touch_mm + found.cushion_reach_mm,
+            "good": good.value,
+            "sure": sure.value,
+            "most": most.value,
+            "bears": bears.value,
+            "error": error,
+            "touch": found.touch_mm,
             "spring": found.cushion_reach_mm,
             "wanted": measured.contact.wanted_gap_mm,
         },
@@ -38,61 +45,69 @@ def _width(measured: Measured) -> Iterator[Finding]:
     if measured.contact is None:
         return
     width, wanted = measured.contact.found.band_width_min_mm, measured.contact.wanted_width_mm
-    lack, least = limit("band_width_lack"), limit("band_width_least_share")
-    asked = at_least(width, wanted, lack.value)
+    share, least = limit("band_width_share"), limit("band_width_least_share")
+    unsure = limit("band_width_per_error").value * measured.scan.smoothing_bound_mm
     yield Finding(
         key="contact.band_width_min_mm",
         value=width,
         unit="mm",
-        limit=asked.edge,
-        basis=lack,
-        passes=(asked,),
-        bears=(at_least(width, least.value * wanted),),
+        limit=share.value * wanted,
+        basis=share,
+        passes=(at_least(width - unsure, share.value * wanted),),
+        bears=(at_least(width - unsure, least.value * wanted),),
         words={
             "wanted": wanted,
-            "lack": lack.value,
-            "edge": asked.edge,
+            "share": 100 * share.value,
             "least": 100 * least.value,
+            "unsure": unsure,
             "width": width,
         },
     )
 
 
 def _entry(measured: Measured) -> Iterator[Finding]:
-    entry, most = measured.clearance.entry_mm, limit("entry")
+    entry, error = measured.clearance.entry_mm, measured.scan.smoothing_bound_mm
     if entry is None:
         return
-    bearable = at_most(entry, most, measured.scan.smoothing_bound_mm)
+    good, sure = limit("entry"), limit("entry_with_error")
+    most, bears = limit("entry_bearable"), limit("entry_bearable_with_error")
     yield Finding(
         key="clearance.entry_mm",
         value=entry,
         unit="mm",
-        limit=most.value,
-        basis=most,
-        passes=(at_most(entry, most),),
-        bears=(bearable,),
-        words={"most": most.value, "bound": bearable.addition, "edge": bearable.edge, "entry": entry},
+        limit=good.value,
+        basis=good,
+        passes=(at_most(entry, good), at_most(entry + error, sure)),
+        bears=(at_most(entry, most), at_most(entry + error, bears)),
+        words={
+            "good": good.value,
+            "sure": sure.value,
+            "most": most.value,
+            "bears": bears.value,
+            "error": error,
+            "entry": entry,
+        },
     )
 
 
 def _clearance(measured: Measured) -> Iterator[Finding]:
     near, wanted = measured.clearance.nose_lips_mm, measured.clearance.wanted_mm
-    lack, least = limit("clearance_lack"), limit("clearance_least")
+    good, least, error = limit("clearance_good"), limit("clearance_least"), measured.scan.smoothing_bound_mm
     if near is None or wanted is None:
         return
-    asked = at_least(near, wanted, lack.value)
+    asked = min(wanted, good.value)
     yield Finding(
         key="clearance.nose_lips_mm",
         value=near,
         unit="mm",
-        limit=asked.edge,
-        basis=least,
-        passes=(asked,),
-        bears=(at_least(near, least),),
+        limit=asked,
+        basis=good,
+        passes=(at_least(near - error, asked),),
+        bears=(at_least(near - error, least),),
         words={
             "wanted": wanted,
-            "lack": lack.value,
-            "edge": asked.edge,
+            "asked": asked,
+            "error": error,
             "least": least.value,
             "near": near,
         },

@@ -24,6 +24,7 @@ class Verdict:
     limit, limit_text : the limit as a number (None where it is not one) and in words.
     reason : one sentence.
     fix : one imperative sentence; empty when passed.
+    common : what is to be known of every home-made mask, where that is all that a warning says; empty else.
     source, confidence : of the limit (V verified on a secondary page, M from memory or practice, C computed).
     """
 
@@ -39,6 +40,7 @@ class Verdict:
     fix: str
     source: str
     confidence: str
+    common: str = ""
 
     def as_dict(self) -> dict[str, str | float | None]:
         """The verdict for a JSON report."""
@@ -54,6 +56,7 @@ class Summary(TypedDict):
     warned: int
     passed: int
     do_first: list[str]
+    common: list[str]
 
 
 def ranked(verdicts: Iterable[Verdict]) -> list[Verdict]:
@@ -64,16 +67,19 @@ def ranked(verdicts: Iterable[Verdict]) -> list[Verdict]:
 def summary_of(verdicts: Sequence[Verdict], headlines: dict[Grade, str]) -> Summary:
     """Overall verdict, one headline, and what to do first: failures before warnings, in the order given.
 
-    Even a clean design is only fit for a trial print: nothing here is a release for use.
+    Warnings that every home-made mask has count as none: what they say stands apart, so that a warning means
+    something about this one. Even a clean design is only fit for a trial print: nothing here is a release
+    for use.
 
     Parameters
     ----------
     verdicts : of one design.
     headlines : one for each overall verdict, see `sentences.headlines`.
     """
-    count = {word: sum(v.verdict == word for v in verdicts) for word in ORDER}
+    own = [v for v in verdicts if not v.common]
+    count = {word: sum(v.verdict == word for v in own) for word in ORDER}
     overall = next(word for word in ORDER if count[word] or word == "pass")
-    todo = [v for v in ranked(verdicts) if v.verdict != "pass"]
+    todo = [v for v in ranked(own) if v.verdict != "pass"]
     return Summary(
         verdict=overall,
         headline=headlines[overall],
@@ -81,4 +87,5 @@ def summary_of(verdicts: Sequence[Verdict], headlines: dict[Grade, str]) -> Summ
         warned=count["warn"],
         passed=count["pass"],
         do_first=[f"{v.topic}: {v.reason} {v.fix}".strip() for v in todo],
+        common=[v.common for v in verdicts if v.common],
     )

@@ -90,7 +90,7 @@ def _marlo_file(name: str, folder: Path) -> Path:
 def case_of(name: str, folder: Path, recipe: Recipe | None = None, quality: str = "final") -> Case:
     """Read, prepare and design a scan."""
     path, recipe = scan_path(name, folder), recipe or Recipe()
-    prepared = run_to_end(prepare_source(Source(path), recipe))
+    prepared = run_to_end(prepare_source(Source(path, adult=name == "sculpt-small-closed"), recipe))
     made = run_to_end(design(prepared, recipe, quality))
     scan = trimesh.load(path, process=False)
     scan.merge_vertices()

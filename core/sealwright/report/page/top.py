@@ -34,9 +34,12 @@ def cautions_block(report: Report) -> str:
 def summary_block(report: Report) -> str:
     """The overall verdict, what to do first, and every verdict in a table."""
     summary = report["summary"]
-    todo = [v for word in ("fail", "warn") for v in report["verdicts"] if v["verdict"] == word]
+    todo = [
+        v for word in ("fail", "warn") for v in report["verdicts"] if v["verdict"] == word and not v["common"]
+    ]
     steps = [f"{pill(v['verdict'])} <b>{text(v['topic'])}.</b> {_advice(v)}" for v in todo]
     steps.append(sentence("summary.fit_test", pill=pill("warn")))
+    known = [text(line) for line in summary["common"]]
     counts = (
         f"{number(report, 'summary.failed')} failed, {number(report, 'summary.warned')} warnings, "
         f"{number(report, 'summary.passed')} passed."
@@ -46,6 +49,7 @@ def summary_block(report: Report) -> str:
         f'<p class="headline {text(summary["verdict"])}">{pill(summary["verdict"])} '
         f"{text(summary['headline'])}</p><p>{counts}</p><h3>What to do first</h3>",
         listing(steps, "ol"),
+        f"<h3>Of every home-made mask</h3>{listing(known)}" if known else "",
         f"<details><summary>All verdicts</summary>{_verdict_table(report)}</details>",
         f"<details><summary>Words used in this report</summary><dl>{_words()}</dl></details>",
         name="verdict",

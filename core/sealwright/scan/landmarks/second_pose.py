@@ -39,12 +39,16 @@ class SecondPose:
     second_to_first : (4, 4) rigid, scan mm of the second to scan mm of the first.
     still_rms_mm : root mean square distance of the still parts after aligning.
     still_share : share of the still parts of the first scan on which the second lies within 1.5 mm.
+    still_p90_mm : within so much of the second scan lie 90 % of the still parts that it covers.
+    nose_apart_mm : largest distance between nose landmarks of the two, which no expression moves far.
     remarks : what the maker should know.
     """
 
     second_to_first: Floats
     still_rms_mm: float
     still_share: float
+    still_p90_mm: float
+    nose_apart_mm: float
     remarks: tuple[Remark, ...]
 
 
@@ -85,7 +89,10 @@ def align_second_pose(
             Where("second scan", frame="scan"),
             "Rescan with a calm brow and the forehead in view, and check that it is the same wearer.",
         )
-    return SecondPose(move, rms, share, _remarks(rms, share, _nose_apart(first_marks, second_marks, move)))
+    nose = _nose_apart(first_marks, second_marks, move)
+    miss, beside = _misses(still, target, tree, move)[:2]
+    p90 = float(np.percentile(np.abs(miss[beside]), 90)) if beside.any() else 99.0
+    return SecondPose(move, rms, share, p90, nose, _remarks(rms, share, nose))
 
 
 def _size(marks: Landmarks) -> float:
@@ -142,13 +149,7 @@ def _step(
     still: SkinSamples, target: SkinSamples, tree: cKDTree, move: Floats, limit: float
 ) -> tuple[Floats, float, float]:
     """One point-to-plane step: change (4, 4) of the transform, rms distance and covered share before it."""
-    rotation, shift = move[:3, :3], move[:3, 3]
-    _, near = tree.query((still.points - shift) @ rotation)
-    q = target.points[near] @ rotation.T + shift
-    n = target.normals[near] @ rotation.T
-    gap = still.points - q
-    miss = np.einsum("ij,ij->i", n, gap)
-    beside = np.linalg.norm(gap - miss[:, None] * n, axis=1) < 2.5 * target.spacing_mm
+    miss, beside, q, n = _misses(still, target, tree, move)
     use = beside & (np.einsum("ij,ij->i", n, still.normals) > 0.5) & (np.abs(miss) < 3.0 * limit)
     weight = use / (1.0 + (miss / limit) ** 2) ** 2
     # About the middle of the still parts the unknowns are of one size.
@@ -162,6 +163,20 @@ def _step(
     close = beside & (np.abs(miss) < STILL_LIMIT_MM)
     rms = float(np.sqrt(np.mean(miss[close] ** 2))) if close.any() else 99.0
     return change, rms, float(close.mean())
+
+
+def _misses(
+    still: SkinSamples, target: SkinSamples, tree: cKDTree, move: Floats
+) -> tuple[Floats, Bools, Floats, Floats]:
+    """Distance (n,) along the normals of the other skin, where that lies beside, its places, its normals."""
+    rotation, shift = move[:3, :3], move[:3, 3]
+    _, near = tree.query((still.points - shift) @ rotation)
+    q = target.points[near] @ rotation.T + shift
+    n = target.normals[near] @ rotation.T
+    gap = still.points - q
+    miss = np.einsum("ij,ij->i", n, gap)
+    beside = np.linalg.norm(gap - miss[:, None] * n, axis=1) < 2.5 * target.spacing_mm
+    return miss, np.asarray(beside), q, n
 
 
 def _remarks(rms: float, share: float, nose_mm: float) -> tuple[Remark, ...]:
