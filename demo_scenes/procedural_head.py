@@ -82,13 +82,14 @@ def measures_of(landmarks: Landmarks) -> dict[str, float]:
 
 
 @lru_cache(maxsize=1)
-def _sculpted() -> tuple[Chart, Probes]:
+def sculpted() -> tuple[Chart, Probes]:
+    """The sculpted head on its coarse grid, and the points its landmarks are read from."""
     chart = chart_of(Star(head_field, bare_field, CENTRE, FLOOR_MM))
     return chart, probes_of(chart)
 
 
 @lru_cache(maxsize=32)
-def _fitted(wearer: Wearer) -> Warp:
+def fitted_warp(wearer: Wearer) -> Warp:
     """The warp under which the landmarks have the wearer's measures, by damped fixed-point rounds.
 
     Raises
@@ -101,7 +102,7 @@ def _fitted(wearer: Wearer) -> Warp:
         bridge_mm=wearer.nose_hump_mm,
         lop_mm=wearer.asymmetry_mm,
     )
-    probes = _sculpted()[1]
+    probes = sculpted()[1]
     for _ in range(_ROUNDS):
         found = measures_of(landmarks_of(probes, warp))
         short = {key: getattr(wearer, key) - value for key, value in found.items()}
@@ -146,8 +147,8 @@ def make_head(wearer: Wearer, triangles: int = 120_000) -> ProceduralHead:
     NotConverged : measures that no face has together.
     """
     check_settings(wearer, "wearer")
-    chart, probes = _sculpted()
-    warp = _fitted(wearer)
+    chart, probes = sculpted()
+    warp = fitted_warp(wearer)
     vertices, faces = whole_sheet(chart, triangles)
     landmarks = landmarks_of(probes, warp)
     origin: Floats = landmarks["subnasale"]

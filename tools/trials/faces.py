@@ -18,6 +18,8 @@ from .places import open_data
 
 HEADS = ("head-mean", "head-a", "head-b", "head-c", "head-a-jaw-open")
 SENSORS = ("sensor-scan-a", "sensor-scan-b")
+VARIED = tuple(f"varied/varied-{number:02d}" for number in range(40))
+"""Forty more heads: the even half may be learnt from, the odd half is only measured on."""
 COMPOSITES = ("face-f26", "face-m36", "face-f66")
 OTHERS = ("raw-scan-a", "sculpt-a", "sculpt-small-closed")
 
@@ -71,7 +73,11 @@ def truth(name: str) -> dict[str, np.ndarray]:
         pose = np.array(data["scan_from_face_4x4_mm"])
         points = np.array(data["face_landmarks68_mm"]) @ pose[:3, :3].T + pose[:3, 3]
         return {key: points[index] for key, index in OF_68.items()}
-    data = json.loads(open_data("landmarks.json").read_text())[f"{name}.ply"]
+    if name in VARIED:
+        folder, _, file = name.partition("/")
+        data = json.loads(open_data(f"{folder}/landmarks.json").read_text())[f"{file}.ply"]["landmarks"]
+    else:
+        data = json.loads(open_data("landmarks.json").read_text())[f"{name}.ply"]
     renamed = {key.replace("_approx", "").replace("alare", "subalare"): p for key, p in data.items()}
     return {key: np.array(point) for key, point in renamed.items()}
 

@@ -24,8 +24,8 @@ class Landmark:
     Attributes
     ----------
     point : (3,) mm, scan frame.
-    confidence : 0..1, how surely it lies within 4 mm of where a careful person would put it; careful, no
-        probability: on damaged open scans half of those below 0.25 do, seven in eight up to 0.5, 95 % above.
+    confidence : 0..1, the chance that it lies within 5 mm of the truth, calibrated on heads of known truth
+        (`confidence`; docs/landmarks).
     source : "proposed" or "given".
     """
 

@@ -6,11 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .chin import find_menton
 from .profile import MidlineProfile, bridge, deepest_below_chord, peak
 
-MENTON_RULER_DEG, MENTON_LEAN = 54.0, 2.0
-"""Menton is where a ruler held at this angle, forward and down, touches the chin. A chin that juts turns
-under later, so the ruler leans by twice the lean of the face line (both fitted to open head models)."""
+LEAST_CHIN_MM = 12.0
+"""Less skin than this between the lower lip and menton is no chin, on a face of usual size."""
+
+
+POGONION_LEAN = 0.5
+"""Share of the lean of the line from lip to menton by which the ruler leans that finds pogonion."""
 
 
 @dataclass(frozen=True)
@@ -55,46 +59,39 @@ def nose_landmarks(profile: MidlineProfile, size: float) -> dict[str, Spot]:
     }
 
 
-def chin_landmarks(profile: MidlineProfile, size: float, sellion: float, stomion: float) -> dict[str, Spot]:
+def chin_landmarks(profile: MidlineProfile, size: float, subnasale: float, stomion: float) -> dict[str, Spot]:
     """Supramenton, pogonion and menton from the profile below the mouth; empty where it ends too soon.
 
-    Pogonion is the point farthest in front of the line from the lower lip to menton.
+    Pogonion is the foremost point of the chin between lower lip and menton.
     """
-    floor = max(_lowest_known(profile, stomion), stomion - 62.0 * size)
     lip = stomion - 14.0 * size
-    pogonion, menton, clear, bow = stomion - 28.0 * size, floor, 0.1, 0.0
-    if lip - floor < 20.0 * size:
+    chin = find_menton(profile, subnasale, size)
+    if chin is None or lip - chin.z < LEAST_CHIN_MM * size:
         return {}
-    for _ in range(3):
-        level = np.interp([pogonion, sellion], profile.z, profile.height)
-        slope = float((level[1] - level[0]) / (sellion - pogonion))
-        menton, clear = _menton(profile, floor, pogonion, slope)
-        z, h = profile.piece(menton, lip)
-        if len(z) < 40:
-            return {}
-        pogonion, bow = deepest_below_chord(z, -h)
-    z, h = profile.piece(pogonion, stomion - 2.0)
-    low, high = bridge(z, h, pogonion, 0.7 * size, 4.0 * size)
+    z, h = profile.piece(chin.z, lip)
+    bulge, bow = deepest_below_chord(z, -h)
+    z, h = profile.piece(bulge, stomion - 2.0)
+    low, high = bridge(z, h, bulge, 0.7 * size, 4.0 * size)
     supramenton, groove = deepest_below_chord(*profile.piece(low, high))
+    pogonion = _foremost(profile, chin.z, min(supramenton, lip))
     return {
         "supramenton": Spot(0.0, supramenton, _ramp(groove / size, 0.3, 2.0)),
         "pogonion": Spot(0.0, pogonion, _ramp(bow / size, 0.5, 2.5)),
-        "menton": Spot(0.0, menton, clear),
+        "menton": Spot(0.0, chin.z, chin.chance, chin.height),
     }
 
 
-def _menton(profile: MidlineProfile, floor: float, pogonion: float, slope: float) -> tuple[float, float]:
-    """Where the ruler touches the chin from below, and whether there is skin beyond it."""
-    z, h = profile.piece(floor, pogonion)
-    if len(z) < 12:
-        return floor, 0.1
-    angle = np.radians(MENTON_RULER_DEG) + MENTON_LEAN * np.arctan(slope)
-    place, _, bend = peak(z, -z * np.cos(angle) + h * np.sin(angle), 2.0)
-    beyond = _ramp(place - floor, 0.5, 5.0)
-    return place, float(0.15 + 0.85 * beyond * _ramp(bend, 0.01, 0.08))
+def _foremost(profile: MidlineProfile, low: float, high: float) -> float:
+    """Foremost point of the chin, leaning half as much as the line from its groove to menton does.
+
+    An upright chin is not pulled down by its under-side; a receding one still has a foremost point.
+    """
+    z, h = profile.piece(low, high)
+    lean = POGONION_LEAN * (h[-1] - h[0]) / (z[-1] - z[0])
+    return peak(z, h - lean * z, 2.0)[0]
 
 
-def _lowest_known(profile: MidlineProfile, start: float) -> float:
+def lowest_known(profile: MidlineProfile, start: float) -> float:
     """Follow the skin down from ``start`` until it ends; gaps up to 8 mm, as holes have, do not count."""
     below = profile.z < start - 14.0
     z, known = profile.z[below][::-1], profile.known[below][::-1]

@@ -15,6 +15,9 @@ CORNER_SHARE, BEYOND_MM = 0.37, 1.0
 """The valley ends where its curvature falls to this share of what it is near the middle; the corner lies
 inside of that by this and more, on open heads and sensor scans as where the line fades by steps."""
 
+LIFT_MM = 0.8
+"""The corner lies so much above the floor of the valley that ends there (half of the varied open heads)."""
+
 SHARP_SHARE = 0.5
 """An end where so much of the valley is lost at once is as sharp as those of open heads and sensor scans."""
 
@@ -131,6 +134,6 @@ def _corner(z: Floats, strength: Floats, level: float, side: int, size: float) -
     doubt = 1.5 + 2.0 * (1.0 - sharp)
     pull = doubt**2 / (doubt**2 + spread**2)
     x = (1.0 - pull) * (x * STEP_MM - BEYOND_MM * min(size, 1.05)) + pull * usual
-    height = float(np.interp(x, np.arange(len(z)) * STEP_MM, z))
+    height = float(np.interp(x, np.arange(len(z)) * STEP_MM, z)) + LIFT_MM * size
     likely = float(np.exp(-0.5 * ((x - usual) / (2.0 * spread)) ** 2))
     return Spot(side * x, height, sharp * likely * float(np.clip(level / 0.12, 0.0, 1.0)))

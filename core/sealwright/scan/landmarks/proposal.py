@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ...errors import LandmarkMissing, Remark, Where
@@ -9,18 +11,29 @@ from ...mesh import Floats, TriMesh
 from ..landmark_names import NEEDED
 from ..pose.pose import Pose
 from ..pose.pose_fallback import USUAL_PLACE
+from .confidence import calibrated
 from .depth_map import DepthMap, depth_map
 from .eye_corners import eye_landmarks
 from .landmark_set import Landmark, Landmarks
-from .midline import Spot, chin_landmarks, nose_landmarks
+from .midline import Spot, chin_landmarks, lowest_known, nose_landmarks
 from .mouth import mouth_landmarks
 from .nose_wings import wing_landmarks
-from .profile import midline_profile
+from .patch_search import PATCH_SIGMA_MM, search_middle, search_patch
+from .profile import MidlineProfile, midline_profile
 from .snap import snap_to_skin
 
 PROFILE_SIGMA_MM = 0.8
-MOST_CONFIDENT = 0.97
-"""The most that is claimed: of the surest landmarks in damaged open scans 95 % lie within 4 mm."""
+LOW_MM, HIGH_MM = -105.0, 84.0
+"""How far down and up a face of usual size is looked at: to under the chin of an open jaw."""
+
+CHIN_MM = 44.0
+"""Usual distance of menton from the line between the lips on a face of usual size (open head models)."""
+
+APART_MM = 6.0
+"""Profile and relief that put the nose base farther apart than this do not mean the same place."""
+
+FAINT = 0.3
+"""A mouth corner with less strength than this has no clear end of the line between the lips."""
 
 MOVING = ("stomion", "supramenton", "pogonion", "menton", "cheilion_left", "cheilion_right")
 
@@ -29,10 +42,11 @@ LOW_CONFIDENCE = 0.5
 
 
 def propose_landmarks(mesh_mm: TriMesh, pose: Pose) -> Landmarks:
-    """Landmarks of a face, with a confidence each.
+    """Landmarks of a face, with the chance of each to be right.
 
     The face is looked at from the front as a height field with millimetre cells; midline points are found
-    on its profile, mouth corners and nostril wings on its relief; every place is then put on the triangles.
+    on its profile, mouth corners, wings and eye corners on its relief; every place is then put on the
+    triangles.
 
     Parameters
     ----------
@@ -43,8 +57,23 @@ def propose_landmarks(mesh_mm: TriMesh, pose: Pose) -> Landmarks:
     ------
     LandmarkMissing : the midline of the face has no skin, or no line between the lips is seen.
     """
+    clear = clear_landmarks(mesh_mm, pose)
+    marks = {
+        name: replace(mark, confidence=calibrated(name, mark.confidence))
+        for name, mark in clear.by_name.items()
+    }
+    return Landmarks(marks, clear.across, _doubts(marks))
+
+
+def clear_landmarks(mesh_mm: TriMesh, pose: Pose) -> Landmarks:
+    """The same, with how clear each is in place of its chance; for calibration.
+
+    Raises
+    ------
+    LandmarkMissing : as `propose_landmarks`.
+    """
     size = pose.size
-    depth = depth_map(mesh_mm, pose.scan_to_face, 60.0 * size, -90.0 * size, 84.0 * size)
+    depth = depth_map(mesh_mm, pose.scan_to_face, 60.0 * size, LOW_MM * size, HIGH_MM * size)
     spots = _spots(depth, size)
     names = sorted(spots)
     plugged = np.where(np.isnan(depth.height), np.nan_to_num(depth.smoothed(6.0)), depth.height)
@@ -55,9 +84,9 @@ def propose_landmarks(mesh_mm: TriMesh, pose: Pose) -> Landmarks:
     marks = {}
     for name, point, present, distance in zip(names, points, skin, away, strict=True):
         usual = _usual(name, spots[name], size)
-        confidence = MOST_CONFIDENT * spots[name].strength * present * usual * pose.confidence**0.5
-        marks[name] = Landmark(point, float(confidence if np.isfinite(distance) else 0.0))
-    return Landmarks(marks, pose.scan_to_face[0, :3].copy(), _doubts(marks))
+        clear = spots[name].strength * present * usual * pose.confidence**0.5
+        marks[name] = Landmark(point, float(clear if np.isfinite(distance) else 0.0))
+    return Landmarks(marks, pose.scan_to_face[0, :3].copy())
 
 
 def _spots(depth: DepthMap, size: float) -> dict[str, Spot]:
@@ -65,18 +94,59 @@ def _spots(depth: DepthMap, size: float) -> dict[str, Spot]:
     profile = midline_profile(depth, PROFILE_SIGMA_MM)
     if profile is None:
         raise _missing("subnasale", "The midline of the face has hardly any skin.")
+    relief = depth.smoothed(PATCH_SIGMA_MM)
     spots = nose_landmarks(profile, size)
+    spots |= _agreed(spots, depth, relief, size)
     base = spots["subnasale"].z
-    spots |= mouth_landmarks(depth, size, base)
+    mouth = mouth_landmarks(depth, size, base)
+    spots |= mouth | _agreed(mouth, depth, relief, size)
     spots |= wing_landmarks(depth, size, base)
-    spots |= eye_landmarks(depth, size, spots["sellion"].z)
+    spots |= eye_landmarks(depth, relief, size)
+    spots |= _by_relief(depth, relief, size)
     if "stomion" not in spots:
         raise _missing("stomion", "No line between the lips was found below the nose.")
-    spots |= chin_landmarks(profile, size, spots["sellion"].z, spots["stomion"].z)
+    spots |= chin_landmarks(profile, size, base, spots["stomion"].z)
     for name in NEEDED:
         if name not in spots:
-            raise _missing(name, f"The scan ends below the lips before {name}.")
+            raise _missing(name, _no_chin(profile, size, spots["stomion"].z))
     return spots
+
+
+def _by_relief(depth: DepthMap, relief: Floats, size: float) -> dict[str, Spot]:
+    """Landmarks that the relief round them tells better than one profile: glabella and the nostril wings."""
+    found = {
+        "alare_left": search_patch(depth, relief, size, "alare", 1),
+        "alare_right": search_patch(depth, relief, size, "alare", -1),
+        "glabella": search_middle(depth, relief, size, "glabella"),
+    }
+    return {name: spot for name, spot in found.items() if spot is not None}
+
+
+def _agreed(spots: dict[str, Spot], depth: DepthMap, relief: Floats, size: float) -> dict[str, Spot]:
+    """Nose base and mouth corners where profile or mouth line and the relief round them disagree.
+
+    A nose base far from where the relief has it is taken from the relief; so is a corner at which the line
+    between the lips hardly ends.
+    """
+    out = {}
+    base = search_middle(depth, relief, size, "subnasale")
+    if "subnasale" in spots and base is not None and abs(base.z - spots["subnasale"].z) > APART_MM * size:
+        out["subnasale"] = replace(base, strength=0.5 * base.strength)
+    for name, side in (("cheilion_left", 1), ("cheilion_right", -1)):
+        if name in spots and spots[name].strength < FAINT:
+            corner = search_patch(depth, relief, size, "cheilion", side)
+            if corner is not None:
+                out[name] = replace(corner, strength=min(FAINT, corner.strength))
+    return out
+
+
+def _no_chin(profile: MidlineProfile, size: float, stomion: float) -> str:
+    """What is said where the chin is not in the scan, with the length of the skin that there is."""
+    left = stomion - lowest_known(profile, stomion)
+    return (
+        f"There is skin for only {max(left, 0.0):.0f} mm below the line between the lips; "
+        f"a chin of this size ends {CHIN_MM * size:.0f} mm below it."
+    )
 
 
 def _missing(name: str, what: str) -> LandmarkMissing:

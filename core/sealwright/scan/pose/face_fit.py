@@ -78,6 +78,22 @@ def first_guesses(samples: SkinSamples, noses: NoseCandidates, index: int) -> tu
     return points, _best_turns(points, noses.tips[index], noses.outward[index])
 
 
+def every_turn(tip: Floats, outward: Floats, points: Floats, turns: int = 12) -> list[Start]:
+    """Starts at evenly spaced turns about ``outward``, each as it is and nodding either way by 25 degrees.
+
+    For faces whose likeliest turns lead nowhere: a long nose, an open mouth.
+    """
+    right, up = _tangents(points - tip, outward)
+    starts = []
+    for angle in 2.0 * np.pi * np.arange(turns) / turns:
+        turned = -np.sin(angle) * right + np.cos(angle) * up
+        for nod in np.radians([-25.0, 0.0, 25.0]):
+            rotation = _axes_from(np.cos(nod) * outward + np.sin(nod) * turned, turned)
+            shift = np.array([PRONASALE[0], -PRONASALE[1], PRONASALE[2]]) - rotation @ tip
+            starts.append(Start(rotation, shift, 1.0, 0.0))
+    return starts
+
+
 def thinned(points: Floats, at_most: int) -> Floats:
     """Every so many points, in order, so that about ``at_most`` are left."""
     return points[:: max(1, -(-len(points) // at_most))]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ...errors import NotAFace, Where
 from ...mesh import Floats, TriMesh
-from .face_fit import FaceFit, Start, first_guesses, thinned
+from .face_fit import FaceFit, Start, every_turn, first_guesses, skin_facing_out, thinned
 from .face_refine import refine
 from .nose_candidates import NoseCandidates, nose_candidates
 from .other_things import face_alone
@@ -18,6 +18,11 @@ PROMISING = 0.55
 
 BEYOND_DOUBT = 0.7
 """Score of a rough fit at which no other place is tried; other shapes than faces reach 0.55."""
+
+HARD_SCORE = 0.55
+"""A best fit below this is not believed before every turn of the likeliest bumps was tried."""
+
+HARD_BUMPS, HARD_FITS = 3, 8
 
 CONFIDENCE_LIMIT = 0.3
 """Below this the scan is refused as "not a face" (calibrated on open heads and on other shapes)."""
@@ -61,15 +66,37 @@ def _best_fit(mesh: TriMesh) -> tuple[FaceFit, bool, SkinSamples]:
     coarse = sample_skin(mesh, 5.0, 12_000)
     noses = nose_candidates(coarse)
     rough = _rough_fits(coarse, noses)
-    best: tuple[FaceFit, bool, SkinSamples] | None = None
-    for fit, flip in rough:
-        fine = sharpened(mesh, Start(fit.rotation, fit.shift_mm, fit.size, fit.likeness), flip)
-        if fine is not None and (best is None or fine[0].score > best[0].score):
-            best = (fine[0], flip, fine[1])
+    best = _best_of(mesh, rough, None)
+    if best is None or best[0].score < HARD_SCORE:
+        best = _best_of(mesh, _every_fit(coarse, noses), best)
     if best is None:
         what = "Too little skin lies round any bump" if rough else "No bump of the size of a nose was found"
         raise NotAFace(f"{what} in the scan.", Where("scan", frame="scan"), _MEND)
     return best
+
+
+def _best_of(
+    mesh: TriMesh, rough: list[tuple[FaceFit, bool]], best: tuple[FaceFit, bool, SkinSamples] | None
+) -> tuple[FaceFit, bool, SkinSamples] | None:
+    """The best of what there is and of rough fits sharpened on the dense skin."""
+    for fit, flip in rough:
+        fine = sharpened(mesh, Start(fit.rotation, fit.shift_mm, fit.size, fit.likeness), flip)
+        if fine is not None and (best is None or fine[0].score > best[0].score):
+            best = (fine[0], flip, fine[1])
+    return best
+
+
+def _every_fit(coarse: SkinSamples, noses: NoseCandidates) -> list[tuple[FaceFit, bool]]:
+    """Quick fits from every turn of the bumps that stick out most, the best of them."""
+    fits = []
+    for index in range(min(len(noses.tips), HARD_BUMPS)):
+        flip = bool(noses.inward_winding[index])
+        points = coarse.points[skin_facing_out(coarse, noses.tips[index], noses.outward[index], flip)]
+        if len(points) < 60:
+            continue
+        for start in every_turn(noses.tips[index], noses.outward[index], points):
+            fits.append((_rough_fit(points, start), flip))
+    return sorted(fits, key=lambda fit: -fit[0].score)[:HARD_FITS]
 
 
 def _rough_fits(coarse: SkinSamples, noses: NoseCandidates) -> list[tuple[FaceFit, bool]]:
