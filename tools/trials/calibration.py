@@ -20,7 +20,7 @@ from .faces import HEADS, SENSORS, face_scan, truth
 
 KNOWN = HEADS + SENSORS
 SOUGHT = ("sellion", "pronasale", "subnasale", "menton", "cheilion_left", "cheilion_right")
-WRONG_MM = 4.0
+WRONG_MM = 5.0
 """Confidence speaks of landmarks within this of the truth."""
 
 BINS = (0.0, 0.25, 0.5, 0.7, 0.85, 1.0)
