@@ -38,7 +38,7 @@ def map_parts(made: Design) -> list[Part]:
         f"at least {0.8 * wanted:.2f} mm",
     )
     rows = int(made.shell.wall.sum())
-    limit = made.recipe.printer.overhang_limit_deg
+    limit = made.recipe.printer.overhang_deg
     over = MapLegend(
         "overhang", "Overhang, port down", "deg", 0.0, 90.0, limit, f"supports above {limit:.0f} deg"
     )

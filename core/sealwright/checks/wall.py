@@ -101,6 +101,23 @@ class ClearanceCheck:
     point: Floats
 
 
+def lacking_clearance(
+    points: Floats, band_end: Floats, side: Floats, clearance_mm: float
+) -> tuple[Floats, Floats]:
+    """Skin points (k, 3) that the wall comes nearer to than the clearance, and by how much (k,) mm.
+
+    For asking on: measured to the wall's grid with points between its corners, not to its triangles.
+    Arguments as for `check_clearance`.
+    """
+    away, _ = cKDTree(band_end).query(points) if len(points) else (np.zeros(0), None)
+    points = points[away > RISE * clearance_mm]
+    after = np.roll(side, -1, axis=0)
+    middles = [0.5 * (side[:, 1:] + side[:, :-1]), 0.5 * (side + after), 0.5 * (side[:, 1:] + after[:, :-1])]
+    wall = np.concatenate([grid.reshape(-1, 3) for grid in (side, *middles)])
+    lacking = clearance_mm - cKDTree(wall).query(points)[0]
+    return points[lacking > 0], lacking[lacking > 0]
+
+
 def check_clearance(points: Floats, band_end: Floats, side: Floats, clearance_mm: float) -> ClearanceCheck:
     """Smallest distance from skin points (m, 3) of nose and lips to the chamber side, and the point.
 

@@ -154,6 +154,9 @@ def require_room(
             require_free(
                 [Room(f"holder {number}", room.moved(placed.frame), "recipe.holder.neck_mm")], [wall]
             )
+        # A cover that meets the wall cannot be put on; a ring lies on the boss itself.
+        covers = [extra for extra in placed.parts.extra if extra.role != "soft ring"]
+        require_free([Room(f"{c.role} {number}", c.moved(placed.frame), key) for c in covers], [wall])
         rooms.append(Room(f"part on port {number}", room.moved(placed.frame), key))
         things.append(Room(f"port {number}", thing.moved(placed.frame), key))
     standing = [

@@ -6,23 +6,34 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..checks.wall import check_clearance, clear_side, lacking_clearance
 from ..cushion.settings import cushion_of
-from ..errors import Folds, Remark, Where
+from ..errors import DoesNotFit, Folds, Remark, Where
 from ..facepiece.band_ends import Fillet
 from ..facepiece.body import Placed
 from ..facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
 from ..facepiece.clearance_field import ClearanceField
 from ..facepiece.contact_band import BandSettings, ContactBand, contact_band
 from ..facepiece.overhang import PrintDown, overhang_deg, overhang_mm2, print_down
-from ..facepiece.port_place import PortPlaceSettings
+from ..facepiece.port_place import PortPlaceSettings, aimed, mouth_middle, port_frame
 from ..facepiece.seal_line import SealLine
 from ..facepiece.shell import Shell, make_shell, require_unfolded
+from ..hardware.holder_layout import holder_layout
+from ..mesh import Floats
 from ..progress import Job, Step
 from ..recipe import Recipe
 from .context import QUALITIES, Context
+from .fittings import THREADED
+from .nearest_port import Around, Hung, further_mm, holder_needs_mm, ranked_places, skin_points
 
-_BELOW_LIMIT_DEG = 0.8  # the wall keeps this much under the limit: the fairing leaves a few tenths
+_BELOW_LIMIT_DEG = 2.0  # the wall keeps this much under the limit: slicers then see no overhang
 _BEND_MM = 1.0  # height over the flattest wall that the bend from the fillet into it takes at least
+_BULGE_ROUNDS = 4
+_OFF_HOLDER_MM = 0.5  # between wall and holder
+_FILL_MM = 1.0  # a fill under the rim may thicken the body by so much before the holder
+_FILLET_ROWS = 3  # the clearance has these from the band: they are no matter of the wall
+_ROUNDS = 6  # of asking for the clearance that is lacking
+_SHORT_MM = 0.1  # less than this is not lacking
 _STEEP_DEG = 5.0  # past the limit by this much is worth a remark
 _STEEP_MM2 = 20.0
 
@@ -81,21 +92,87 @@ def shape_job(context: Context, line: SealLine, port: Placed) -> Job[Shape]:
     recipe = context.recipe
     yield Step(0.1, "Laying the contact band")
     band = _band_stage(context, line, port, "as asked")
-    field = _field_stage(context, band)
-    place, further = recipe.ports[0], 0.0
-    if place.further_out and recipe.chamber.overhang == "limit":
-        further = max(field.lacks_room_mm(_print_down(port, recipe)), 0.0)
-        # The fillets end as steeply as the port, there, lets them.
-        band = _band_stage(context, line, _further(port, further))
-        short = _BEND_MM - _print_down(_further(port, further), recipe).room_mm(band.grid[:, -1]).min()
-        further += max(float(short), 0.0)
+    field = _field_stage(context, band.inner_end, recipe.chamber.clearance_mm)
+    around, hung = _around(context, band, field), _hung(context, port)
     yield Step(0.4, "Fairing the chamber wall")
+    found: Shape | None = None
+    folded: Folds | None = None
+    for place in ranked_places(recipe.ports[0], around, hung):
+        aimed_port = replace(port, frame=port_frame(around.mouth, place))
+        try:
+            shape, sound = _cleared(context, line, place, aimed_port, around, hung)
+        except Folds as fold:
+            folded = folded or fold
+            continue
+        found = shape if sound else found or shape
+        if sound:
+            break
+    if found is None:
+        raise folded or Folds("The wall folds.", "chamber wall", "Move the seal line.")
+    return found
+
+
+def _cleared(
+    context: Context, line: SealLine, place: PortPlaceSettings, port: Placed, around: Around, hung: Hung
+) -> tuple[Shape, bool]:
+    """The facepiece for a port as aimed with the clearance that is asked, and whether nothing was left out.
+
+    Fairing and overhang limit draw the wall a little into the allowed distance; what is lacking is asked for
+    on top until it is there. Where the band's fillet itself leans nearer to the nose, the wall cannot help.
+
+    Raises
+    ------
+    Folds : it folds whatever is left out.
+    DoesNotFit : the clearance is not reached.
+    """
+    asked, skin = context.recipe.chamber.clearance_mm, context.prepared.nose_and_lips
+    for _ in range(_ROUNDS):
+        shape, sound = _shaped(context, line, place, port, around, hung)
+        side = clear_side(shape.shell)[:, _FILLET_ROWS:]
+        got = check_clearance(skin, shape.band.inner_end, side, asked)
+        if got.nearest_mm > asked - _SHORT_MM or not len(skin):
+            return shape, sound
+        places, lacking = lacking_clearance(skin, shape.band.inner_end, side, asked + _SHORT_MM)
+        around = replace(around, field=around.field.enlarged(places, lacking))
+    x, y, z = (float(c) for c in got.point)
+    raise DoesNotFit(
+        f"The wall comes within {got.nearest_mm:.1f} mm of the skin; a clearance of {asked:.1f} mm is asked.",
+        Where("chamber wall", point=(x, y, z), key="recipe.chamber.clearance_mm"),
+        f"Ask {max(got.nearest_mm, 2.0):.1f} mm or less, or let the port stand further out.",
+    )
+
+
+def _shaped(
+    context: Context, line: SealLine, place: PortPlaceSettings, port: Placed, around: Around, hung: Hung
+) -> tuple[Shape, bool]:
+    """The facepiece for a port as aimed, and whether nothing had to be left out.
+
+    Raises
+    ------
+    Folds : it folds whatever is left out.
+    """
+    recipe, field = context.recipe, around.field
+    further = further_mm(port.frame, around, hung) if place.further_out else 0.0
+    # The fillets end as steeply as the port, where it stands, lets them.
+    band = _band_stage(context, line, _further(port, further))
+    if place.further_out:
+        further += further_mm(_further(port, further).frame, replace(around, ends=band.grid[:, -1]), hung)
     stands = _further(port, further)
     wall, shell, folds = _sound_shell(context, line, band, field, stands)
+    for _ in range(_BULGE_ROUNDS):
+        if not place.further_out or hung.holder is None:
+            break
+        # A wall that bulges out before its port, as over a low chin, would meet the holder.
+        meets = holder_needs_mm(stands.frame, shell.outer_side.reshape(-1, 3), hung.holder, _OFF_HOLDER_MM)
+        if meets <= 0.0:
+            break
+        further += meets
+        stands = _further(port, further)
+        wall, shell, folds = _sound_shell(context, line, band, field, stands)
     down = _down(stands, recipe)
     facts = ShapeFacts(port_front_mm=place.front_mm + further, fairing_residual_mm=wall.sheet.residual_mm)
     remarks = [*_front_remarks(place, further), *folds, *_slope_remarks(shell, down)]
-    return Shape(
+    shape = Shape(
         band=band,
         wall=wall,
         shell=shell,
@@ -104,6 +181,32 @@ def shape_job(context: Context, line: SealLine, port: Placed) -> Job[Shape]:
         field=field,
         facts=facts,
         remarks=tuple(remarks),
+    )
+    return shape, not folds
+
+
+def _around(context: Context, band: ContactBand, field: ClearanceField) -> Around:
+    """What the first port has to keep clear of."""
+    mouth = mouth_middle(context.prepared.landmarks)
+    skin = context.cache.call(skin_points, context.prepared.face)
+    rim = band.grid.reshape(-1, 3)
+    return Around(field=field, inner=band.inner_end, ends=band.grid[:, -1], skin=skin, rim=rim, mouth=mouth)
+
+
+def _hung(context: Context, port: Placed) -> Hung:
+    """Throat, limit and holder of the first port."""
+    recipe = context.recipe
+    connection = recipe.ports[0].connection
+    holder = None
+    if connection.kind in THREADED:
+        holder = holder_layout(recipe.holder, connection, context.allowance)
+    limit = _down(port, recipe)
+    return Hung(
+        throat_mm=port.parts.seat_radius_mm,
+        limit_deg=None if limit is None else limit.limit_deg,
+        bend_mm=_BEND_MM,
+        body_mm=recipe.chamber.wall_mm + _FILL_MM,
+        holder=holder,
     )
 
 
@@ -126,11 +229,11 @@ def seated_band(recipe: Recipe) -> BandSettings:
     return replace(recipe.band, stand_off_mm=stand_off)
 
 
-def _field_stage(context: Context, band: ContactBand) -> ClearanceField:
+def _field_stage(context: Context, inner: Floats, clearance_mm: float) -> ClearanceField:
     """The clearance that the wall keeps from the skin inside the band."""
     face, chamber = context.prepared.face, context.recipe.chamber
     fillet, leave = chamber.fillet_mm, chamber.leave_deg
-    return context.cache.call(ClearanceField, face, chamber.clearance_mm, band.inner_end, fillet, leave)
+    return context.cache.call(ClearanceField, face, clearance_mm, inner, fillet, leave)
 
 
 def _sound_shell(
@@ -180,7 +283,7 @@ def compared_overhang(shape: Shape, recipe: Recipe, port: Placed, line: SealLine
 
 
 def _print_down(port: Placed, recipe: Recipe) -> PrintDown:
-    limit = recipe.printer.overhang_limit_deg - _BELOW_LIMIT_DEG
+    limit = recipe.printer.overhang_deg - _BELOW_LIMIT_DEG
     return print_down(port.frame, port.parts.seat_radius_mm, limit)
 
 
@@ -209,10 +312,12 @@ def _overhang(shell: Shell, down: PrintDown) -> float:
 def _front_remarks(place: PortPlaceSettings, further_mm: float) -> list[Remark]:
     if further_mm <= 0.0:
         return []
+    tilt, up = aimed(place)
     text = (
-        f"The port stands {place.front_mm + further_mm:.1f} mm in front of the lips instead of "
-        f"{place.front_mm:.1f}: only then a wall clears the face and prints without supports. A higher port "
-        "(raise_mm), less clearance or a larger overhang limit bring it nearer."
+        f"The port stands {place.front_mm + further_mm:.1f} mm in front of the lips, tilted {tilt:.0f} "
+        f"degrees down and {up:+.0f} mm above the line between them: only from there on the wall clears the "
+        "face and prints without supports, and the holder keeps off the skin. Less clearance or a larger "
+        "overhang limit bring it nearer."
     )
     return [Remark("note", text, Where("port", key="recipe.ports[0].front_mm"))]
 

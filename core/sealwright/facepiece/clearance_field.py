@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from copy import copy
+
 import numpy as np
 from scipy import ndimage
 from scipy.spatial import cKDTree
@@ -16,6 +18,7 @@ RISE = 1.6  # the wall has risen to its full clearance this many clearances away
 LEAST_LEAVE_DEG = 55.0  # no fillet ends flatter: the wall would come down on the skin beside the band
 _SOURCE_MM = 1.1  # pixel from which balls grow; on the steep flanks of a nose they lie twice as far apart
 _EVERY = 2  # the allowed radii are tabulated on every second pixel: the wall is a grid of about that size
+_SPREAD_MM = 4.0
 _MARGIN_MM = 0.35  # chords of the wall's grid and of the table cut in by less than this
 
 
@@ -52,8 +55,23 @@ class ClearanceField:
         away[within] = cKDTree(_finer(inner)).query(skin[within])[0]
         sizes = np.minimum(clearance_mm, (away - start_mm) * sine)
         sizes = np.where(sizes > 0, sizes + _MARGIN_MM, 0.0)
+        self._coarse, self._within, self._all_sizes = coarse, within, sizes
         self._allowed = grown_by_balls(source, coarse.radii, sizes, _EVERY)
         self._skin, self._sizes = skin[within], sizes[within]
+
+    def enlarged(self, points: Floats, lacking_mm: Floats) -> ClearanceField:
+        """The field with larger balls round points (m, 3) of the skin where the wall came too near.
+
+        What is added falls to nothing over `_SPREAD_MM`, so that the wall stays fair.
+        """
+        away, nearest = cKDTree(points).query(self._skin)
+        more = lacking_mm[nearest] * np.clip(1.5 - away / _SPREAD_MM, 0.0, 1.0)
+        out = copy(self)
+        out._sizes = np.where(self._sizes > 0, self._sizes + more, 0.0)
+        out._all_sizes = self._all_sizes.copy()
+        out._all_sizes[self._within] = out._sizes
+        out._allowed = grown_by_balls(self._coarse.chart, self._coarse.radii, out._all_sizes, _EVERY)
+        return out
 
     def push_out(self, points: Floats) -> Floats:
         """Points (..., 3) moved out along their rays until they are allowed."""

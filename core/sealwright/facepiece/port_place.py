@@ -10,7 +10,9 @@ import numpy as np
 from ..errors import LandmarkMissing, Where
 from ..hardware.options import PortSettings
 from ..mesh import Floats
-from ..settings import quantity, section, switch
+from ..settings import optional_quantity, quantity, section, switch
+
+USUAL_TILT_DEG = 15.0
 
 
 @dataclass(frozen=True)
@@ -18,14 +20,26 @@ class PortPlaceSettings:
     """One port and its place."""
 
     front_mm: float = quantity(
-        36.0, "mm", 12.0, 90.0, "From the closed lips along the axis to where the boss begins."
+        18.0, "mm", 12.0, 90.0, "From the closed lips along the axis to where the boss begins."
     )
     further_out: bool = switch(
         True, "Let the first port stand further out than that where overhang limit and clearance need it."
     )
-    tilt_deg: float = quantity(15.0, "deg", -30.0, 60.0, "Axis below the horizontal; 10 to 20 is usual.")
+    tilt_deg: float | None = optional_quantity(
+        "deg",
+        -30.0,
+        60.0,
+        15.0,
+        "Axis below the horizontal; 10 to 20 is usual. Automatic: where the first port hangs nearest.",
+    )
     turn_deg: float = quantity(0.0, "deg", -80.0, 80.0, "Axis towards the wearer's left.")
-    raise_mm: float = quantity(0.0, "mm", -25.0, 25.0, "Axis above the line between the lips.")
+    raise_mm: float | None = optional_quantity(
+        "mm",
+        -25.0,
+        25.0,
+        0.0,
+        "Axis above the line between the lips. Automatic: where the first port hangs nearest.",
+    )
     connection: PortSettings = section(PortSettings, "What connects there.")
 
 
@@ -49,13 +63,20 @@ def mouth_middle(landmarks: Mapping[str, Floats]) -> Floats:
     return np.array([middle[0], float(lips[1]), middle[2]], dtype=np.float64)
 
 
+def aimed(place: PortPlaceSettings) -> tuple[float, float]:
+    """Tilt and raise of a port, the usual ones where they are automatic."""
+    tilt = USUAL_TILT_DEG if place.tilt_deg is None else place.tilt_deg
+    return tilt, 0.0 if place.raise_mm is None else place.raise_mm
+
+
 def port_frame(mouth: Floats, place: PortPlaceSettings) -> Floats:
     """The 4x4 port frame in the face frame: +Z out of the mask along the axis, +Y up, origin at the boss."""
-    tilt, turn = np.radians(place.tilt_deg), np.radians(place.turn_deg)
+    tilt_deg, raise_mm = aimed(place)
+    tilt, turn = np.radians(tilt_deg), np.radians(place.turn_deg)
     axis = np.array([np.sin(turn) * np.cos(tilt), -np.cos(turn) * np.cos(tilt), -np.sin(tilt)])
     up = np.array([0.0, 0.0, 1.0]) - axis[2] * axis
     up /= np.linalg.norm(up)
     frame = np.eye(4)
     frame[:3, :3] = np.stack([np.cross(up, axis), up, axis], axis=1)
-    frame[:3, 3] = mouth + np.array([0.0, 0.0, place.raise_mm]) + axis * place.front_mm
+    frame[:3, 3] = mouth + np.array([0.0, 0.0, raise_mm]) + axis * place.front_mm
     return frame

@@ -24,7 +24,7 @@ from .clamp import clamp_of, pressed_edge
 from .filter_area import judge_filter
 from .glue_groove import groove_cutter, groove_volume_mm3
 from .holder_facts import holder_facts, holder_remarks
-from .holder_layout import BEHIND_RIM_MM, RELIEF_HEIGHT_MM, HolderLayout, holder_layout
+from .holder_layout import BEHIND_RIM_MM, HOLDER_ROOM_MM, RELIEF_HEIGHT_MM, HolderLayout, holder_layout
 from .knurl import grip_outline
 from .options import HolderSettings, PortSettings
 from .outlines import Seat
@@ -84,7 +84,7 @@ def make_holder(settings: HolderSettings, port: PortSettings, allowance: Allowan
     body = difference("holder", _outside(settings, plan, allowance), air, *cutters)
     retainer = retainer_solid(settings, plan.seat, allowance)
     medium = prism(plan.seat.inset(0.0), -settings.medium_thickness_mm, 0.0, "medium")
-    reach = plan.seat.inset(-4.0)
+    reach = plan.seat.inset(-HOLDER_ROOM_MM)
     room = prism(
         reach, -settings.medium_thickness_mm - settings.prefilter_mm - 20.0, plan.back, "holder room"
     )

@@ -21,6 +21,7 @@ from .rings import FaceGland
 LAYER_MM = 0.2  # the usual layer
 RELIEF_HEIGHT_MM = 0.8  # of the thread relief at the land
 RUN_OUT_MM = EDGE_MM + PILOT_MM  # plain end of the port before its lead-in
+HOLDER_ROOM_MM = 4.0  # round the rim, for the frame and for fingers
 BEHIND_RIM_MM = CATCH_MM + 0.3  # behind the rim, for the beads of the frame
 LEAST_GRIP_MM = 0.4  # height of the grip's waves at least
 SKIRT_GAP_MM = 0.6  # between the cap's rim and the cone of the port

@@ -66,7 +66,7 @@ def best_orientations(
     light = Solid(solid.role, solid.native.simplify(_COARSE_MM))
     mesh = light.mesh
     ups = np.concatenate([_spread(printer.candidates), _hull_faces(light), *[w[None] for w in wanted]])
-    rated = _rated(mesh, ups, printer.overhang_limit_deg)
+    rated = _rated(mesh, ups, printer.overhang_deg)
     total = mesh.area
 
     def rank(o: Orientation) -> tuple[bool, float, float]:
@@ -160,7 +160,7 @@ def _examined(solid: Solid, one: Orientation, printer: PrinterSettings) -> Orien
     """The orientation with what its layers, taken coarsely, show."""
     placed, _ = on_bed(solid, one.matrix)
     thick = max(one.height_mm / _COARSE_LAYERS, printer.layer_mm)
-    reach = thick * float(np.tan(np.radians(printer.overhang_limit_deg)))
+    reach = thick * float(np.tan(np.radians(printer.overhang_deg)))
     # On coarse layers a ledge shows several fine ones at once; its limit grows alike.
     ledge = max(printer.ledge_mm / printer.layer_mm * thick, 1.5 * reach)
     found = unsupported_regions(slices_of(placed, thick, 0.5 * _COARSE_MM), printer, reach, ledge)

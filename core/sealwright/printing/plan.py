@@ -138,7 +138,7 @@ def plan_print(
         mass_g=mass,
         time_min=minutes,
         cost_money=_money(mass, minutes, printer),
-        overhang_mm2=overhang_area(placed.mesh, printer.overhang_limit_deg),
+        overhang_mm2=overhang_area(placed.mesh, printer.overhang_deg),
         found=tuple(found),
         wall=thinnest_wall(layers, printer),
         touch_up=tuple(touch_ups(found, printer, back, layers[0].area_mm2, _lowest(placed.mesh))),
@@ -202,6 +202,6 @@ def _assumptions(row: dict[str, Any], printer: PrinterSettings) -> tuple[str, ..
         f"Heights snap to whole layers: level faces may end up to {0.5 * printer.layer_mm:g} mm high or low.",
         "Time and cost are estimates to about a third; the slicer's own figures are better.",
         f"Support-free means: nothing starts in the air, single ledges reach at most {printer.ledge_mm:g} mm "
-        f"over the layer below, slopes keep to {printer.overhang_limit_deg:g} degrees, bridges are at most "
+        f"over the layer below, slopes keep to {printer.overhang_deg:g} degrees, bridges are at most "
         f"{printer.bridge_limit_mm:g} mm long (clean to {printer.bridge_mm:g}).",
     )

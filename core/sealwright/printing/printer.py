@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import atan, degrees, floor, radians, tan
 
-from ..settings import count, quantity
+from ..settings import count, optional_quantity, quantity
+
+LIMITS_DEG = (30.0, 70.0)  # overhang that a body can be designed for
 
 
 @dataclass(frozen=True)
@@ -16,17 +19,24 @@ class PrinterSettings:
     first_layer_mm: float = quantity(
         0.2, "mm", 0.05, 0.8, "Height of the first layer in the slicer; material changes count from it."
     )
-    line_mm: float = quantity(0.42, "mm", 0.1, 1.6, "Width of a printed line.")
+    line_mm: float = quantity(0.45, "mm", 0.1, 1.6, "Width of a printed line.")
     bed_x_mm: float = quantity(220.0, "mm", 50.0, 1000.0, "Usable width of the bed.")
     bed_y_mm: float = quantity(220.0, "mm", 50.0, 1000.0, "Usable depth of the bed.")
     bed_z_mm: float = quantity(250.0, "mm", 50.0, 1000.0, "Usable height.")
-    overhang_limit_deg: float = quantity(
-        45.0,
+    overhang_limit_deg: float | None = optional_quantity(
         "deg",
         30.0,
         70.0,
-        "Steepest overhang that prints without supports, from the vertical: the body is designed for it and "
-        "every print judged by it.",
+        45.0,
+        "Steepest overhang that prints without supports, from the vertical, as a test print showed it: the "
+        "body is designed for it and every print judged by it. Automatic: from layer, line and overlap.",
+    )
+    overlap_percent: float = quantity(
+        25.0,
+        "%",
+        10.0,
+        80.0,
+        "Share of a line's width that must lie on the line below, where the overhang limit is automatic.",
     )
     bridge_mm: float = quantity(5.0, "mm", 0.0, 60.0, "Longest bridge that comes out clean.")
     bridge_limit_mm: float = quantity(
@@ -53,8 +63,19 @@ class PrinterSettings:
     candidates: int = count(240, 20, 2000, "Directions tried in the search for the best way up.")
 
     @property
+    def overhang_deg(self) -> float:
+        """The overhang limit: as measured, or the whole degrees at which a line still overlaps enough.
+
+        A wall that leans by the angle a moves layer x tan(a) a layer; of its line the share 1 - layer x
+        tan(a) / line lies on the one below.
+        """
+        if self.overhang_limit_deg is not None:
+            return self.overhang_limit_deg
+        moves = (1.0 - 0.01 * self.overlap_percent) * self.line_mm / self.layer_mm
+        low, high = LIMITS_DEG
+        return float(min(max(floor(degrees(atan(moves))), low), high))
+
+    @property
     def reach_mm(self) -> float:
         """How far a layer may reach beyond the one below at the overhang limit, mm."""
-        from math import radians, tan
-
-        return self.layer_mm * tan(radians(self.overhang_limit_deg))
+        return self.layer_mm * tan(radians(self.overhang_deg))

@@ -29,6 +29,7 @@ from ..verdicts.measured import Measured
 from .sections import parts as sections
 from .sections.breathing import breathing_section, sizing_section
 from .sections.cushion import cushion_section
+from .sections.hang import hang_section
 from .sections.prediction import prediction_section, printing_section, second_pose_section
 from .sections.stations import stations_section
 from .sections.trust import trust_section
@@ -87,6 +88,7 @@ def fit_report(
         "wall": sections.wall_section(design),
         "volumes": sections.volumes_section(design),
         "masses": sections.masses_section(design),
+        "hang": hang_section(design),
         "filter": sections.filter_section(design),
         "breathing": breathing_section(breathing_by(design, prediction)),
         "parts": _parts(design, worked.soundness),

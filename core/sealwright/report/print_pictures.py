@@ -44,7 +44,7 @@ def print_pictures(design: Design, plans: Mapping[str, PrintPlan]) -> Job[dict[s
     yield Step(0.4, "Drawing the overhang")
     free = _free_body(design, plan)
     if free is not None:
-        limit = printer.overhang_limit_deg
+        limit = printer.overhang_deg
         own = plan.mesh.moved(plan.placement)
         halves = [_from_below(own, limit, "With the limit"), _from_below(free, limit, "Without the limit")]
         made["print-limit.png"] = png_bytes(np.hstack(halves))

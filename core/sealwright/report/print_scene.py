@@ -33,7 +33,7 @@ def print_scene(plan: PrintPlan, printer: PrinterSettings, title: str = "", bed:
     balls = [Shown(ball(p, 0.012 * size), LINE) for p in marks[:_MOST_MARKS]]
     plate = (Shown(_plate(part), PLATE),) if bed else ()
     shown = (overhang_shown(part), *plate, *balls)
-    return Scene(shown, legend=overhang_legend(printer.overhang_limit_deg), title=title)
+    return Scene(shown, legend=overhang_legend(printer.overhang_deg), title=title)
 
 
 def overhang_legend(limit_deg: float) -> Legend:

@@ -12,7 +12,7 @@ from sealwright.printing.supports import overhang_area
 from sealwright.solids.boolean import Solid
 
 M = manifold3d.Manifold
-PRINTER = PrinterSettings()
+PRINTER = PrinterSettings(overhang_limit_deg=45.0)
 TILT = trimesh.transformations.rotation_matrix(1.1, [0.3, -0.8, 0.5])
 
 

@@ -21,7 +21,7 @@ from sealwright.solids.boolean import Solid
 from sealwright.solids.polygon import inside_edges
 
 M = manifold3d.Manifold
-PRINTER = PrinterSettings()
+PRINTER = PrinterSettings(overhang_limit_deg=45.0)
 
 
 def box(x: float, y: float, z: float, at: tuple[float, float, float] = (0, 0, 0)) -> manifold3d.Manifold:
@@ -157,7 +157,7 @@ def test_face_on_the_bed_is_no_overhang() -> None:
 
 
 def test_ledge_limit_never_forbids_the_overhang_limit() -> None:
-    coarse = PrinterSettings(layer_mm=0.6, ledge_mm=0.3)
+    coarse = PrinterSettings(overhang_limit_deg=45.0, layer_mm=0.6, ledge_mm=0.3)
     assert ledge_limit(coarse) > coarse.reach_mm == pytest.approx(0.6)
     assert ledge_limit(PRINTER) == 0.4
 

@@ -1,0 +1,141 @@
+"""Tilt and height of the first port at which it hangs nearest to the face and still prints and clears.
+
+For each way the port may be aimed, three things tell how far out it must stand: a wall at the overhang limit
+that clears the skin, a wall that begins above the band's fillets, and the holder that must keep off the nose.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+
+from ..face.surface import FaceSurface
+from ..facepiece.clearance_field import ClearanceField
+from ..facepiece.overhang import PrintDown, print_down
+from ..facepiece.port_place import PortPlaceSettings, aimed, port_frame
+from ..hardware.holder_layout import HOLDER_ROOM_MM, HolderLayout
+from ..limits import limit
+from ..mesh import Floats
+
+TILTS_DEG = tuple(float(t) for t in range(0, 41, 5))
+RAISES_MM = tuple(float(r) for r in range(-12, 9, 4))
+BOUNDS = ((0.0, 40.0, 12.0), (0.0, 25.0, 12.0), (5.0, 20.0, 8.0), (10.0, 20.0, 4.0), (15.0, 15.0, 0.0))
+BEHIND_MM = 6.0  # the fillets end so far behind the plane of the port: else the wall bulges out before it
+_SPARE_MM = 0.3  # the skin is looked at on every few pixels only
+_EVERY = 3
+_SHARE_OF_FRONT = 0.35  # of the way out, beside the lever: a long chamber holds more air and weighs more
+
+
+@dataclass(frozen=True, eq=False)
+class Around:
+    """What a port has to keep clear of.
+
+    Attributes
+    ----------
+    field : where the wall may be.
+    inner : (n, 3) inner end of the contact band, where the clearance begins.
+    ends : (n, 3) inner ends of the fillets, which the wall continues.
+    skin, rim : (m, 3) points of the skin and of the band, for the holder.
+    mouth : (3,) where the axis of a port without raise passes.
+    """
+
+    field: ClearanceField
+    inner: Floats
+    ends: Floats
+    skin: Floats
+    rim: Floats
+    mouth: Floats
+
+
+@dataclass(frozen=True)
+class Hung:
+    """What hangs on a port, and its wall.
+
+    Attributes
+    ----------
+    throat_mm : radius of the wall in the port.
+    limit_deg : overhang limit of the wall; None when it is free.
+    bend_mm : height over the flattest wall that the bend from the fillet takes.
+    body_mm : how far the body's outer side stands off the points of the band.
+    holder : its layout, or None.
+    """
+
+    throat_mm: float
+    limit_deg: float | None
+    bend_mm: float
+    body_mm: float
+    holder: HolderLayout | None
+
+
+def skin_points(face: FaceSurface) -> Floats:
+    """Points (m, 3) of the skin on every third pixel of the chart."""
+    points = face.thinned(_EVERY).points.reshape(-1, 3)
+    return np.asarray(points[np.isfinite(points).all(axis=1)])
+
+
+def further_mm(frame: Floats, around: Around, hung: Hung) -> float:
+    """How much further out along its axis a port must stand, mm; 0 where it may stand."""
+    needs = [0.0]
+    if hung.limit_deg is not None:
+        down: PrintDown = print_down(frame, hung.throat_mm, hung.limit_deg)
+        needs.append(around.field.lacks_room_mm(down))
+        needs.append(hung.bend_mm - float(down.room_mm(around.ends).min()))
+    needs.append(BEHIND_MM + float(((around.ends - frame[:3, 3]) @ frame[:3, 2]).max()))
+    if hung.holder is not None:
+        needs.append(holder_needs_mm(frame, around.skin, hung.holder, limit("off_skin").value + _SPARE_MM))
+        needs.append(holder_needs_mm(frame, around.rim, hung.holder, hung.body_mm + _SPARE_MM))
+    return max(needs)
+
+
+def ranked_places(place: PortPlaceSettings, around: Around, hung: Hung) -> list[PortPlaceSettings]:
+    """Places with tilt and raise chosen where they are automatic, best first.
+
+    The first hangs nearest of all that are tried: least lever of what hangs on the port, and a share of its
+    way out. The next ones are the nearest within ever narrower bounds round the usual place, for a wall that
+    folds on the steeper ones.
+    """
+    tried = []
+    for one in _tried(place):
+        frame = port_frame(around.mouth, one)
+        further = further_mm(frame, around, hung) if place.further_out else 0.0
+        middle = frame[:3, 3] + (further + _middle_mm(hung)) * frame[:3, 2]
+        tried.append((float(-middle[1]) + _SHARE_OF_FRONT * (one.front_mm + further), one))
+    ranked: list[PortPlaceSettings] = []
+    for bounds in BOUNDS:
+        within = [row for row in tried if _within(row[1], place, bounds)]
+        best = min(within, key=lambda row: row[0])[1]
+        if best not in ranked:
+            ranked.append(best)
+    return ranked
+
+
+def _within(one: PortPlaceSettings, asked: PortPlaceSettings, bounds: tuple[float, float, float]) -> bool:
+    """Whether what is automatic lies in the bounds: least and most tilt, most way down."""
+    tilt, up = aimed(one)
+    low, high, deep = bounds
+    return (asked.tilt_deg is not None or low <= tilt <= high) and (asked.raise_mm is not None or up >= -deep)
+
+
+def _tried(place: PortPlaceSettings) -> Iterator[PortPlaceSettings]:
+    tilts = TILTS_DEG if place.tilt_deg is None else (place.tilt_deg,)
+    raises = RAISES_MM if place.raise_mm is None else (place.raise_mm,)
+    for tilt, up in product(tilts, raises):
+        yield replace(place, tilt_deg=tilt, raise_mm=up)
+
+
+def _middle_mm(hung: Hung) -> float:
+    """Where on the axis the mass of holder and filter lies, from the boss on."""
+    return 15.0 if hung.holder is None else hung.holder.z_out - 0.5 * hung.holder.back
+
+
+def holder_needs_mm(frame: Floats, points: Floats, holder: HolderLayout, off: float) -> float:
+    """How much further out the holder must stand to keep off points by ``off`` mm."""
+    local = (points - frame[:3, 3]) @ frame[:3, :3]
+    across = np.hypot(local[:, 0], local[:, 1])
+    rim, cap = holder.seat.reach_mm() + HOLDER_ROOM_MM, holder.skirt_radius
+    low = np.where(across < cap + off, holder.z_out - holder.top, holder.z_out - holder.back)
+    under = across < rim + off
+    return float((local[under, 2] - low[under] + off).max(initial=-np.inf))

@@ -1,0 +1,36 @@
+"""Masses that hang: centre by trimesh, moment by hand, line of sight over a box by plain geometry."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import trimesh
+from sealwright.hardware.hanging import centroid, hanging, sight_below_deg
+from sealwright.solids.boolean import union
+from sealwright.solids.primitives import cuboid, cylinder
+
+
+def test_centroid_is_that_of_another_library() -> None:
+    solid = union("thing", cuboid((-5, -60, -20), (9, -30, 4), "box"), cylinder(6.0, 0.0, 40.0, "rod"))
+    mesh = trimesh.Trimesh(solid.mesh.vertices, solid.mesh.faces, process=False)
+    assert centroid(cuboid((-5, -60, -20), (9, -30, 4), "box").mesh) == pytest.approx([2, -45, -8])
+    assert centroid(solid.mesh) == pytest.approx(mesh.center_mass, abs=1e-9)
+
+
+def test_moment_by_hand() -> None:
+    # 40 g at 60 mm and 20 g at 30 mm before a bridge at y = 5: (40 x 65 + 20 x 35) x 9.81e-3 = 32.373 N mm
+    far, near = cuboid((-1, -61, -1), (1, -59, 1), "far"), cuboid((-1, -31, -1), (1, -29, 1), "near")
+    found = hanging([(far, 40.0), (near, 20.0)], np.array([0.0, 5.0, 40.0]))
+    assert found.mass_g == 60.0
+    assert found.middle == pytest.approx([0.0, -50.0, 0.0])
+    assert found.moment_nose_bridge_nmm == pytest.approx(32.373)
+
+
+def test_sight_over_the_front_upper_edge_of_a_box() -> None:
+    # The eye is 30 mm above the top: the far edge, 80 mm ahead, bounds the sight.
+    box = cuboid((-50, -80, -40), (50, -40, 10), "box")
+    eye = np.array([31.0, 0.0, 40.0])
+    assert sight_below_deg([box.mesh], eye) == pytest.approx(math.degrees(math.atan2(30.0, 80.0)))
+    assert sight_below_deg([box.mesh], np.array([60.0, 0.0, 40.0])) == 90.0
