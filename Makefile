@@ -37,6 +37,7 @@ lint: .venv/.ready
 	$(BIN)/mypy
 	$(BIN)/lint-imports
 	$(BIN)/python tools/recipe_doc.py --check
+	$(BIN)/python tools/report_types.py --check
 	$(BIN)/python tools/error_doc.py --check
 	$(BIN)/python tools/panel_doc.py --check
 

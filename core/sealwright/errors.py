@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 
 @dataclass(frozen=True)
@@ -61,7 +64,7 @@ class DesignError(Exception):
         """The error as one paragraph: what, where, how to mend it."""
         return f"{self.what} Where: {self.where}. Mend: {self.fix}"
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The error for a JSON report."""
         return {
             "code": self.code,
@@ -213,7 +216,9 @@ class Remark:
     where: Where = field(default_factory=lambda: Where("design"))
 
 
-def first_point(points: Any) -> tuple[float, float, float] | None:
+def first_point(
+    points: Sequence[Sequence[float]] | NDArray[np.floating],
+) -> tuple[float, float, float] | None:
     """The first of some points (n, 3) as a plain tuple, or None when there are none."""
     if len(points) == 0:
         return None

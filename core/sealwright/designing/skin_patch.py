@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
-from typing import Any
+from typing import TypedDict
 
 import numpy as np
 from scipy.spatial import ConvexHull, cKDTree
@@ -46,6 +46,17 @@ class _PatchSurface(FaceSurface):
         return self.chart.pitch_rad * self.typical_mm
 
 
+class PatchFacts(TypedDict):
+    """What is known of a patch besides its mesh, as plain data; fields as those of `SkinPatch`."""
+
+    true_faces: int
+    landmarks: dict[str, list[float]]
+    confidence: dict[str, float]
+    noise_mm: float
+    smoothing_mm: float | None
+    typical_mm: float
+
+
 @dataclass(frozen=True, eq=False)
 class SkinPatch:
     """A patch of skin in the face frame, at the wearer's own size.
@@ -74,7 +85,7 @@ class SkinPatch:
         """The true skin alone."""
         return self.mesh.submesh(np.arange(len(self.mesh.faces)) < self.true_faces)
 
-    def about(self) -> dict[str, Any]:
+    def about(self) -> PatchFacts:
         """Everything but the mesh, as plain data for `patch_of`."""
         return {
             "true_faces": self.true_faces,
@@ -86,7 +97,7 @@ class SkinPatch:
         }
 
 
-def patch_of(mesh: TriMesh, about: Mapping[str, Any]) -> SkinPatch:
+def patch_of(mesh: TriMesh, about: PatchFacts) -> SkinPatch:
     """A patch from its mesh and what `SkinPatch.about` said of it."""
     marks = {name: np.array(point, dtype=np.float64) for name, point in about["landmarks"].items()}
     bound = about["smoothing_mm"]

@@ -15,7 +15,6 @@ from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
-from typing import Any
 
 from ..errors import UnwritableFile, Where
 from .atomic import Stage, made_folders, unwritable, write_files
@@ -85,7 +84,7 @@ def read_manifest(folder: Path) -> Manifest | None:
     if not path.exists():
         return None
     try:
-        data: Any = json.loads(path.read_text(encoding="utf-8"))
+        data = json.loads(path.read_text(encoding="utf-8"))
         files = {str(n): tuple(str(h) for h in hashes) for n, hashes in data["files"].items()}
         identity = {str(k): str(v) for k, v in data["identity"].items()}
         if data["format"] != FORMAT:

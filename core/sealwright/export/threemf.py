@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
@@ -135,7 +136,7 @@ def write_3mf(
     return write_file(path, threemf_bytes(parts, thumbnail_png, about))
 
 
-def _backend() -> Any:
+def _backend() -> ModuleType:
     try:
         import lib3mf
     except ImportError as error:
@@ -144,7 +145,8 @@ def _backend() -> Any:
             Where("installation"),
             "Install it with 'pip install lib3mf', or write STL files only.",
         ) from error
-    return lib3mf
+    backend: ModuleType = lib3mf
+    return backend
 
 
 def _say_about(model: Any, about: About) -> None:
@@ -175,7 +177,9 @@ def _materials(wrapper: Any, model: Any, parts: Sequence[PrintPart]) -> tuple[An
     return group, [known[key] for key in keys]
 
 
-def _add_part(backend: Any, wrapper: Any, model: Any, part: PrintPart, mesh: TriMesh, place: Floats) -> Any:
+def _add_part(
+    backend: ModuleType, wrapper: Any, model: Any, part: PrintPart, mesh: TriMesh, place: Floats
+) -> Any:
     """A mesh object and its build item."""
     made = model.AddMeshObject()
     made.SetName(_plain(part.name))
@@ -195,7 +199,7 @@ def _add_part(backend: Any, wrapper: Any, model: Any, part: PrintPart, mesh: Tri
     return item
 
 
-def _steady_uuid(seed: Any, use: str) -> str:
+def _steady_uuid(seed: hashlib._Hash, use: str) -> str:
     """An identifier made of the content instead of chance."""
     return str(uuid.uuid5(uuid.NAMESPACE_OID, f"{seed.hexdigest()} {use}"))
 
@@ -205,7 +209,7 @@ def _plain(text: str) -> str:
     return "".join(c if c.isprintable() else " " for c in text)
 
 
-def _written(backend: Any, model: Any) -> bytes:
+def _written(backend: ModuleType, model: Any) -> bytes:
     """The package in memory: no room for temporary files is needed."""
     try:
         return bytes(model.QueryWriter("3mf").WriteToBuffer())

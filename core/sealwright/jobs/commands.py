@@ -6,7 +6,6 @@ import argparse
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any
 
 from ..designing.prepared import Prepared
 from ..errors import DesignError, UnwritableFile, Where
@@ -15,6 +14,7 @@ from ..export.folder import require_free, require_writable
 from ..facepiece.seal_line_proposal import seal_line
 from ..progress import Job
 from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
+from ..report.shape import FitReport, ReportVerdicts
 from ..trust.verdicts import seal_trust
 from .make import make, prepare_source, write_made
 from .options import CAUTION
@@ -40,13 +40,13 @@ def _make(arguments: argparse.Namespace) -> int:
     require_free(arguments.out, identity_of(source, recipe.recipe), arguments.replace, source.path)
     made = shown(make(source, recipe, not arguments.no_pictures))
     paths = write_made(made, arguments.out, arguments.replace, source.path)
-    say(told(made.report) + f"\n{len(paths)} files in {arguments.out}\n")
+    say(report_text(made.report) + f"\n{len(paths)} files in {arguments.out}\n")
     return 0
 
 
 def _check(arguments: argparse.Namespace) -> int:
     made = shown(make(source_of(arguments), recipe_of(arguments), pictures=False))
-    return _printed(told(made.report))
+    return _printed(report_text(made.report))
 
 
 def _prepare(arguments: argparse.Namespace) -> int:
@@ -60,14 +60,14 @@ def _prepare(arguments: argparse.Namespace) -> int:
         "reference": {n: v for n, v in prepared.facts.items() if n.startswith("reference")},
         "landmarks_mm": {n: [round(float(c), 2) for c in p] for n, p in sorted(prepared.landmarks.items())},
         "confidence": {n: round(c, 2) for n, c in sorted(prepared.confidence.items())},
-        "seal": _trust_told(prepared, recipe),
+        "seal": _trust_in_words(prepared, recipe),
         "remarks": [r.text for r in (*read.remarks, *prepared.remarks)],
         "scan_to_design": prepared.scan_to_design.tolist(),
     }
     return _printed(json.dumps(found, indent=2) + "\n")
 
 
-def _trust_told(prepared: Prepared, recipe: Recipe) -> dict[str, str]:
+def _trust_in_words(prepared: Prepared, recipe: Recipe) -> dict[str, str]:
     """By sector of the seal line: good, doubtful or rescan, and why; or why there is no such line."""
     try:
         inner_mm = recipe.band.inner_mm
@@ -115,7 +115,7 @@ def _demo(arguments: argparse.Namespace) -> int:
     made, scan = shown(demo_steps(arguments.wearer, arguments.out, arguments.replace, pictures))
     say(
         f"Demo scan of the invented wearer {arguments.wearer}: {scan}\n"
-        f"Corners of the mouth were set by hand, as a maker would.\n{told(made.report)}\n"
+        f"Corners of the mouth were set by hand, as a maker would.\n{report_text(made.report)}\n"
         f"Open {arguments.out / 'fit-report.html'} in a browser.\n"
     )
     return 0
@@ -150,7 +150,7 @@ def _printed(text: str) -> int:
     return 0
 
 
-def told(report: Mapping[str, Any]) -> str:
+def report_text(report: FitReport) -> str:
     """The cautions, whose design it is, the verdicts and what to do first, in plain words."""
     lines = [CAUTION, ""]
     identity = report["identity"]
@@ -165,7 +165,7 @@ def told(report: Mapping[str, Any]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def verdict_lines(verdict: Mapping[str, Any]) -> tuple[str, str]:
+def verdict_lines(verdict: ReportVerdicts) -> tuple[str, str]:
     """One verdict of a report for reading: verdict, value and limit, and below them the reason."""
     head = f"{verdict['verdict'].upper():>5}  {verdict['topic']}: {verdict['value_text']}"
     return f"{head} ({verdict['limit_text']}).", f"       {verdict['reason']}"
@@ -183,4 +183,4 @@ COMMANDS: Mapping[str, Callable[[argparse.Namespace], int]] = {
     "completion": _completion,
 }
 
-__all__ = ["COMMANDS", "Job", "recipe_of", "told"]
+__all__ = ["COMMANDS", "Job", "recipe_of", "report_text"]

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TypeVar
 
 from ..designing.design import Design
 from ..designing.prepare import design as design_job
@@ -21,7 +21,7 @@ from ..predict.prediction import predict_steps
 from ..predict.result import Prediction
 from ..predict.second_pose import second_pose_steps
 from ..predict.second_pose_result import SecondPoseCheck
-from ..printing.in_place import InPlaceRing, schedule_text
+from ..printing.in_place import schedule_text
 from ..printing.plan import PrintPlan
 from ..progress import Job, Step, run_to_end
 from ..recipe import Recipe, RecipeFile, recipe_to_json
@@ -30,6 +30,7 @@ from ..report.gallery import design_pictures
 from ..report.model3d import model_of
 from ..report.page.html import html_report
 from ..report.print_pictures import print_pictures
+from ..report.shape import FitReport
 from ..scan.landmarks.landmark_file import read_landmark_file
 from ..scan.read.mesh_file import ScanFile, read_scan
 from ..scan.reference.reference_patch import reference_in_scan
@@ -41,6 +42,8 @@ from ..verdicts.verdict import Verdict
 from .print_job import plan_part, print_parts, rings_in_place
 from .source import Source, identity_of
 from .table_facts import table_facts
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -60,7 +63,7 @@ class Made:
     plans: Mapping[str, PrintPlan]
     prediction: Prediction | None
     verdicts: tuple[Verdict, ...]
-    report: dict[str, Any]
+    report: FitReport
     files: Mapping[str, bytes]
     identity: Identity | None = None
 
@@ -167,7 +170,7 @@ def finish(
     )
     measured = measured_of(design, examined)
     report = fit_report(design, examined, measured, clock.seconds, identity=identity)
-    files = _files(design, plans, prediction, report, shown, rings, identity=identity)
+    files = _files(design, examined, report, shown, identity)
     return Made(
         design=design,
         plans=plans,
@@ -189,7 +192,7 @@ def write_made(made: Made, folder: Path, replace_other: bool = False, scan: Path
     return write_folder(folder, made.files, made.identity or Identity(), replace_other, scan)
 
 
-def make_one(source: Source, recipe: Recipe, out_dir: Path, pictures: bool = True) -> dict[str, Any]:
+def make_one(source: Source, recipe: Recipe, out_dir: Path, pictures: bool = True) -> dict[str, object]:
     """Make one folder without showing progress, for many scans in a row.
 
     Returns
@@ -225,36 +228,34 @@ class _Clock:
         return Step(fraction, label)
 
 
-def _scaled(job: Job[Any], low: float, high: float, clock: _Clock) -> Job[Any]:
+def _scaled(job: Job[T], low: float, high: float, clock: _Clock) -> Job[T]:
     """A job whose fractions run from ``low`` to ``high`` of a longer one."""
     while True:
         try:
             step = next(job)
         except StopIteration as done:
-            return done.value
+            result: T = done.value
+            return result
         yield clock.step(low + (high - low) * step.fraction, step.label)
 
 
 def _files(
     design: Design,
-    plans: Mapping[str, PrintPlan],
-    prediction: Prediction | None,
-    report: dict[str, Any],
+    examined: Examined,
+    report: FitReport,
     pictures: Mapping[str, bytes],
-    rings: Sequence[InPlaceRing],
-    *,
-    identity: Identity | None = None,
+    identity: Identity | None,
 ) -> dict[str, bytes]:
     files = {f"{name}.stl": stl_bytes(solid.mesh, name) for name, solid in design.parts.items()}
-    parts = print_parts(plans, rings)
-    if rings:
-        files["material-changes.txt"] = schedule_text(rings).encode()
+    parts = print_parts(examined.plans or {}, examined.rings)
+    if examined.rings:
+        files["material-changes.txt"] = schedule_text(examined.rings).encode()
     said = identity.metadata() if identity is not None else {}
     about = About(design.recipe.title, description=identity.line() if identity else "", more=said)
     thumbnail = pictures.get("worn-three-quarter.png")
     files["mask.3mf"] = threemf_bytes(parts, thumbnail, about)
     files["fit-report.json"] = report_json(report).encode()
-    files["fit-report.html"] = html_report(report, pictures, model_of(design, prediction)).encode()
+    files["fit-report.html"] = html_report(report, pictures, model_of(design, examined.prediction)).encode()
     files["recipe.json"] = recipe_to_json(design.recipe).encode()
     files |= {f"pictures/{name}": data for name, data in pictures.items()}
     return files

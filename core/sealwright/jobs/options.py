@@ -7,7 +7,6 @@ import re
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 from .. import __version__
 
@@ -63,7 +62,9 @@ def parser() -> argparse.ArgumentParser:
     return top
 
 
-def _command(commands: Any, name: str, text: str) -> argparse.ArgumentParser:
+def _command(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser], name: str, text: str
+) -> argparse.ArgumentParser:
     command: argparse.ArgumentParser = commands.add_parser(name, help=text, description=text, epilog=CAUTION)
     return command
 

@@ -174,8 +174,18 @@ def tasks_of(
             identity = identity_of(source, recipe)
         except DesignError as refusal:
             told = Identity(source.wearer, source.path.name, recipe_sha256=recipe_hash(recipe), date=today())
-            about = {"key": "", "folder": "", "identity": told.as_dict(), "files": {}}
-            unread[number] = {**about, **refused(refusal)}
+            found = refused(refusal)
+            unread[number] = {
+                "key": "",
+                "folder": "",
+                "identity": told.as_dict(),
+                "files": {},
+                "state": found["state"],
+                "verdict": found["verdict"],
+                "reasons": found["reasons"],
+                "values": found["values"],
+                "error": refusal.as_dict(),
+            }
             continue
         dated = replace(source, date=identity.date)
         folder = Path(out_dir) / folder_name(identity)

@@ -16,7 +16,7 @@ from .options import CAUTION
 from .output import complain, on_terminal, say
 from .refit import Work, refit_steps
 from .refit_list import sources_of
-from .refit_record import records_in
+from .refit_record import Record, records_in
 from .refit_table import in_order, refuse_two_labels, table_csv, table_json, table_text
 from .showing import shown
 from .source import checked_day
@@ -51,7 +51,7 @@ def merge(arguments: argparse.Namespace) -> int:
     BadRecipe : no results in a folder, or one scan under two labels.
     """
     require_writable(arguments.out)
-    records = []
+    records: list[Record] = []
     for folder in arguments.folders:
         there = records_in(folder)
         if not there:
@@ -60,7 +60,9 @@ def merge(arguments: argparse.Namespace) -> int:
                 Where("merge", key=str(folder)),
                 "Give folders that were the --out of a refit.",
             )
-        records += [{**record, "folder": str(folder / name)} for name, record in there.items()]
+        for name, record in there.items():
+            record["folder"] = str(folder / name)
+            records.append(record)
     refuse_two_labels(records)
     rows = in_order(records)
     tables = {"merged.json": table_json(rows), "merged.csv": table_csv(rows)}

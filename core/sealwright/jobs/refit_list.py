@@ -9,7 +9,6 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from ..errors import BadRecipe, Where
 from ..export.identity import checked_label
@@ -59,7 +58,7 @@ def read_list(path: Path) -> list[Source]:
     data = contents(path, "list of scans", refusal=BadRecipe)
     try:
         text = data.decode("utf-8-sig")
-        rows: Any = json.loads(text) if text.lstrip()[:1] in ("[", "{") else _table(text)
+        rows: object = json.loads(text) if text.lstrip()[:1] in ("[", "{") else _table(text)
     except (ValueError, RecursionError, csv.Error) as error:
         raise BadRecipe(
             f"The list cannot be read: {error}.", Where("list of scans", key=path.name), FIX
@@ -75,12 +74,12 @@ def _table(text: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(text), delimiter=marks, strict=True))
 
 
-def _source(row: Mapping[Any, Any], folder: Path, number: int) -> Source:
+def _source(row: Mapping[object, object], folder: Path, number: int) -> Source:
     """One row; empty cells say nothing."""
     unknown = [str(key) for key in row if key not in KEYS]
     if unknown:
         raise _bad(number, f"has the unknown column {unknown[0][:40]!r}")
-    told = {key: _cell(value) for key, value in row.items() if value not in (None, "", [])}
+    told = {str(key): _cell(value) for key, value in row.items() if value not in (None, "", [])}
     if not told.get("scan"):
         raise _bad(number, "names no scan")
     if any("\0" in value for value in told.values()):
@@ -106,7 +105,7 @@ def _source(row: Mapping[Any, Any], folder: Path, number: int) -> Source:
     )
 
 
-def _cell(value: Any) -> str:
+def _cell(value: object) -> str:
     """A cell as text; a point may be a list of numbers."""
     return ",".join(str(v) for v in value) if isinstance(value, list) else str(value).strip()
 

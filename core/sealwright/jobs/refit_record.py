@@ -6,14 +6,46 @@ import hashlib
 import json
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import NotRequired, TypedDict, cast
 
 FORMAT = "sealwright-refit-record-2"
 RECORD = "record.json"
 PASSING = ("unwritable-file", "out-of-memory", "backend-unavailable")
 """Refusals that say nothing of scan and recipe: they are tried again."""
 
-Record = dict[str, Any]
+Plain = int | float | str | bool
+
+
+class Record(TypedDict):
+    """What is known of one wearer of a refit, as it is stored.
+
+    ``state`` is "made", "refused", "fault" or "changed", and "" while nothing is known; ``values`` are the
+    columns of the table; ``files`` are hashes by name; ``error`` is a refusal as plain data.
+    """
+
+    format: NotRequired[str]
+    key: str
+    folder: str
+    identity: dict[str, str]
+    pictures: NotRequired[bool]
+    state: str
+    verdict: str
+    reasons: list[str]
+    values: dict[str, Plain]
+    error: NotRequired[dict[str, object]]
+    traceback: NotRequired[list[str]]
+    files: NotRequired[dict[str, str]]
+
+
+class Found(TypedDict):
+    """What working on a wearer has found; it goes into the record."""
+
+    state: str
+    verdict: str
+    reasons: list[str]
+    values: dict[str, Plain]
+    error: NotRequired[dict[str, object]]
+    traceback: NotRequired[list[str]]
 
 
 def key_of(identity: Mapping[str, str]) -> str:
@@ -37,7 +69,7 @@ def read_record(folder: Path) -> Record | None:
         sound = sound and isinstance(record["reasons"], list) and isinstance(record["verdict"], str)
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return None
-    return record if sound else None
+    return cast(Record, record) if sound else None
 
 
 def hashes_in(folder: Path) -> dict[str, str]:
@@ -99,7 +131,7 @@ def changed_record(record: Record, name: str, why: str) -> Record:
 def holds(record: Record, identity: Mapping[str, str], pictures: bool) -> bool:
     """Whether an earlier result is what a run would make now, so that it need not work again."""
     if record["state"] == "refused":
-        wanted = (record.get("error") or {}).get("code") not in PASSING
+        wanted = record.get("error", {}).get("code") not in PASSING
     else:
         wanted = record["state"] == "made" and (record.get("pictures", True) or not pictures)
     keys = ("scan_sha256", "recipe_sha256", "options_sha256", "wearer", "version")

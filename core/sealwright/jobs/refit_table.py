@@ -6,16 +6,15 @@ import csv
 import io
 import json
 from collections.abc import Iterable, Sequence
-from typing import Any
 
 from ..cautions import CAUTIONS
 from ..errors import BadRecipe, Where
 from ..export.identity import UNNAMED
+from .refit_record import Plain, Record
 
 FORMAT = "sealwright-refit-table-2"
 _WHOSE = ("wearer", "scan_name", "scan_sha256", "recipe_sha256", "design_id", "version", "date")
 _FIRST = ("folder", *_WHOSE, "verdict", "reasons")
-Record = dict[str, Any]
 
 
 def in_order(records: Iterable[Record]) -> list[Record]:
@@ -101,7 +100,7 @@ def table_csv(records: Sequence[Record]) -> bytes:
     return stream.getvalue().encode("utf-8")
 
 
-def _cell(value: Any) -> Any:
+def _cell(value: Plain) -> Plain:
     """A text that a spreadsheet would take for a formula is marked as text."""
     return f"'{value}" if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") else value
 

@@ -12,16 +12,25 @@ from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing import connection, parent_process
 from pathlib import Path
-from typing import Any
 
 from ..errors import DesignError, UnreadableFile, UnwritableFile, Where
 from ..export.atomic import write_file
 from ..export.identity import Identity
 from ..recipe import Recipe, recipe_from_json
-from .refit_record import FORMAT, RECORD, hashes_in, key_of, read_record, record_bytes, what_changed
+from .refit_record import (
+    FORMAT,
+    RECORD,
+    Found,
+    Record,
+    hashes_in,
+    key_of,
+    read_record,
+    record_bytes,
+    what_changed,
+)
 from .source import Source
 
-MakeOne = Callable[[Source, Recipe, Path, bool], Mapping[str, Any]]
+MakeOne = Callable[[Source, Recipe, Path, bool], Mapping[str, object]]
 """``make_one(source, recipe, out_dir, pictures)`` writes a folder and gives a small verdict."""
 
 
@@ -74,7 +83,7 @@ def exit_when_parent_dies() -> None:
     threading.Thread(target=watch, daemon=True).start()
 
 
-def work(task: Task, make_one: MakeOne) -> dict[str, Any]:
+def work(task: Task, make_one: MakeOne) -> Record:
     """Make one wearer and give its record; faults go into the record and stop nobody else.
 
     The folder appears under its name only with everything in it, the record last.
@@ -84,47 +93,71 @@ def work(task: Task, make_one: MakeOne) -> dict[str, Any]:
         _require_ours(task.folder)
         _swept(task.partial)
         task.partial.mkdir(parents=True)
-        told = make_one(task.source, recipe_from_json(task.recipe_json), task.partial, task.pictures)
-        _same_scan(told, task.identity)
-        record |= _verdict(told)
+        outcome = make_one(task.source, recipe_from_json(task.recipe_json), task.partial, task.pictures)
+        _same_scan(outcome, task.identity)
+        record = with_found(record, _outcome(outcome))
     except DesignError as refusal:
-        record |= refused(refusal)
+        record = with_found(record, refused(refusal))
     except MemoryError:
         text = "There was not enough memory: give fewer processes, or thin the scan."
-        record |= {"state": "fault", "verdict": "fault", "reasons": [text], "values": {}}
+        record = with_found(record, _fault(text))
     except Exception as error:  # the table must say it whatever it is; the traceback goes into the record
         text = f"{type(error).__name__}: {error}"
-        record |= {"state": "fault", "verdict": "fault", "reasons": [f"Our fault, please report: {text}"]}
-        record |= {"values": {}, "traceback": traceback.format_exc().splitlines()}
+        fault = _fault(f"Our fault, please report: {text}")
+        record = with_found(record, {**fault, "traceback": traceback.format_exc().splitlines()})
     except BaseException:  # stopped: nothing unfinished stays
         shutil.rmtree(task.partial, ignore_errors=True)
         raise
     return _stored(task, record)
 
 
-def blank_record(task: Task) -> dict[str, Any]:
+def blank_record(task: Task) -> Record:
     """The record of a wearer of whom nothing is known yet."""
-    about = {"key": task.key, "folder": task.folder.name, "identity": task.identity.as_dict()}
-    return {"format": FORMAT, **about, "pictures": task.pictures}
+    return {
+        "format": FORMAT,
+        "key": task.key,
+        "folder": task.folder.name,
+        "identity": task.identity.as_dict(),
+        "pictures": task.pictures,
+        "state": "",
+        "verdict": "",
+        "reasons": [],
+        "values": {},
+    }
 
 
-def refused(refusal: DesignError) -> dict[str, Any]:
+def with_found(record: Record, found: Found) -> Record:
+    """A record with what working on its wearer has found."""
+    return {**record, **found}
+
+
+def _fault(reason: str) -> Found:
+    return {"state": "fault", "verdict": "fault", "reasons": [reason], "values": {}}
+
+
+def refused(refusal: DesignError) -> Found:
     """What a record says of a refusal."""
-    told = {"state": "refused", "verdict": "refused", "reasons": [refusal.paragraph()], "values": {}}
-    return {**told, "error": refusal.as_dict()}
+    return {
+        "state": "refused",
+        "verdict": "refused",
+        "reasons": [refusal.paragraph()],
+        "values": {},
+        "error": refusal.as_dict(),
+    }
 
 
-def process_died_record(task: Task) -> dict[str, Any]:
+def process_died_record(task: Task) -> Record:
     """The record of a wearer whose process died (no memory left, or a crash in a library)."""
     reason = "The process of this scan died, from lack of memory or a crash: try it alone, or thin the scan."
-    told = {"state": "fault", "verdict": "fault", "reasons": [reason], "values": {}}
-    return _stored(task, blank_record(task) | told)
+    return _stored(task, with_found(blank_record(task), _fault(reason)))
 
 
-def _same_scan(told: Mapping[str, Any], wanted: Identity) -> None:
+def _same_scan(outcome: Mapping[str, object], wanted: Identity) -> None:
     """Refuse a scan that changed between being looked at and being read."""
-    read = told.get("identity") or {}
-    if any(read.get(key, value) != value for key, value in wanted.as_dict().items() if key != "date"):
+    read = outcome.get("identity") or {}
+    if not isinstance(read, Mapping) or any(
+        read.get(key, value) != value for key, value in wanted.as_dict().items() if key != "date"
+    ):
         raise UnreadableFile(
             "The scan, or a file given with it, changed while it was in work.",
             Where("scan file", key=wanted.scan_name),
@@ -132,7 +165,7 @@ def _same_scan(told: Mapping[str, Any], wanted: Identity) -> None:
         )
 
 
-def _stored(task: Task, record: dict[str, Any]) -> dict[str, Any]:
+def _stored(task: Task, record: Record) -> Record:
     """Put the record into the folder and the folder in its place; a failed wearer keeps the record alone."""
     try:
         if record["state"] != "made":
@@ -197,13 +230,15 @@ def _swept(folder: Path) -> None:
         shutil.rmtree(folder)
 
 
-def _verdict(outcome: Mapping[str, Any]) -> dict[str, Any]:
+def _outcome(outcome: Mapping[str, object]) -> Found:
     """State, verdict, reasons and plain values of what ``make_one`` gave."""
-    summary = outcome.get("summary", outcome)
+    summary, facts = outcome.get("summary", outcome), outcome.get("facts", {})
+    if not isinstance(summary, Mapping) or not isinstance(facts, Mapping):
+        raise TypeError("make_one gave no mapping")
     reasons = [str(text) for text in summary.get("do_first", summary.get("reasons", []))]
     values = {
-        key: value
-        for part in (summary, outcome.get("facts", {}))
+        str(key): value
+        for part in (summary, facts)
         for key, value in part.items()
         if isinstance(value, int | float | str | bool) and key not in ("verdict", "headline")
     }

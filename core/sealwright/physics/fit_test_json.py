@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from ..errors import BadRecipe, Where
 from .exercises import EXERCISES
@@ -13,7 +12,7 @@ FORMAT = "sealwright-fit-test"
 VERSION = 1
 
 
-def fit_test_to_json(test: FitTest) -> dict[str, Any]:
+def fit_test_to_json(test: FitTest) -> dict[str, object]:
     """A fit test as plain JSON data, with its verdict beside it for readers.
 
     Raises
@@ -35,7 +34,7 @@ def fit_test_to_json(test: FitTest) -> dict[str, Any]:
     }
 
 
-def fit_test_from_json(data: Any) -> FitTest:
+def fit_test_from_json(data: object) -> FitTest:
     """Read a fit test from plain JSON data; overall and verdict are worked out again, never trusted.
 
     Raises
@@ -69,7 +68,7 @@ def fit_test_from_json(data: Any) -> FitTest:
     return test
 
 
-def fit_test_schema() -> dict[str, Any]:
+def fit_test_schema() -> dict[str, object]:
     """The JSON schema (draft 2020-12) of a fit test record."""
     factor = {"type": "number", "minimum": SMALLEST_FACTOR, "maximum": LARGEST_FACTOR}
     text = {"type": "string"}

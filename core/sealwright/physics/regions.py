@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -53,7 +52,7 @@ def face_regions(points: Floats, landmarks: Mapping[str, ArrayLike]) -> Codes:
     return np.select(rules, codes, default=REGIONS.index("cheek")).astype(np.int64)
 
 
-def _place(landmarks: Mapping[str, Any], name: str) -> Floats:
+def _place(landmarks: Mapping[str, ArrayLike], name: str) -> Floats:
     for key in (name, f"{name}_approx"):
         if key in landmarks:
             return np.asarray(landmarks[key], dtype=np.float64)

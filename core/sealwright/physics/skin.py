@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import TypedDict
 
 import numpy as np
 
@@ -93,7 +93,21 @@ def skin_rows() -> tuple[SkinRow, ...]:
     return tuple(_row(rows[name]) for name in REGIONS)
 
 
-def _row(row: dict[str, Any]) -> SkinRow:
+class _Spread(TypedDict):
+    typical: float
+    low: float
+    high: float
+    confidence: str
+    source: str
+
+
+class _TableRow(TypedDict):
+    region: str
+    modulus_kpa: _Spread
+    thickness_mm: _Spread
+
+
+def _row(row: _TableRow) -> SkinRow:
     modulus, thickness = row["modulus_kpa"], row["thickness_mm"]
     weaker = "M" if "M" in (modulus["confidence"], thickness["confidence"]) else modulus["confidence"]
     return SkinRow(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -71,9 +70,9 @@ class SecondPoseCheck:
             if (self.region == code).any()
         }
 
-    def facts(self) -> dict[str, Any]:
+    def facts(self) -> dict[str, object]:
         """Numbers for the report, units in the keys."""
-        out: dict[str, Any] = {
+        out: dict[str, object] = {
             "second_pose_still_rms_mm": self.still_rms_mm,
             "second_pose_covered_share": self.covered_share,
             "second_pose_slide_along_max_mm": float(np.abs(self.slide_along_mm).max()),

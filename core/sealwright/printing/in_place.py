@@ -45,7 +45,7 @@ class InPlaceRing:
     first_layer_mm: float
     level: bool
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The schedule for the report."""
         plain = ("ring", "body", "soft_material", "rigid_material", "layers", "layer_mm", "first_layer_mm")
         rows = [{"layer": c.layer, "z_mm": c.z_mm, "material": c.material} for c in self.changes]

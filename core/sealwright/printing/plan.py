@@ -114,7 +114,6 @@ def plan_print(
     layers = slices_of(placed, printer.layer_mm)
     found = unsupported_regions(layers, printer)
     sliced, volume = sum(layer.volume_mm3 for layer in layers), placed.volume
-    size = placed.mesh.extents
     back = np.asarray(np.linalg.inv(placement), dtype=np.float64)
     turn, fits = _on_this_bed(placed.mesh, printer)
     mass = volume / 1000.0 * float(row["density_g_cm3"]["value"])
@@ -125,11 +124,11 @@ def plan_print(
         mesh=mesh,
         orientation=chosen.matrix,
         placement=placement,
-        up=(float(chosen.up[0]), float(chosen.up[1]), float(chosen.up[2])),
+        up=_triple(chosen.up),
         allowances=allowances,
         layers=len(layers),
         layer_mm=printer.layer_mm,
-        size_mm=(float(size[0]), float(size[1]), float(size[2])),
+        size_mm=_triple(placed.mesh.extents),
         fits_bed=fits,
         turn_on_bed_deg=turn,
         volume_mm3=volume,
@@ -145,6 +144,11 @@ def plan_print(
         support_free=not any(u.needs_support(printer) for u in found),
         assumptions=_assumptions(row, printer),
     )
+
+
+def _triple(values: Floats) -> tuple[float, float, float]:
+    x, y, z = values
+    return (float(x), float(y), float(z))
 
 
 def _given(up: Floats) -> Orientation:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from ..errors import DoesNotFit, Where
 from ..mesh import Floats
 from ..solids.boolean import Solid
+
+if TYPE_CHECKING:
+    from manifold3d import CrossSection
 
 _MOST_LAYERS = 20_000
 _SMOOTHING_MM = 0.005  # outlines are thinned by this: far under what a nozzle can do
@@ -32,7 +35,7 @@ class Layer:
     number: int
     bottom_mm: float
     top_mm: float
-    section: Any
+    section: CrossSection
     area_mm2: float
     volume_mm3: float
 
@@ -99,7 +102,7 @@ def _between(solid: Solid, heights: list[float]) -> float:
     return sum(float(solid.native.slice(0.5 * (low + high)).area()) * (high - low) for low, high in gaps)
 
 
-def outline_edges(section: Any) -> Floats:
+def outline_edges(section: CrossSection) -> Floats:
     """Edges (k, 2, 2) of all outlines of a region, the region on their left."""
     rings = [np.asarray(ring, dtype=np.float64) for ring in section.to_polygons()]
     if not rings:

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -20,6 +20,9 @@ from ..mesh import Floats, TriMesh
 from .printer import PrinterSettings
 from .slices import Layer, outline_edges
 from .spans import bridge_span, held_edges, ledge_reach
+
+if TYPE_CHECKING:
+    from manifold3d import CrossSection
 
 _SLACK_MM = 0.05  # outlines of neighbouring layers agree no better; far under a line width
 _SLACK_SHARE = 0.25  # of the reach: thin layers agree better, and may step out no further for being thin
@@ -103,7 +106,7 @@ def unsupported_regions(
     reach = printer.reach_mm if reach_mm is None else reach_mm
     grow = reach + min(_SLACK_MM, _SLACK_SHARE * reach)
     found: list[Unsupported] = []
-    ledges: list[tuple[Any, float]] = []  # of the layer below: region and excess
+    ledges: list[tuple[CrossSection, float]] = []  # of the layer below: region and excess
     for below, layer in pairwise(layers):
         held = below.section.offset(grow, manifold3d.JoinType.Round, 2.0, 24)
         hanging = layer.section - held
@@ -123,7 +126,7 @@ def unsupported_regions(
 
 
 def _classified(
-    region: Any, outline: Floats, layer: Layer, grow: float, ledge_mm: float, line_mm: float
+    region: CrossSection, outline: Floats, layer: Layer, grow: float, ledge_mm: float, line_mm: float
 ) -> Unsupported:
     edges = outline_edges(region)
     held = held_edges(edges, outline)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .printer import PrinterSettings
 from .slices import Layer
+
+if TYPE_CHECKING:
+    from manifold3d import CrossSection
 
 _LASTS_MM = 1.0  # a narrow stretch that ends within this height is a rim or tip, not a wall
 _STEP_MM = 0.03
@@ -64,7 +67,7 @@ def _thin_stretch(
 
     narrow: list[Layer] = []
     place = None
-    before: list[tuple[Any, float]] = []  # stretches of the layer below with the height they have lasted
+    before: list[tuple[CrossSection, float]] = []  # stretches below with the height they have lasted
     last = -1
     for layer in layers:
         parts = _lost(layer.section, width_mm)
@@ -85,7 +88,7 @@ def _thin_stretch(
     return narrow, place
 
 
-def _lost(section: Any, width_mm: float) -> list[Any]:
+def _lost(section: CrossSection, width_mm: float) -> list[CrossSection]:
     """The stretches of a region narrower than a width."""
     import manifold3d
 

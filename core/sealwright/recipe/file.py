@@ -6,12 +6,11 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from .. import __version__
 from ..errors import BadRecipe, Remark, Where
 from ..files import contents
-from ..settings import check_settings, schema_of, settings_from, settings_to
+from ..settings import check_settings, properties_of, schema_of, settings_from, settings_to
 from ..settings.reading import shown
 from .decisions import Recipe
 from .json_text import strict_json
@@ -36,12 +35,12 @@ class RecipeFile:
     remarks: tuple[Remark, ...] = ()
 
 
-def recipe_from_json(text_or_data: str | Mapping[str, Any]) -> Recipe:
+def recipe_from_json(text_or_data: str | Mapping[str, object]) -> Recipe:
     """A recipe from JSON text or plain data; see `recipe_file_from_json`."""
     return recipe_file_from_json(text_or_data).recipe
 
 
-def recipe_file_from_json(text_or_data: str | Mapping[str, Any]) -> RecipeFile:
+def recipe_file_from_json(text_or_data: str | Mapping[str, object]) -> RecipeFile:
     """A recipe from JSON text or plain data of this format or the one before.
 
     Raises
@@ -79,7 +78,7 @@ def recipe_to_json(recipe: Recipe) -> str:
     return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def recipe_schema() -> dict[str, Any]:
+def recipe_schema() -> dict[str, object]:
     """The JSON schema (draft 2020-12) of recipes."""
     schema = schema_of(Recipe)
     extra = {"format": {"const": FORMAT}, "made_with": {"type": "string"}, "$schema": {"type": "string"}}
@@ -87,7 +86,7 @@ def recipe_schema() -> dict[str, Any]:
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Sealwright recipe",
         **schema,
-        "properties": {**extra, **schema["properties"]},
+        "properties": {**extra, **properties_of(Recipe)},
     }
 
 

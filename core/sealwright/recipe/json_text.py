@@ -7,7 +7,6 @@ the last of two equal keys drops a decision without a word.
 from __future__ import annotations
 
 import json
-from typing import Any
 
 from ..errors import BadRecipe, Where
 from ..settings.reading import shown
@@ -19,7 +18,7 @@ DEEPEST = 32
 """Brackets within brackets; a recipe has six levels."""
 
 
-def strict_json(text: str) -> Any:
+def strict_json(text: str) -> object:
     """JSON text as plain data; a byte-order mark is taken off.
 
     NaN and infinities come back as such numbers: every range of the settings refuses them by their key.
@@ -34,7 +33,7 @@ def strict_json(text: str) -> Any:
     if _depth(text) > DEEPEST:
         raise _refused(f"its brackets are nested more than {DEEPEST} deep", "")
     try:
-        data = json.loads(text, object_pairs_hook=_unique)
+        data: object = json.loads(text, object_pairs_hook=_unique)
     except json.JSONDecodeError as error:
         raise _refused(error.msg, f"line {error.lineno}, column {error.colno}") from error
     except ValueError as error:  # a number of endless digits
@@ -68,8 +67,8 @@ def _depth(text: str) -> int:
     return deepest
 
 
-def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    made: dict[str, Any] = {}
+def _unique(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    made: dict[str, object] = {}
     for name, value in pairs:
         if name in made:
             raise BadRecipe(
@@ -81,7 +80,7 @@ def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return made
 
 
-def _require_whole_characters(data: Any, key: str) -> None:
+def _require_whole_characters(data: object, key: str) -> None:
     """Refuse texts and names with half a surrogate pair, which no file can hold."""
     if isinstance(data, str):
         if any(0xD800 <= ord(c) <= 0xDFFF for c in data):

@@ -10,11 +10,10 @@ from __future__ import annotations
 import copy
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from ..errors import Remark, Where
 
-Data = dict[str, Any]
+Data = dict[str, object]
 _MISSING = object()
 
 
@@ -30,7 +29,7 @@ class Renamed:
 
     old: str
     new: str
-    value: Callable[[Any], Any]
+    value: Callable[[object], object]
 
 
 @dataclass(frozen=True)
@@ -46,7 +45,7 @@ class Merged:
 
     old: tuple[str, ...]
     new: tuple[str, ...]
-    values: Callable[[Mapping[str, Any]], tuple[Data, str]]
+    values: Callable[[Mapping[str, object]], tuple[Data, str]]
 
 
 @dataclass(frozen=True)
@@ -56,22 +55,21 @@ class Dropped:
     old: str
 
 
-def _where(*automatic: Any) -> Callable[[Any], Any]:
+def _where(*automatic: object) -> Callable[[object], object]:
     """Null where the old value was one of these words."""
     return lambda value: None if any(value is word or value == word for word in automatic) else value
 
 
-def _negative(value: Any) -> Any:
+def _negative(value: object) -> object:
     """Null for the negative numbers that meant automatic."""
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    return None if number and value < 0 else value
+    return None if isinstance(value, int | float) and not isinstance(value, bool) and value < 0 else value
 
 
-def _further(value: Any) -> Any:
+def _further(value: object) -> object:
     return {"auto": True, "fixed": False}.get(value, value) if isinstance(value, str) else value
 
 
-def _shrinkage(old: Mapping[str, Any]) -> tuple[Data, str]:
+def _shrinkage(old: Mapping[str, object]) -> tuple[Data, str]:
     """Three axes from one number for all, or from the printer's three."""
     axes = {axis: f"allowance.shrink_{axis}_percent" for axis in "xyz"}
     if old.get("printer.allowances.shrink_from_material", True) is False:
@@ -84,7 +82,7 @@ def _shrinkage(old: Mapping[str, Any]) -> tuple[Data, str]:
     return ({} if number is None else dict.fromkeys(axes.values(), number)), ""
 
 
-def _coating(old: Mapping[str, Any]) -> tuple[Data, str]:
+def _coating(old: Mapping[str, object]) -> tuple[Data, str]:
     """One thickness, and whether hardware or print copy makes room for it."""
     room, thinner = old.get("allowance.coating_mm", 0.0), old.get("printer.allowances.coating_mm", 0.0)
     if not thinner:
@@ -101,14 +99,12 @@ _USUAL_LIMIT_DEG = 45.0  # of both keys of format 1
 _LIMITS_DEG = (30.0, 70.0)  # that a body can be designed for
 
 
-def _overhang(old: Mapping[str, Any]) -> tuple[Data, str]:
+def _overhang(old: Mapping[str, object]) -> tuple[Data, str]:
     """The limit the body was designed for; the printer's own where only that was changed."""
-    design = old.get("chamber.overhang_deg", _USUAL_LIMIT_DEG)
-    printer = old.get("printer.overhang_limit_deg", _USUAL_LIMIT_DEG)
-    if not all(
-        isinstance(v, int | float) and not isinstance(v, bool) and abs(v) < 1e9 for v in (design, printer)
-    ):
-        return {"printer.overhang_limit_deg": design}, ""
+    said = old.get("chamber.overhang_deg", _USUAL_LIMIT_DEG)
+    design, printer = _angle(said), _angle(old.get("printer.overhang_limit_deg", _USUAL_LIMIT_DEG))
+    if design is None or printer is None:
+        return {"printer.overhang_limit_deg": said}, ""
     changed = [value for value in (design, printer) if value != _USUAL_LIMIT_DEG]
     limit = min(changed, default=_USUAL_LIMIT_DEG)
     kept = min(max(limit, _LIMITS_DEG[0]), _LIMITS_DEG[1]) if limit == printer != design else limit
@@ -120,7 +116,13 @@ def _overhang(old: Mapping[str, Any]) -> tuple[Data, str]:
     )
 
 
-def _medium(old: Mapping[str, Any]) -> tuple[Data, str]:
+def _angle(value: object) -> float | None:
+    """The value, where it can be an angle; what cannot is left for the reader to refuse."""
+    number = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9
+    return value if number and isinstance(value, int | float) else None
+
+
+def _medium(old: Mapping[str, object]) -> tuple[Data, str]:
     """The holder's medium; another one for the prediction alone is no more."""
     other = old.get("prediction.filter.medium", "")
     if other in ("", old.get("holder.medium", "meltblown")):
@@ -128,7 +130,7 @@ def _medium(old: Mapping[str, Any]) -> tuple[Data, str]:
     return {}, f"prediction.filter.medium ({other}) is dropped: predictions take holder.medium."
 
 
-def _tension(old: Mapping[str, Any]) -> tuple[Data, str]:
+def _tension(old: Mapping[str, object]) -> tuple[Data, str]:
     """The tension that predictions reckoned with."""
     own, usual = old.get("prediction.straps.tension_n", 0), old.get("straps.tension_n", 4.0)
     if own in (0, usual) and not isinstance(own, bool):
@@ -205,7 +207,7 @@ TABLE: tuple[Renamed | Merged | Dropped, ...] = (
 """Everything that differs between the formats; keys that are not named here are the same in both."""
 
 
-def migrated(data: Mapping[str, Any]) -> tuple[Data, tuple[Remark, ...]]:
+def migrated(data: Mapping[str, object]) -> tuple[Data, tuple[Remark, ...]]:
     """A recipe of format 1 as one of format 2, and what to tell of it.
 
     Values of the wrong type are carried along for the reader to refuse.
@@ -290,7 +292,7 @@ def _places(data: Data, key: str) -> Iterator[str]:
         yield key.replace("[]", f".{number}")
 
 
-def _parent(data: Any, key: str, make: bool = False) -> tuple[Any, str]:
+def _parent(data: object, key: str, make: bool = False) -> tuple[Data | None, str]:
     """The object that holds a dotted key, and the key's last part; None when there is no such object."""
     *path, last = key.split(".")
     for name in path:
@@ -303,17 +305,17 @@ def _parent(data: Any, key: str, make: bool = False) -> tuple[Any, str]:
     return (data if isinstance(data, dict) else None), last
 
 
-def _seen(data: Data, key: str) -> Any:
+def _seen(data: Data, key: str) -> object:
     held, last = _parent(data, key)
     return _MISSING if held is None else held.get(last, _MISSING)
 
 
-def _taken(data: Data, key: str) -> Any:
+def _taken(data: Data, key: str) -> object:
     held, last = _parent(data, key)
     return _MISSING if held is None else held.pop(last, _MISSING)
 
 
-def _put(data: Data, key: str, value: Any) -> None:
+def _put(data: Data, key: str, value: object) -> None:
     held, last = _parent(data, key, make=True)
     if held is not None:
         held[last] = value

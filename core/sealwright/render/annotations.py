@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,9 @@ from numpy.typing import NDArray
 from .camera import Camera
 from .colormap import colours_of
 from .scene import Label, Legend, Scene
+
+if TYPE_CHECKING:
+    from PIL import Image, ImageDraw, ImageFont
 
 _INK = (38, 44, 52)
 _FAINT = (120, 128, 138)
@@ -39,13 +42,13 @@ def nice_length(longest: float) -> float:
     return float(max(m * power for m in (1.0, 2.0, 5.0) if m * power <= longest * (1 + 1e-9)))
 
 
-def _font(size: float) -> Any:
+def _font(size: float) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
     from PIL import ImageFont
 
     return ImageFont.load_default(max(size, 8.0))
 
 
-def _draw_scale_bar(draw: Any, camera: Camera, size: tuple[int, int], unit: float) -> None:
+def _draw_scale_bar(draw: ImageDraw.ImageDraw, camera: Camera, size: tuple[int, int], unit: float) -> None:
     """A bar of round length at the lower left."""
     mm = camera.height_mm / size[1]
     length_mm = nice_length(0.22 * size[0] * mm)
@@ -58,7 +61,7 @@ def _draw_scale_bar(draw: Any, camera: Camera, size: tuple[int, int], unit: floa
 
 
 def _draw_labels(
-    draw: Any, labels: tuple[Label, ...], camera: Camera, size: tuple[int, int], unit: float
+    draw: ImageDraw.ImageDraw, labels: tuple[Label, ...], camera: Camera, size: tuple[int, int], unit: float
 ) -> None:
     """Labels in two columns at the sides, with a thin line to their point."""
     if not labels:
@@ -81,7 +84,7 @@ def _draw_labels(
             draw.text((edge, row), labels[k].text, fill=_INK, font=font, anchor="lm" if left else "rm")
 
 
-def _draw_legend(draw: Any, image: Any, legend: Legend, unit: float) -> None:
+def _draw_legend(draw: ImageDraw.ImageDraw, image: Image.Image, legend: Legend, unit: float) -> None:
     """A colour bar at the right with title, ticks and named limits."""
     from PIL import Image
 

@@ -81,12 +81,15 @@ class Camera:
         return np.stack([column, row, depth], axis=1)
 
 
+LENS_DEG = 24.0
+"""Vertical opening of a perspective view: long enough a lens that noses do not grow."""
+
+
 def framed(
     direction: str | tuple[float, float, float],
     points: Floats,
     size: tuple[int, int] = (800, 600),
     orthographic: bool = False,
-    lens_deg: float = 24.0,
     margin: float = 0.08,
     right: float = 0.0,
 ) -> Camera:
@@ -98,7 +101,6 @@ def framed(
     points : (k, 3) what must be in the picture, mm.
     size : width and height in pixels.
     orthographic : parallel rays; lengths across the view are then to scale.
-    lens_deg : vertical opening of a perspective view.
     margin : free share of the picture on every side.
     right : further share kept free at the right, for a legend.
     """
@@ -115,7 +117,7 @@ def framed(
         distance = 2.0 * float(np.linalg.norm(half)) + 100.0
         middle[0] += 0.5 * right * height * size[0] / size[1]
         return _camera(axes, middle, distance, height, True)
-    slope = np.tan(np.radians(lens_deg) / 2.0) * room
+    slope = np.tan(np.radians(LENS_DEG) / 2.0) * room
     distance = 0.0
     for _ in range(4):  # centring and distance depend on each other; four rounds settle both below 0.1 %
         rest = local - middle
@@ -124,7 +126,7 @@ def framed(
         )
         seen = rest[:, :2] / (distance - rest[:, 2:])
         middle[:2] += 0.5 * (seen.min(axis=0) + seen.max(axis=0)) * distance
-    height = 2.0 * distance * float(np.tan(np.radians(lens_deg) / 2.0))
+    height = 2.0 * distance * float(np.tan(np.radians(LENS_DEG) / 2.0))
     middle[0] += 0.5 * right * height * size[0] / size[1]
     return _camera(axes, middle, distance, height, False)
 

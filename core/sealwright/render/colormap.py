@@ -7,8 +7,6 @@ lightness: for faults on an otherwise plain part. The tests check the steps.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -31,7 +29,9 @@ def _read(table: str) -> Floats:
 MAPS: dict[str, Floats] = {"viridis": _read(_VIRIDIS), "cividis": _read(_CIVIDIS), "ember": _read(_EMBER)}
 
 
-def colours_of(values: NDArray[Any], low: float, high: float, name: str = "viridis") -> NDArray[np.float64]:
+def colours_of(
+    values: NDArray[np.floating], low: float, high: float, name: str = "viridis"
+) -> NDArray[np.float64]:
     """Colours of values by straight interpolation in a table.
 
     Parameters

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 import zlib
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,20 @@ Picture = NDArray[np.uint8]
 _LAYERS = 4  # see-through surfaces looked through, one behind the other
 # Eight places inside an edge pixel, as far from each other as eight queens on a board.
 _PLACES = np.array([[0, 4], [1, 6], [2, 1], [3, 5], [4, 2], [5, 0], [6, 3], [7, 7]]) / 8.0 + 1.0 / 16.0
+
+
+@dataclass(frozen=True, eq=False)
+class _View:
+    """A scene seen by a camera: what traces it, from where, and how large the picture is, in pixels."""
+
+    tracer: Tracer
+    camera: Camera
+    size: tuple[int, int]
+
+    @property
+    def pixel_mm(self) -> float:
+        """Height of a pixel at the middle of the scene."""
+        return self.camera.height_mm / self.size[1]
 
 
 def render(scene: Scene, camera: Camera, size: tuple[int, int] = (800, 600)) -> Picture:
@@ -41,17 +56,16 @@ def render(scene: Scene, camera: Camera, size: tuple[int, int] = (800, 600)) -> 
     BackendUnavailable : the ray caster or the picture library is missing.
     """
     width, height = size
-    tracer = Tracer(soup_of(scene), scene)
+    view = _View(Tracer(soup_of(scene), scene), camera, size)
     rows, columns = (a.ravel() + 0.5 for a in np.mgrid[0:height, 0:width])
-    pixel_mm = camera.height_mm / height
     origin, direction = camera.rays(columns, rows, size)
-    hits = tracer.first_hits(origin, direction)
-    seen = light_reaching(tracer, hits, camera.axes, width)
-    seen = smoothed(seen, hits, width, pixel_mm)
+    hits = view.tracer.first_hits(origin, direction)
+    seen = light_reaching(view.tracer, hits, camera.axes, width)
+    seen = smoothed(seen, hits, width, view.pixel_mm)
     behind = _background(scene, rows / height)
-    light = _through(tracer, camera, hits, direction, seen, behind, pixel_mm)
+    light = _through(view, hits, direction, seen, behind)
     edge = np.flatnonzero(_edges(light, hits, size))
-    light[edge] = _refined(tracer, camera, size, hits, seen, edge, scene)
+    light[edge] = _refined(view, hits, seen, edge)
     picture = (to_srgb(light) * 255.0 + 0.5).astype(np.uint8).reshape(height, width, 3)
     return annotated(picture, scene, camera)
 
@@ -88,17 +102,9 @@ def _background(scene: Scene, share: Floats) -> Floats:
     return np.asarray(top + share[:, None] * (bottom - top))
 
 
-def _through(
-    tracer: Tracer,
-    camera: Camera,
-    hits: Hits,
-    direction: Floats,
-    seen: Singles,
-    behind: Floats,
-    pixel_mm: float,
-) -> Floats:
+def _through(view: _View, hits: Hits, direction: Floats, seen: Singles, behind: Floats) -> Floats:
     """Linear light (k, 3) of rays, looking through see-through surfaces."""
-    scene = tracer.scene
+    tracer, scene = view.tracer, view.tracer.scene
     opacity = np.array([s.opacity for s in scene.shown])
     light, clear = np.zeros_like(behind), np.ones(len(behind))
     rows = np.arange(len(behind))
@@ -106,7 +112,7 @@ def _through(
         hit = np.flatnonzero(hits.item >= 0)
         rows, direction, hits, seen = rows[hit], direction[hit], hits.only(hit), seen[hit]
         cover = np.where(hits.kind == 2, 1.0, opacity[hits.item])
-        colour = shaded(scene, hits, direction, seen, camera.axes, pixel_mm)
+        colour = shaded(scene, hits, direction, seen, view.camera.axes, view.pixel_mm)
         light[rows] += (clear[rows] * cover)[:, None] * colour
         clear[rows] *= 1.0 - cover
         on = np.flatnonzero(cover < 1.0)
@@ -150,43 +156,29 @@ def _beside(inside: Bools) -> Bools:
     return grown
 
 
-def _refined(
-    tracer: Tracer,
-    camera: Camera,
-    size: tuple[int, int],
-    hits: Hits,
-    seen: Singles,
-    edge: NDArray[np.int64],
-    scene: Scene,
-) -> Floats:
+def _refined(view: _View, hits: Hits, seen: Singles, edge: NDArray[np.int64]) -> Floats:
     """Mean light (k, 3) of eight rays in each edge pixel; light shares come from the neighbours."""
-    width, height = size
+    width, height = view.size
     row, column = edge // width, edge % width
     columns = (column[:, None] + _PLACES[:, 0]).ravel()
     rows = (row[:, None] + _PLACES[:, 1]).ravel()
-    origin, direction = camera.rays(columns, rows, size)
-    fine = tracer.first_hits(origin, direction)
-    pixel_mm = camera.height_mm / height
-    share = _shared_light(hits, seen, fine, row, column, size, pixel_mm)
-    behind = _background(scene, rows / height)
-    light = _through(tracer, camera, fine, direction, share, behind, pixel_mm)
+    origin, direction = view.camera.rays(columns, rows, view.size)
+    fine = view.tracer.first_hits(origin, direction)
+    share = _shared_light(view, hits, seen, fine, (row, column))
+    behind = _background(view.tracer.scene, rows / height)
+    light = _through(view, fine, direction, share, behind)
     return np.asarray(np.clip(light, 0.0, 1.0).reshape(len(edge), len(_PLACES), 3).mean(axis=1))
 
 
 def _shared_light(
-    hits: Hits,
-    seen: Singles,
-    fine: Hits,
-    row: NDArray[np.int64],
-    column: NDArray[np.int64],
-    size: tuple[int, int],
-    pixel_mm: float,
+    view: _View, hits: Hits, seen: Singles, fine: Hits, pixel: tuple[NDArray[np.int64], NDArray[np.int64]]
 ) -> Singles:
     """Light shares (k, 2) of the rays inside edge pixels: the mean of the pixels around on the same surface.
 
     Where none is near enough in place and direction, the nearest in depth on the same mesh; else full light.
+    ``pixel`` is row and column of each edge pixel.
     """
-    width, height = size
+    (width, height), (row, column) = view.size, pixel
     mark, fine_mark = hits.item * 4 + hits.kind, fine.item * 4 + fine.kind
     best = np.full(len(fine_mark), 1e9, dtype=np.float32)
     nearest = np.ones((len(fine_mark), 2), dtype=np.float32)
@@ -200,7 +192,7 @@ def _shared_light(
             better = cost < best
             best[better], nearest[better] = cost[better], seen[near[better]]
             alike = np.einsum("ij,ij->i", hits.normal[near], fine.normal) > 0.8
-            use = ((cost < 6.0 * pixel_mm) & alike).astype(np.float32)[:, None]
+            use = ((cost < 6.0 * view.pixel_mm) & alike).astype(np.float32)[:, None]
             total += use * seen[near]
             weight += use
     return np.where(weight > 0, total / np.maximum(weight, 1.0), nearest)

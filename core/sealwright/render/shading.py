@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,14 +20,14 @@ _SKY_RAYS, _KEY_RAYS = 6, 4  # of each pixel
 _TILE = 4  # pixels a side over which the light samples are shared out
 
 
-def to_linear(colour: NDArray[Any]) -> Floats:
+def to_linear(colour: NDArray[np.floating]) -> Floats:
     """Linear light from sRGB 0..1 (IEC 61966-2-1)."""
     c = np.asarray(colour, dtype=np.float64)
     light: Floats = np.where(c <= 0.04045, c / 12.92, ((c + 0.055) / 1.055) ** 2.4)
     return light
 
 
-def to_srgb(light: NDArray[Any]) -> Floats:
+def to_srgb(light: NDArray[np.floating]) -> Floats:
     """Screen numbers 0..1 (IEC 61966-2-1) from linear light, clipped."""
     c = np.clip(light, 0.0, 1.0)
     screen: Floats = np.where(c <= 0.0031308, 12.92 * c, 1.055 * c ** (1 / 2.4) - 0.055)

@@ -84,37 +84,27 @@ class Tracer:
         kind[hit] = back
         smooth = np.einsum("ijk,ij->ik", self.soup.normals[f], weights)
         normal[hit] = np.where(back[:, None], -smooth, smooth)
+        found = Hits(face, distance, point, normal, item, value, kind)
         if self.scene.cut is not None:
-            self._fill_cut(self.scene.cut, o, d, hit, distance, point, normal, item, kind)
+            self._fill_cut(self.scene.cut, o, d, hit, found)
         length = np.linalg.norm(normal, axis=1, keepdims=True)
         normal /= np.where(length > 0, length, 1.0)
-        return Hits(face, distance, point, normal, item, value, kind)
+        return found
 
-    def _fill_cut(
-        self,
-        cut: Cut,
-        o: Singles,
-        d: Singles,
-        hit: NDArray[np.int64],
-        distance: Singles,
-        point: Singles,
-        normal: Singles,
-        item: Numbers,
-        kind: Numbers,
-    ) -> None:
-        """Rays that enter a solid through the cut plane meet its filled face there (arrays are changed).
+    def _fill_cut(self, cut: Cut, o: Singles, d: Singles, hit: NDArray[np.int64], found: Hits) -> None:
+        """Rays that enter a solid through the cut plane meet its filled face there (``found`` is changed).
 
         Such a ray meets the back of the solid first: the plane took the front away.
         """
         plane = np.array(cut.normal, dtype=np.float32) / np.float32(np.linalg.norm(cut.normal))
         height = (o[hit] - np.array(cut.point, dtype=np.float32)) @ plane
         sinking = -(d[hit] @ plane)
-        enters = self.solid[item[hit]] & (kind[hit] == 1) & (height > 0) & (sinking > 1e-6)
+        enters = self.solid[found.item[hit]] & (found.kind[hit] == 1) & (height > 0) & (sinking > 1e-6)
         rows = hit[enters]
-        distance[rows] = height[enters] / sinking[enters]
-        point[rows] = o[rows] + distance[rows, None] * d[rows]
-        normal[rows] = plane
-        kind[rows] = 2
+        found.distance[rows] = height[enters] / sinking[enters]
+        found.point[rows] = o[rows] + found.distance[rows, None] * d[rows]
+        found.normal[rows] = plane
+        found.kind[rows] = 2
 
     def blocked(self, origin: Singles, direction: Singles, reach_mm: float) -> Bools:
         """Whether opaque triangles lie within reach along rays (k, 3)."""

@@ -8,7 +8,7 @@ import platform
 from collections.abc import Mapping
 from dataclasses import replace
 from importlib import metadata
-from typing import Any
+from typing import cast
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from ..designing.design import Design
 from ..designing.fittings import ring_port
 from ..errors import Remark
 from ..export.identity import Identity
-from ..mesh import Floats
+from ..plain_data import Json
 from ..predict.result import Prediction
 from ..predict.second_pose_result import SecondPoseCheck
 from ..recipe import recipe_to_json
@@ -26,13 +26,14 @@ from ..solids.soundness import Soundness, soundness_of
 from ..verdicts.judge import judge, summary
 from ..verdicts.measure import Examined, breathing_by, measured_of
 from ..verdicts.measured import Measured
-from .sections import parts as sections
+from .sections import parts
 from .sections.breathing import breathing_section, sizing_section
 from .sections.cushion import cushion_section
 from .sections.hang import hang_section
 from .sections.prediction import prediction_section, printing_section, second_pose_section
 from .sections.stations import stations_section
 from .sections.trust import trust_section
+from .shape import FitReport
 
 FORMAT = "sealwright-fit-report-1"
 DIGITS = 6  # significant digits of every number but transform and recipe: past what any of them means
@@ -46,7 +47,7 @@ def fit_report(
     timings: Mapping[str, float] | None = None,
     *,
     identity: Identity | None = None,
-) -> dict[str, Any]:
+) -> FitReport:
     """The fit report of a finished design.
 
     Parameters
@@ -63,11 +64,21 @@ def fit_report(
     Plain data for JSON; every key is explained in the glossary (`keys.glossary`), `schema.report_schema`
     describes it. Numbers have six significant digits, except the transform and the recipe.
     """
-    prepared, worked = design.prepared, _with_soundness(design, examined or Examined())
+    worked = _with_soundness(design, examined or Examined())
     numbers = measured if measured is not None else measured_of(design, worked)
+    sections = {**_head(design, worked, numbers, identity), **_sections(design, worked, numbers)}
+    report = {key: plain(value, key in _EXACT) for key, value in sections.items()}
+    steps = {name: round(float(s), 3) for name, s in (timings or {}).items()}
+    report["timings"] = {"steps_s": steps, "total_s": round(sum(steps.values()), 3)}
+    return cast(FitReport, report)  # the types are made from the glossary, and tests hold each report to it
+
+
+def _head(
+    design: Design, worked: Examined, numbers: Measured, identity: Identity | None
+) -> dict[str, object]:
+    """Whose design it is, what is judged, and what was said on the way."""
     verdicts = judge(numbers)
-    prediction, second_pose = worked.prediction, worked.second_pose
-    report: dict[str, Any] = {
+    return {
         "format": FORMAT,
         "title": design.recipe.title,
         "kind": design.recipe.kind,
@@ -75,35 +86,40 @@ def fit_report(
         "cautions": [vars(caution) for caution in CAUTIONS],
         "summary": summary(verdicts),
         "verdicts": [verdict.as_dict() for verdict in verdicts],
-        "remarks": [_remark(r) for r in (*design.remarks, *_more_remarks(prediction, second_pose))],
-        "scan": sections.scan_section(prepared, numbers.scan),
+        "remarks": [
+            _remark(r) for r in (*design.remarks, *_more_remarks(worked.prediction, worked.second_pose))
+        ],
+    }
+
+
+def _sections(design: Design, worked: Examined, numbers: Measured) -> dict[str, object]:
+    """Everything that is known of the design, by section."""
+    prepared, prediction = design.prepared, worked.prediction
+    return {
+        "scan": parts.scan_section(prepared, numbers.scan),
         "scan_to_design": prepared.scan_to_design,
-        "landmarks": sections.landmarks_section(prepared),
+        "landmarks": parts.landmarks_section(prepared),
         "sizing": sizing_section(prepared, design.recipe.prediction.sizing),
-        "seal_line": sections.seal_section(design),
+        "seal_line": parts.seal_section(design),
         "trust": trust_section(design),
-        "contact": sections.contact_section(design),
+        "contact": parts.contact_section(design),
         "cushion": cushion_section(design),
-        "clearance": sections.clearance_section(design),
-        "wall": sections.wall_section(design),
-        "volumes": sections.volumes_section(design),
-        "masses": sections.masses_section(design),
+        "clearance": parts.clearance_section(design),
+        "wall": parts.wall_section(design),
+        "volumes": parts.volumes_section(design),
+        "masses": parts.masses_section(design),
         "hang": hang_section(design),
-        "filter": sections.filter_section(design),
+        "filter": parts.filter_section(design),
         "breathing": breathing_section(breathing_by(design, prediction)),
         "parts": _parts(design, worked.soundness),
-        "hardware": sections.hardware_section(design),
+        "hardware": parts.hardware_section(design),
         "printing": printing_section(worked.plans, worked.rings),
         "prediction": prediction_section(prediction),
-        "second_pose": second_pose_section(second_pose),
+        "second_pose": second_pose_section(worked.second_pose),
         "stations": stations_section(design, prediction),
         "recipe": json.loads(recipe_to_json(design.recipe)),
         "versions": versions(),
     }
-    report = {key: _plain(value, key in _EXACT) for key, value in report.items()}
-    steps = {name: round(float(s), 3) for name, s in (timings or {}).items()}
-    report["timings"] = {"steps_s": steps, "total_s": round(sum(steps.values()), 3)}
-    return report
 
 
 def _with_soundness(design: Design, examined: Examined) -> Examined:
@@ -116,7 +132,7 @@ def _with_soundness(design: Design, examined: Examined) -> Examined:
     return replace(examined, soundness={**examined.soundness, **missing})
 
 
-def report_json(report: Mapping[str, Any]) -> str:
+def report_json(report: FitReport) -> str:
     """A report as JSON text, the same text for the same report."""
     return json.dumps(report, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
@@ -139,7 +155,7 @@ def _more_remarks(prediction: Prediction | None, second_pose: SecondPoseCheck | 
     return list({(r.text, r.where): r for r in found}.values())
 
 
-def _remark(remark: Remark) -> dict[str, Any]:
+def _remark(remark: Remark) -> dict[str, object]:
     where = remark.where
     return {
         "level": remark.level,
@@ -151,9 +167,9 @@ def _remark(remark: Remark) -> dict[str, Any]:
     }
 
 
-def _parts(design: Design, known: Mapping[str, Soundness]) -> dict[str, Any]:
+def _parts(design: Design, known: Mapping[str, Soundness]) -> dict[str, object]:
     """Size, triangles and soundness of every part."""
-    out = {}
+    out: dict[str, object] = {}
     for name, solid in design.parts.items():
         mesh = solid.mesh
         out[name] = {
@@ -182,21 +198,23 @@ def expected_genus(design: Design, part: str) -> int | None:
     return len(kinds) + len(design.straps)
 
 
-def _plain(value: Any, exact: bool = False) -> Any:
+def plain(value: object, exact: bool = False) -> Json:
     """Arrays, tuples and NumPy numbers as plain data; numbers that are not finite become None."""
     if isinstance(value, Mapping):
-        return {str(key): _plain(item, exact) for key, item in value.items()}
+        return {str(key): plain(item, exact) for key, item in value.items()}
     if isinstance(value, np.ndarray):
-        return _plain(value.tolist(), exact)
+        return plain(value.tolist(), exact)
     if isinstance(value, list | tuple):
-        return [_plain(item, exact) for item in value]
+        return [plain(item, exact) for item in value]
     if isinstance(value, bool | np.bool_):
         return bool(value)
     if isinstance(value, int | np.integer):
         return int(value)
     if isinstance(value, float | np.floating):
         return _number(float(value), exact)
-    return value
+    if value is None or isinstance(value, str):
+        return value
+    raise TypeError(f"The report cannot hold a {type(value).__name__}.")
 
 
 def _number(value: float, exact: bool) -> float | None:
@@ -204,8 +222,3 @@ def _number(value: float, exact: bool) -> float | None:
         return None
     # Nothing here means anything below 1e-9; adding zero turns -0.0 into 0.0.
     return value if exact else float(f"{round(value, 9):.{DIGITS}g}") + 0.0
-
-
-def transform_of(report: Mapping[str, Any]) -> Floats:
-    """The 4x4 of a report that takes scan coordinates (scan unit) to the design frame in mm."""
-    return np.array(report["scan_to_design"], dtype=np.float64)

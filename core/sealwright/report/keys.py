@@ -9,7 +9,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 _TYPES = ("text", "number", "integer", "flag", "section", "list", "recipe")
 _FREE = "recipe"  # a copy of settings: documented by their own schema
@@ -82,7 +81,7 @@ def _names_match(pattern: list[str], steps: list[str]) -> bool:
     return all(p.rstrip("[]") in ("*", s.rstrip("[]")) for p, s in pairs)
 
 
-def leaves(report: Any, path: str = "") -> Iterator[tuple[str, Any]]:
+def leaves(report: object, path: str = "") -> Iterator[tuple[str, object]]:
     """Every leaf of a report as (path, value); list positions are written ``[]``, settings are one leaf.
 
     Empty sections and lists are leaves too.

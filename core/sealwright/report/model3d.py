@@ -5,9 +5,9 @@ from __future__ import annotations
 import base64
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
@@ -77,7 +77,7 @@ class Model3D:
     pieces: tuple[Piece, ...]
     maps: tuple[Map, ...]
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """Plain data for JSON: coordinates in sixteen-bit steps, base64."""
         return {
             "pieces": [
@@ -220,7 +220,7 @@ def _wall_maps(design: Design, shell: Shell, thickness: Floats, wanted: float) -
     )
 
 
-def packed(mesh: TriMesh) -> dict[str, Any]:
+def packed(mesh: TriMesh) -> dict[str, object]:
     """Vertices and triangles as base64 of little-endian unsigned sixteen-bit numbers, with their frame."""
     low = mesh.bounds[0]
     step = float(max(mesh.extents.max(), 1e-6)) / _STEPS
@@ -233,7 +233,7 @@ def packed(mesh: TriMesh) -> dict[str, Any]:
     }
 
 
-def _values(map_: Map) -> dict[str, Any]:
+def _values(map_: Map) -> dict[str, object]:
     """Values in steps between their own ends; the last step marks what is not known."""
     flat = map_.values.ravel()
     known = np.isfinite(flat)
@@ -243,5 +243,5 @@ def _values(map_: Map) -> dict[str, Any]:
     return {"low": low, "step": step, "data": _base64(whole)}
 
 
-def _base64(numbers: Any) -> str:
+def _base64(numbers: NDArray[np.generic]) -> str:
     return base64.b64encode(np.ascontiguousarray(numbers, dtype="<u2").tobytes()).decode("ascii")

@@ -2,30 +2,59 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from ..recipe import recipe_schema
 from .keys import Key, glossary
 
 _JSON = {"text": "string", "number": "number", "integer": "integer", "flag": "boolean"}
-Node = dict[str, Any]
+Schema = dict[str, object]
 
 
-def report_schema() -> dict[str, Any]:
+@dataclass
+class _Node:
+    """One name in the tree of keys, as it is built from the rows of the glossary.
+
+    Attributes
+    ----------
+    children : by name; ``*`` stands for any name.
+    key : its row; None while only rows below it were seen.
+    depth : lists within lists that its values lie in.
+    nullable_list : the outermost list may be null.
+    """
+
+    children: dict[str, _Node] = field(default_factory=dict)
+    key: Key | None = None
+    depth: int = 0
+    nullable_list: bool = False
+
+    def row(self) -> Key:
+        """Its row of the glossary.
+
+        Raises
+        ------
+        ValueError : the glossary has rows below it and none for itself.
+        """
+        if self.key is None:
+            raise ValueError(f"The glossary has no row above {', '.join(self.children)}.")
+        return self.key
+
+
+def report_schema() -> Schema:
     """The schema of `fit_report.fit_report`; every key carries unit, limit and source in its description."""
-    tree: Node = {"children": {}}
+    tree = _Node()
     for key in glossary().values():
         node = tree
         for step in key.path.split("."):
             name = step.rstrip("[]")
-            node = node["children"].setdefault(name, {"children": {}})
+            node = node.children.setdefault(name, _Node())
         depth = key.path.rsplit(".", 1)[-1].count("[]")
-        if "key" not in node or depth > node["depth"]:
-            node["key"], node["depth"] = key, depth
-        node["nullable_list"] = node.get("nullable_list", False) or key.type == "list"
-    schema = _object(tree)
-    schema["properties"]["recipe"] = {**recipe_schema(), "description": "Copy of the recipe."}
-    schema["properties"]["recipe"].pop("$schema")
+        if node.key is None or depth > node.depth:
+            node.key, node.depth = key, depth
+        node.nullable_list = node.nullable_list or key.type == "list"
+    recipe = {key: value for key, value in recipe_schema().items() if key != "$schema"}
+    schema = _object(tree, {"recipe": {**recipe, "description": "Copy of the recipe."}})
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Sealwright fit report",
@@ -33,22 +62,22 @@ def report_schema() -> dict[str, Any]:
     }
 
 
-def _object(node: Node) -> dict[str, Any]:
-    """Schema of an object from its children; ``*`` stands for any name."""
-    children = dict(node["children"])
+def _object(node: _Node, known: Mapping[str, Schema] | None = None) -> Schema:
+    """Schema of an object from its children; ``known`` holds those that are described elsewhere."""
+    children = dict(node.children)
     any_name = children.pop("*", None)
-    schema: dict[str, Any] = {
+    made = {name: _value(child) for name, child in children.items()}
+    return {
         "type": "object",
-        "properties": {name: _value(child) for name, child in children.items()},
-        "required": [name for name, child in children.items() if not child["key"].optional],
+        "properties": {**made, **(known or {})},
+        "required": [name for name, child in children.items() if not child.row().optional],
         "additionalProperties": _value(any_name) if any_name else False,
     }
-    return schema
 
 
-def _value(node: Node) -> dict[str, Any]:
-    key: Key = node["key"]
-    inner: dict[str, Any]
+def _value(node: _Node) -> Schema:
+    key = node.row()
+    inner: Schema
     if key.type == "section":
         inner = _object(node)
     elif key.type == "recipe":
@@ -57,9 +86,9 @@ def _value(node: Node) -> dict[str, Any]:
         inner = {"type": _JSON[key.type]}
     if key.nullable and key.type != "list":
         inner["type"] = [inner["type"], "null"]
-    for _ in range(node["depth"]):
+    for _ in range(node.depth):
         inner = {"type": "array", "items": inner}
-    if node["nullable_list"]:
+    if node.nullable_list:
         inner["type"] = ["array", "null"]
     inner["description"] = described(key)
     return inner

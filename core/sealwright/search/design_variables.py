@@ -5,9 +5,9 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from ..errors import BadRecipe, Where
+from ..plain_data import number_of
 from ..recipe import Recipe
 from .search import DesignVariable
 
@@ -77,7 +77,7 @@ def design_variables_of(recipe: Recipe, keys: Sequence[str]) -> list[DesignVaria
                 Where("search", key=key),
                 "Use some of: " + ", ".join(RANGES) + ".",
             )
-        meta, start, moves = _field(recipe, key).metadata, float(value_of(recipe, key)), RANGES[key]
+        meta, start, moves = _field(recipe, key).metadata, number_of(value_of(recipe, key)), RANGES[key]
         low, high = max(start - moves.down, meta["low"]), min(start + moves.up, meta["high"])
         found.append(DesignVariable(key, meta["unit"], low, high, start))
     return found
@@ -93,10 +93,11 @@ def stepped(variables: Sequence[DesignVariable], values: Mapping[str, float]) ->
     return out
 
 
-def value_of(recipe: Recipe, key: str) -> Any:
+def value_of(recipe: Recipe, key: str) -> float | str | bool | None:
     """The value of a recipe at a dotted key of two parts."""
     part, name = key.split(".")
-    return getattr(getattr(recipe, part), name)
+    value: float | str | bool | None = getattr(getattr(recipe, part), name)
+    return value
 
 
 def with_values(recipe: Recipe, values: Mapping[str, float]) -> Recipe:
@@ -107,6 +108,6 @@ def with_values(recipe: Recipe, values: Mapping[str, float]) -> Recipe:
     return recipe
 
 
-def _field(recipe: Recipe, key: str) -> dataclasses.Field[Any]:
+def _field(recipe: Recipe, key: str) -> dataclasses.Field[object]:
     part, name = key.split(".")
     return next(field for field in dataclasses.fields(getattr(recipe, part)) if field.name == name)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from typing import Any
 
 from ..recipe import recipe_to_json
 from .evaluator import Choice
@@ -65,7 +64,7 @@ def _line(title: str, choice: Choice, base: dict[str, float]) -> str:
     return f"{title} {pressures} {leaks}  {choice.chamber_ml:9.0f}   {other}"
 
 
-def _data(found: Improvement) -> dict[str, Any]:
+def _data(found: Improvement) -> dict[str, object]:
     better = [c.values for c in found.better]
     names = pick_names(found)
     rows = []
@@ -84,7 +83,7 @@ def _data(found: Improvement) -> dict[str, Any]:
     }
 
 
-def _row(choice: Choice) -> dict[str, Any]:
+def _row(choice: Choice) -> dict[str, object]:
     return {
         "values": choice.values,
         "peak_kpa": choice.peak_kpa,
@@ -97,5 +96,5 @@ def _row(choice: Choice) -> dict[str, Any]:
     }
 
 
-def _encoded(data: dict[str, Any]) -> bytes:
+def _encoded(data: dict[str, object]) -> bytes:
     return (json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")

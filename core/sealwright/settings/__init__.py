@@ -21,7 +21,7 @@ from .fields import (
     text,
 )
 from .reading import check_settings, settings_from, settings_to
-from .schema import schema_of
+from .schema import properties_of, schema_of
 
 __all__ = [
     "check_settings",
@@ -32,6 +32,7 @@ __all__ = [
     "optional_choice",
     "optional_quantity",
     "points",
+    "properties_of",
     "quantity",
     "schema_of",
     "section",

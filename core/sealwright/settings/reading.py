@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Mapping, Sequence
 from itertools import combinations
 from math import dist
-from typing import Any, TypeVar
+from typing import Any, TypeGuard, TypeVar
 
 from ..errors import BadRecipe, Where
-from .fields import APART_MM, LEAST_POINTS, REACH_MM, decided
+from .fields import APART_MM, LEAST_POINTS, REACH_MM, decided, fields_of
 
 T = TypeVar("T")
 
@@ -17,29 +16,29 @@ _LONGEST = 1e300  # whole numbers in JSON may be longer than any float
 _SHOWN = 60  # characters of a wrong value that a message repeats
 
 
-def check_settings(value: Any, key: str = "recipe") -> None:
+def check_settings(value: object, key: str = "recipe") -> None:
     """Check every field of a section, and of the sections in it.
 
     Raises
     ------
     BadRecipe : a value of the wrong type or out of range; `where.key` names it.
     """
-    for field in dataclasses.fields(value):
+    for field in fields_of(value):
         _check_value(getattr(value, field.name), field.metadata, f"{key}.{field.name}")
 
 
-def shown(value: Any) -> str:
+def shown(value: object) -> str:
     """A wrong value for a message: short, and in characters that every file and terminal takes."""
     told = ascii(value)
     return told if len(told) <= _SHOWN else f"{told[:_SHOWN]}..."
 
 
-def _refuse(key: str, found: Any, wanted: str) -> BadRecipe:
+def _refuse(key: str, found: object, wanted: str) -> BadRecipe:
     where = Where("recipe", key=key)
     return BadRecipe(f"{key} is {shown(found)}; it must be {wanted}.", where, f"Give {wanted}.")
 
 
-def _check_value(value: Any, meta: Mapping[str, Any], key: str) -> None:
+def _check_value(value: object, meta: Mapping[str, Any], key: str) -> None:
     kind = meta["kind"]
     if value is None and meta.get("optional", False):
         return
@@ -58,39 +57,55 @@ def _check_value(value: Any, meta: Mapping[str, Any], key: str) -> None:
     elif kind in ("section", "given"):
         check_settings(value, key)
     elif kind == "sections":
-        for index, item in enumerate(value):
+        for index, item in enumerate(_items(value, key)):
             check_settings(item, f"{key}[{index}]")
     elif kind == "points":
-        _check_points(value, key)
+        _check_points(_items(value, key), key)
 
 
-def _check_number(value: Any, meta: Mapping[str, Any], key: str, automatic: str) -> None:
+def _items(value: object, key: str, wanted: str = "a list") -> Sequence[object]:
+    """The items of a list."""
+    if not isinstance(value, list | tuple):
+        raise _refuse(key, value, wanted)
+    return value
+
+
+def _check_number(value: object, meta: Mapping[str, Any], key: str, automatic: str) -> None:
     whole = meta["kind"] == "integer"
     wanted = f"a {'whole ' if whole else ''}number from {meta['low']} to {meta['high']}"
     if meta["unit"] != "1":
         wanted += f" {meta['unit']}"
     # The range comes first: a number of four hundred digits is no float. NaN is in no range.
-    good = isinstance(value, int | float) and not isinstance(value, bool)
-    good = good and meta["low"] <= value <= meta["high"]
-    if not good or (whole and not float(value).is_integer()):
+    if (
+        not _is_number(value)
+        or not meta["low"] <= value <= meta["high"]
+        or (whole and not float(value).is_integer())
+    ):
         raise _refuse(key, value, wanted + automatic)
 
 
-def _check_points(value: Sequence[Any], key: str) -> None:
+def _is_number(value: object) -> TypeGuard[int | float]:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _check_points(value: Sequence[object], key: str) -> None:
     """Enough points, each three numbers within reach, no two of them the same."""
+    places = []
     for index, item in enumerate(value):
-        numbers = len(item) == 3 and all(isinstance(c, int | float) and not isinstance(c, bool) for c in item)
-        if not numbers or not all(abs(c) <= REACH_MM for c in item):
-            raise _refuse(f"{key}[{index}]", item, f"three numbers from {-REACH_MM:g} to {REACH_MM:g} mm")
+        wanted = f"three numbers from {-REACH_MM:g} to {REACH_MM:g} mm"
+        numbers = [c for c in _items(item, f"{key}[{index}]", wanted) if _is_number(c) and abs(c) <= REACH_MM]
+        if len(numbers) != 3 or len(_items(item, key)) != 3:
+            raise _refuse(f"{key}[{index}]", item, wanted)
+        places.append(numbers)
     if len(value) < LEAST_POINTS:
         raise _refuse(key, value, f"at least {LEAST_POINTS} points, or null for automatic")
-    for (index, one), (other, two) in combinations(enumerate(value), 2):
+    for (index, one), (other, two) in combinations(enumerate(places), 2):
         if dist(one, two) < APART_MM:
             wanted = f"{APART_MM:g} mm or more from every other point; point {index} lies there too"
-            raise _refuse(f"{key}[{other}]", two, wanted)
+            raise _refuse(f"{key}[{other}]", value[other], wanted)
 
 
-def settings_from(cls: type[T], data: Any, key: str = "recipe") -> T:
+def settings_from(cls: type[T], data: object, key: str = "recipe") -> T:
     """Read a section from plain JSON data; missing keys take their defaults.
 
     Raises
@@ -107,7 +122,7 @@ def settings_from(cls: type[T], data: Any, key: str = "recipe") -> T:
             Where("recipe", key=f"{key}.{shown(unknown[0])[1:-1]}"),
             "Use one of: " + ", ".join(known) + ".",
         )
-    values: dict[str, Any] = {}
+    values: dict[str, object] = {}
     for name, item in data.items():
         values[name] = _read_value(item, known[name].metadata, f"{key}.{name}")
     made = cls(**values)
@@ -115,18 +130,17 @@ def settings_from(cls: type[T], data: Any, key: str = "recipe") -> T:
     return made
 
 
-def _read_value(item: Any, meta: Mapping[str, Any], path: str) -> Any:
+def _read_value(item: object, meta: Mapping[str, Any], path: str) -> object:
     kind = meta["kind"]
     if item is None and meta.get("optional", False):
         return None
     if kind == "section":
         return settings_from(meta["class"], item, path)
-    if kind in ("sections", "points") and not isinstance(item, list | tuple):
-        raise _refuse(path, item, "a list" + (" or null for automatic" if kind == "points" else ""))
     if kind == "sections":
-        return tuple(settings_from(meta["class"], part, f"{path}[{i}]") for i, part in enumerate(item))
+        parts = _items(item, path)
+        return tuple(settings_from(meta["class"], part, f"{path}[{i}]") for i, part in enumerate(parts))
     if kind == "points":
-        return tuple(_point(p) for p in item)
+        return tuple(_point(p) for p in _items(item, path, "a list or null for automatic"))
     if kind == "integer" and isinstance(item, float) and item.is_integer():
         return int(item)
     if kind == "number":
@@ -134,19 +148,20 @@ def _read_value(item: Any, meta: Mapping[str, Any], path: str) -> Any:
     return item
 
 
-def _point(item: Any) -> tuple[Any, ...]:
+def _point(item: object) -> tuple[object, ...]:
     return tuple(_as_float(c) for c in item) if isinstance(item, list | tuple) else (item,)
 
 
-def _as_float(item: Any) -> Any:
+def _as_float(item: object) -> object:
     """Whole numbers as floats, so that a recipe read again is the same; everything else as it is."""
-    whole = isinstance(item, int) and not isinstance(item, bool)
-    return float(item) if whole and abs(item) < _LONGEST else item
+    if isinstance(item, int) and not isinstance(item, bool) and abs(item) < _LONGEST:
+        return float(item)
+    return item
 
 
-def settings_to(value: Any) -> dict[str, Any]:
+def settings_to(value: object) -> dict[str, object]:
     """A section as plain JSON data."""
-    out: dict[str, Any] = {}
+    out: dict[str, object] = {}
     for field in decided(value):
         item, kind = getattr(value, field.name), field.metadata["kind"]
         if kind == "section":

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import dataclasses
-from typing import Any
 
 from .fields import LEAST_POINTS, REACH_MM, decided
 
 
-def schema_of(cls: type) -> dict[str, Any]:
+def schema_of(cls: type) -> dict[str, object]:
     """The JSON schema (draft 2020-12) of a section."""
-    properties = {field.name: _schema_value(field) for field in decided(cls)}
-    return {"type": "object", "additionalProperties": False, "properties": properties}
+    return {"type": "object", "additionalProperties": False, "properties": properties_of(cls)}
 
 
-def _schema_value(field: dataclasses.Field[Any]) -> dict[str, Any]:
+def properties_of(cls: type) -> dict[str, object]:
+    """The schemas of the fields of a section, by name."""
+    return {field.name: _schema_value(field) for field in decided(cls)}
+
+
+def _schema_value(field: dataclasses.Field[object]) -> dict[str, object]:
     meta, kind = field.metadata, field.metadata["kind"]
     doc = {"description": meta["doc"]}
     optional = bool(meta.get("optional", False))

@@ -9,13 +9,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from types import ModuleType
-from typing import Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import BackendUnavailable, BadSolid, BooleanFailed, Where, first_point
 from ..mesh import Floats, TriMesh, edge_use
+
+if TYPE_CHECKING:
+    from manifold3d import Manifold
 
 _OLDEST = (3, 5)
 
@@ -58,7 +61,7 @@ class Solid:
     """
 
     role: str
-    native: Any
+    native: Manifold
 
     @property
     def volume(self) -> float:
@@ -136,7 +139,7 @@ def _refused(mesh: TriMesh, role: str, status: str) -> BadSolid:
     )
 
 
-def _checked(result: Any, role: str, low: float, high: float, operands: Sequence[Solid]) -> Solid:
+def _checked(result: Manifold, role: str, low: float, high: float, operands: Sequence[Solid]) -> Solid:
     """The result of a boolean, or BooleanFailed when status, emptiness or volume cannot be right."""
     m3 = _backend()
     names = ", ".join(operand.role for operand in operands)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from types import ModuleType
 
 import numpy as np
 
@@ -42,7 +42,7 @@ class MeshDistance:
         return distance, np.asarray(triangle).ravel().astype(np.int32), np.asarray(closest).reshape(-1, 3)
 
 
-def _igl() -> Any:
+def _igl() -> ModuleType:
     try:
         import igl
     except ImportError as error:
@@ -51,4 +51,5 @@ def _igl() -> Any:
             Where("installation"),
             "Install it with 'pip install libigl', or reinstall the extension for this Blender.",
         ) from error
-    return igl
+    backend: ModuleType = igl
+    return backend

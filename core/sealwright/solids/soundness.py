@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Any
 
 import numpy as np
 from scipy.sparse import coo_matrix
@@ -89,7 +88,7 @@ class Soundness:
         """Whether nothing is wrong."""
         return not self.problems
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The findings for a JSON report."""
         facts = {_REPORT_KEYS.get(name, name): value for name, value in asdict(self).items()}
         return {**facts, "problems": list(self.problems), "sound": self.sound}

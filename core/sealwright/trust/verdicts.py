@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
 
 import numpy as np
 
@@ -42,7 +41,7 @@ class SectorTrust:
     point_mm: tuple[float, float, float]
     measures: SectorMeasures
 
-    def as_dict(self) -> dict[str, Any]:
+    def as_dict(self) -> dict[str, object]:
         """The sector for the fit report."""
         return {
             "sector": self.sector,

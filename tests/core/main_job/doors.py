@@ -6,7 +6,7 @@ import json
 
 import pytest
 from lxml import html as lxml_html
-from sealwright.jobs.commands import told
+from sealwright.jobs.commands import report_text
 from sealwright.jobs.print_job import plan_part
 from sealwright.physics.fit_range import FitSettings
 from sealwright.physics.prediction_settings import PredictionSettings
@@ -50,7 +50,7 @@ def test_every_door_says_the_same(case: Case) -> None:
     stored = {verdict["key"]: verdict for verdict in json.loads(report_json(report))["verdicts"]}
     panel = check_rows(judge(measured_of(case.design, work)), case.design, work.prediction)
     page = told_on_page(html_report(report))
-    shell = told(report).splitlines()
+    shell = report_text(report).splitlines()
     for verdict in stored.values():
         word, value, limit = verdict["verdict"], verdict["value_text"], verdict["limit_text"]
         assert page[verdict["topic"]] == (word, value, limit, verdict["reason"])

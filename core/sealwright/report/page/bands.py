@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -38,7 +36,7 @@ def _band(map_: Map) -> str:
 
 def _pixels(map_: Map) -> NDArray[np.uint8]:
     """One pixel per value (k, n, 3): rows across the band, columns along the seal line."""
-    values: NDArray[Any] = map_.values.T
+    values = map_.values.T
     colours = colours_of(np.nan_to_num(values), map_.low, map_.high)
     colours[~np.isfinite(values)] = 0.6
     return np.asarray(colours * 255.0 + 0.5).astype(np.uint8)

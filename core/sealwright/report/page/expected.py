@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
+from ..shape import FitReport
 from .numbers import fold
 from .sentences import sentence
-from .text import block, facts_table, listing, number, table, text
+from .text import at, block, facts_table, listing, number, table, text
 
-Report = Mapping[str, Any]
 _TENSIONS = ("to_close", "to_hold", "at_capillary")
 
 
-def prediction_block(report: Report) -> str:
+def prediction_block(report: FitReport) -> str:
     """What is predicted, with its weaknesses next to it."""
     section = report["prediction"]
     if section is None:
@@ -24,32 +21,33 @@ def prediction_block(report: Report) -> str:
     if section["comfort"]:
         parts.append(f"<p>{text(section['comfort']['advice'])}</p>")
         parts.append(_beside_narrow(report))
-        parts.append(f"<p>{' '.join(text(section['tension'][name]) for name in _TENSIONS)}</p>")
+        told = (text(at(report, f"prediction.tension.{name}")) for name in _TENSIONS)
+        parts.append(f"<p>{' '.join(told)}</p>")
     for name, title in (
         ("fit_factor", "Fit factor and leak"),
         ("contact", "Balance on the face"),
         ("comfort", "Comfort"),
         ("tension", "Strap tension"),
     ):
-        if section[name]:
+        if at(report, f"prediction.{name}"):
             parts.append(fold(title, facts_table(report, f"prediction.{name}", ("advice", *_TENSIONS))))
     weak = listing([text(w) for w in section["weaknesses"]])
     parts.append(f"<h3>What is weak in this</h3>{weak}")
     return block("What is predicted", *parts, name="prediction")
 
 
-def _beside_narrow(report: Report) -> str:
+def _beside_narrow(report: FitReport) -> str:
     """The band beside a narrow hard edge, in one sentence; nothing where they were not compared."""
-    if report["prediction"]["comfort"]["beside_narrow_edge"] is None:
+    if at(report, "prediction.comfort.beside_narrow_edge") is None:
         return ""
     names = ("narrow_mm", "narrow_mean_kpa", "mean_ratio", "peak_ratio")
     width, mean, more, peak = (number(report, f"prediction.comfort.beside_narrow_edge.{n}") for n in names)
     return sentence("expected.beside_narrow_edge", width=width, mean=mean, more=more, peak=peak)
 
 
-def _tightest(report: Report) -> str:
+def _tightest(report: FitReport) -> str:
     """The limits that are not kept, or the one that comes nearest."""
-    rows = report["breathing"]["limits"]
+    rows = report["breathing"]["limits"] if report["breathing"] else []
     ranked = sorted(range(len(rows)), key=lambda i: -rows[i]["value_pa"] / rows[i]["limit_pa"])
     over = [i for i in ranked if not rows[i]["kept"]] or ranked[:1]
     return "<br>".join(
@@ -65,7 +63,7 @@ def _kept(kept: bool) -> str:
     return '<span class="pill pass">✓ kept</span>' if kept else '<span class="pill warn">! over</span>'
 
 
-def second_pose_block(report: Report) -> str:
+def second_pose_block(report: FitReport) -> str:
     """The same body with the face in another pose."""
     section = report["second_pose"]
     if section is None:
@@ -81,7 +79,7 @@ def second_pose_block(report: Report) -> str:
     )
 
 
-def breathing_block(report: Report) -> str:
+def breathing_block(report: FitReport) -> str:
     """Resistance against the published limits, and rebreathed air."""
     section = report["breathing"]
     if section is None:
@@ -101,12 +99,12 @@ def breathing_block(report: Report) -> str:
             )
         )
     gas = []
-    for index, row in enumerate(section["carbon_dioxide"]):
+    for index, breath in enumerate(section["carbon_dioxide"]):
         path = f"breathing.carbon_dioxide.{index}"
         gas.append(
             (
-                _kept(row["kept"]),
-                text(row["breath"]),
+                _kept(breath["kept"]),
+                text(breath["breath"]),
                 number(report, f"{path}.tidal_l"),
                 number(report, f"{path}.inhaled_percent"),
                 number(report, f"{path}.limit_percent"),

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 from ...limits import limit
 from ...physics.exercises import EXERCISES
 from ...physics.fit_test import CAUTION, LARGEST_FACTOR, SMALLEST_FACTOR
 from ...physics.fit_test_json import FORMAT, VERSION
+from ..shape import FitReport
 from .sentences import sentence
 from .text import block, embedded, page_file, table, text
 
@@ -21,7 +19,7 @@ _FIELDS = (
 )
 
 
-def fit_test_block(report: Mapping[str, Any]) -> str:
+def fit_test_block(report: FitReport) -> str:
     """The form with its script."""
     rows = []
     for exercise in EXERCISES:
@@ -61,7 +59,7 @@ def fit_test_block(report: Mapping[str, Any]) -> str:
     )
 
 
-def form_data(report: Mapping[str, Any]) -> dict[str, Any]:
+def form_data(report: FitReport) -> dict[str, object]:
     """What the form's script needs to know."""
     prediction = report["prediction"]
     fit = prediction["fit_factor"] if prediction else None

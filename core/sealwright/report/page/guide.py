@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
+from typing import Literal
 
 from ...hardware.allowance import material_name
 from ...verdicts.words import side_on_bed
+from ..shape import (
+    FitReport,
+    ReportFilter,
+    ReportHardwareHolder,
+    ReportHardwarePorts,
+    ReportPrintingMaterialChanges,
+    ReportPrintingPartsEachTouchUp,
+)
 from .numbers import fold
 from .sentences import sentence
-from .text import block, facts_table, listing, number, table, text
-
-Report = Mapping[str, Any]
+from .text import block, facts_table, listing, number, number_at, table, text
 
 
-def printing_block(report: Report) -> str:
+def printing_block(report: FitReport) -> str:
     """The print plan of every part, with what to look after by hand."""
     section = report["printing"]
     if section is None:
@@ -71,11 +77,14 @@ def printing_block(report: Report) -> str:
     )
 
 
-def _material_changes(rings: Sequence[Mapping[str, Any]]) -> str:
+_MATERIALS: tuple[Literal["soft_material", "rigid_material"], ...] = ("soft_material", "rigid_material")
+
+
+def _material_changes(rings: Sequence[ReportPrintingMaterialChanges]) -> str:
     """When to change the material for soft rings printed in place."""
     out = []
     for ring in rings:
-        soft, rigid = (text(material_name(ring[f"{kind}_material"])) for kind in ("soft", "rigid"))
+        soft, rigid = (text(material_name(ring[key])) for key in _MATERIALS)
         words = {"soft": f"{soft} alone", "both": f"{soft} and {rigid} in each layer", "rigid": rigid}
         rows = [
             (str(c["layer"]), f"{c['z_mm']:.2f} <i>mm</i>", words[c["material"]]) for c in ring["changes"]
@@ -96,12 +105,12 @@ def _material_changes(rings: Sequence[Mapping[str, Any]]) -> str:
     return "".join(out)
 
 
-def _touch(part: str, entry: Mapping[str, Any]) -> str:
+def _touch(part: str, entry: ReportPrintingPartsEachTouchUp) -> str:
     place = ", ".join(f"{c:.0f}" for c in entry["point_mm"])
     return f"<b>{text(part)}</b>, layer {entry['layer']}, at ({place}) mm: {text(entry['what'])}"
 
 
-def make_block(report: Report) -> str:
+def make_block(report: FitReport) -> str:
     """Parts list, assembly and cleaning."""
     if report["kind"] == "tube":
         return block(
@@ -121,7 +130,7 @@ def make_block(report: Report) -> str:
     )
 
 
-def parts_list(report: Report) -> list[tuple[str, str, str]]:
+def parts_list(report: FitReport) -> list[tuple[str, str, str]]:
     """What is printed and what is bought: quantity, what, which."""
     rows = [
         (
@@ -138,17 +147,20 @@ def parts_list(report: Report) -> list[tuple[str, str, str]]:
         size = f"{number(report, 'filter.length_mm', '')} × {number(report, 'filter.width_mm')}"
         rows.append(("1", f"medium: {text(medium['name'])}", f"{text(medium['shape'])}, {size}"))
         rows += _edge_rows(report["hardware"]["holder"], medium, report)
-    straps = report["recipe"]["straps"]
-    if straps["lug"]["count"]:
-        pairs = straps["lug"]["count"] // 2
-        width = f"{straps['lug']['strap_width_mm']:g} mm wide, elastic"
-        pull = f"about {straps['tension_n']:g} N at each end"
+    lugs, width_mm, tension_n = (number_at(report, f"recipe.straps.{key}") for key in _STRAPS)
+    if lugs:
+        pairs = round(lugs) // 2
+        width = f"{width_mm:g} mm wide, elastic"
+        pull = f"about {tension_n:g} N at each end"
         rows.append((str(pairs), "strap with buckle or sliding knot", text(f"{width}, {pull}")))
     return rows
 
 
+_STRAPS = ("lug.count", "lug.strap_width_mm", "tension_n")
+
+
 def _edge_rows(
-    holder: Mapping[str, Any], medium: Mapping[str, Any], report: Report
+    holder: ReportHardwareHolder, medium: ReportFilter, report: FitReport
 ) -> list[tuple[str, str, str]]:
     """Pre-filter under the frame, and glue where the edge of the medium is glued."""
     rows = []
@@ -163,11 +175,11 @@ def _edge_rows(
     return rows
 
 
-def _in_place(report: Report, part: str) -> str:
+def _in_place(report: FitReport, part: str) -> str:
     return ", in its place in the body" if report["parts"][part]["in_place"] else ""
 
 
-def _seal(report: Report, port: Mapping[str, Any], path: str) -> list[tuple[str, str, str]]:
+def _seal(report: FitReport, port: ReportHardwarePorts, path: str) -> list[tuple[str, str, str]]:
     """What seals one port."""
     if "ring" in port and "ring_inside_mm" in port:
         size = f"{number(report, f'{path}.ring_inside_mm', '')} × {number(report, f'{path}.ring_section_mm')}"
@@ -180,7 +192,7 @@ def _seal(report: Report, port: Mapping[str, Any], path: str) -> list[tuple[str,
     return []
 
 
-def assembly(report: Report) -> list[str]:
+def assembly(report: FitReport) -> list[str]:
     """Steps in order, for the parts that are there."""
     ports = report["hardware"]["ports"]
     steps = [
@@ -198,7 +210,7 @@ def assembly(report: Report) -> list[str]:
         steps.append(sentence("assembly.holder"))
     if "retainer" in report["parts"]:
         steps.append(sentence("assembly.retainer"))
-    if report["recipe"]["straps"]["lug"]["count"]:
+    if number_at(report, "recipe.straps.lug.count"):
         steps.append(sentence("assembly.straps"))
     steps += [
         sentence("assembly.put_on"),
@@ -208,7 +220,7 @@ def assembly(report: Report) -> list[str]:
     return steps
 
 
-def _laying(report: Report) -> str:
+def _laying(report: FitReport) -> str:
     """How the medium is laid on its seat."""
     if "glue_volume_mm3" in report["hardware"]["holder"]:
         return sentence("assembly.medium")
@@ -216,7 +228,7 @@ def _laying(report: Report) -> str:
     return sentence("assembly.medium_pressed", squeeze=squeeze)
 
 
-def cleaning(report: Report) -> list[str]:
+def cleaning(report: FitReport) -> list[str]:
     """How to clean and keep it."""
     steps = [
         sentence("cleaning.body"),

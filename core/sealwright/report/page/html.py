@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from ..model3d import Model3D
+from ..shape import FitReport
 from .bands import bands_html
 from .expected import breathing_block, prediction_block, second_pose_block
 from .fit_test import fit_test_block
@@ -20,7 +20,7 @@ _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-
 
 
 def html_report(
-    report: Mapping[str, Any],
+    report: FitReport,
     pictures: Mapping[str, bytes] | None = None,
     model: Model3D | None = None,
 ) -> str:
@@ -71,7 +71,7 @@ def html_report(
     )
 
 
-def _whose(report: Mapping[str, Any]) -> str:
+def _whose(report: FitReport) -> str:
     """One line below the title: wearer, scan, design and day."""
     told = report["identity"]
     if told is None:
@@ -86,7 +86,7 @@ def _whose(report: Mapping[str, Any]) -> str:
     return f'<p class="whose">{words}</p>'
 
 
-def _ways(report: Mapping[str, Any], with_view: bool) -> str:
+def _ways(report: FitReport, with_view: bool) -> str:
     """Links down the page; the first says how the verdict came out."""
     word = {"pass": "passed", "warn": "with warnings", "fail": "failed"}[report["summary"]["verdict"]]
     ways = [("cautions", "Cautions"), ("verdict", f"Verdict: {word}"), ("view", "3D view")]
@@ -97,7 +97,7 @@ def _ways(report: Mapping[str, Any], with_view: bool) -> str:
     return f'<nav aria-label="On this page">{"".join(links)}</nav>'
 
 
-def _remarks(report: Mapping[str, Any]) -> str:
+def _remarks(report: FitReport) -> str:
     if not report["remarks"]:
         return ""
     items = [
@@ -108,7 +108,7 @@ def _remarks(report: Mapping[str, Any]) -> str:
     return block("Remarks on the way", listing(items), name="remarks")
 
 
-def _made_with(report: Mapping[str, Any]) -> str:
+def _made_with(report: FitReport) -> str:
     versions = ", ".join(f"{text(name)} {text(v)}" for name, v in report["versions"].items())
     return block("Made with", f"<p>{versions}.</p>", name="versions")
 

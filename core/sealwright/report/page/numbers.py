@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from typing import Any
 
 from ...limits import limit
 from ..keys import key_of
+from ..shape import FitReport
 from .sentences import sentence
-from .text import FACTS_HEAD, block, facts_table, number, table, text
+from .text import FACTS_HEAD, at, block, facts_table, number, table, text
 
-Report = Mapping[str, Any]
 _TITLES = {
     "scan": "Scan",
     "seal_line": "Seal line",
@@ -25,10 +24,12 @@ _TITLES = {
 }
 
 
-def numbers_block(report: Report) -> str:
+def numbers_block(report: FitReport) -> str:
     """Tables of scan and shape, folded up one by one."""
     parts = [
-        fold(title, facts_table(report, name)) for name, title in _TITLES.items() if report[name] is not None
+        fold(title, facts_table(report, name))
+        for name, title in _TITLES.items()
+        if at(report, name) is not None
     ]
     parts += [
         fold("Landmarks", _landmarks(report)),
@@ -46,7 +47,7 @@ def fold(title: str, content: str) -> str:
     return f"<details><summary>{text(title)}</summary>{content}</details>" if content else ""
 
 
-def _landmarks(report: Report) -> str:
+def _landmarks(report: FitReport) -> str:
     rows = []
     for name, mark in report["landmarks"].items():
         place = ", ".join(number(report, f"landmarks.{name}.point_mm.{i}", "") for i in range(3))
@@ -60,7 +61,7 @@ def _doubt(confidence: float) -> str:
     return sentence("numbers.doubtful_landmark") if unsure else ""
 
 
-def _sizing(report: Report) -> str:
+def _sizing(report: FitReport) -> str:
     sizing = report["sizing"]
     if sizing is None:
         return ""
@@ -90,7 +91,7 @@ def _people(sex: str) -> str:
     return {"male": "men", "female": "women"}.get(sex, sex)
 
 
-def _parts(report: Report) -> str:
+def _parts(report: FitReport) -> str:
     rows = []
     for name, part in report["parts"].items():
         path = f"parts.{name}"
@@ -114,7 +115,7 @@ def _parts(report: Report) -> str:
     )
 
 
-def _hardware(report: Report) -> str:
+def _hardware(report: FitReport) -> str:
     out = []
     for index in range(len(report["hardware"]["ports"])):
         rows = _facts(report, f"hardware.ports.{index}", report["hardware"]["ports"][index])
@@ -126,7 +127,7 @@ def _hardware(report: Report) -> str:
     return "".join(out)
 
 
-def _facts(report: Report, path: str, facts: Mapping[str, Any]) -> list[tuple[str, ...]]:
+def _facts(report: FitReport, path: str, facts: Mapping[str, object]) -> list[tuple[str, ...]]:
     """Rows of single values with what the glossary knows of them."""
     rows, general = [], re.sub(r"\.\d+", "[]", path)
     for name, value in facts.items():
@@ -141,7 +142,7 @@ def _facts(report: Report, path: str, facts: Mapping[str, Any]) -> list[tuple[st
     return rows
 
 
-def _transform(report: Report) -> str:
+def _transform(report: FitReport) -> str:
     rows = [tuple(f"<code>{value:.9g}</code>" for value in row) for row in report["scan_to_design"]]
     words = sentence("numbers.transform")
     return words + table(("x", "y", "z", "shift"), rows)

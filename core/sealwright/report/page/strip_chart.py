@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Literal
 
 from ...limits import limit
 from ...render.annotations import nice_length
+from ..shape import FitReport, ReportStations
 from .text import text
 
 _LEFT, _RIGHT, _TOP, _WIDTH = 152.0, 4.0, 46.0, 960.0
 _ROW, _GAP = 74.0, 18.0
+
+
+StripKey = Literal["gap_mm", "width_mm", "noise_mm", "pressure_kpa", "open_gap_mm", "leak_share"]
 
 
 @dataclass(frozen=True)
@@ -28,7 +32,7 @@ class Strip:
     factor : shown value over stored one.
     """
 
-    key: str
+    key: StripKey
     title: str
     unit: str
     limit: float | None
@@ -37,7 +41,7 @@ class Strip:
     factor: float = 1.0
 
 
-def strips_of(report: Mapping[str, Any]) -> tuple[Strip, ...]:
+def strips_of(report: FitReport) -> tuple[Strip, ...]:
     """The rows of the chart, with the limits of this report."""
     contact = report["contact"]
     wanted = contact["wanted_width_mm"] if contact else None
@@ -53,10 +57,10 @@ def strips_of(report: Mapping[str, Any]) -> tuple[Strip, ...]:
     )
 
 
-def strip_chart(report: Mapping[str, Any]) -> str:
+def strip_chart(report: FitReport) -> str:
     """The chart as SVG text; empty without stations."""
     stations = report["stations"]
-    if stations is None:
+    if stations is None or report["seal_line"] is None:
         return ""
     length = report["seal_line"]["length_mm"]
     rows = [s for s in strips_of(report) if stations.get(s.key) is not None]
@@ -89,7 +93,7 @@ def _marks(marks: Mapping[str, float], length: float, height: float) -> list[str
     return out
 
 
-def _guessed(stations: Mapping[str, Any], length: float, height: float) -> list[str]:
+def _guessed(stations: ReportStations, length: float, height: float) -> list[str]:
     """Shaded stretches whose skin was filled, not scanned."""
     along, out = stations["along_mm"], []
     half = 0.5 * length / max(len(along), 1)
@@ -102,8 +106,9 @@ def _guessed(stations: Mapping[str, Any], length: float, height: float) -> list[
     return out
 
 
-def _row(strip: Strip, stations: Mapping[str, Any], length: float, top: float) -> list[str]:
-    values = [None if v is None else v * strip.factor for v in stations[strip.key]]
+def _row(strip: Strip, stations: ReportStations, length: float, top: float) -> list[str]:
+    stored = stations[strip.key] or []
+    values = [None if v is None else v * strip.factor for v in stored]
     known = [v for v in values if v is not None]
     low = min(0.0, *known) if known else 0.0
     high = max(strip.least_top, *(v * 1.08 for v in known), (strip.limit or 0.0) * 1.15)
@@ -138,7 +143,7 @@ def _row(strip: Strip, stations: Mapping[str, Any], length: float, top: float) -
 
 
 def _closed(
-    stations: Mapping[str, Any], values: list[float | None], length: float
+    stations: ReportStations, values: list[float | None], length: float
 ) -> list[tuple[float, float | None]]:
     """Points along the line with the first one once more at the end."""
     return [*zip(stations["along_mm"], values, strict=True), (length, values[0])]

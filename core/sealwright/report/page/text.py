@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import base64
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from html import escape
 from pathlib import Path
-from typing import Any
 
+from ...plain_data import number_of
 from ..keys import Key, key_of, leaves
+from ..shape import FitReport
 
 FACTS_HEAD = ("what", "value", "limit", "uncertainty", "source")
 _WORDS = {"pass": "✓ pass", "warn": "! warn", "fail": "✕ fail"}
@@ -17,7 +18,7 @@ _POWERS = {"mm2": "mm²", "mm3": "mm³", "cm2": "cm²", "g/cm3": "g/cm³"}
 _PLAIN_UNITS = ("-", "", "1", "see unit", "see limit")
 
 
-def text(value: Any) -> str:
+def text(value: object) -> str:
     """Any value as escaped text; quotes too, so that it may stand in an attribute."""
     return escape(str(value), quote=True)
 
@@ -27,7 +28,7 @@ def page_file(name: str) -> str:
     return (Path(__file__).parent / name).read_text(encoding="utf-8")
 
 
-def embedded(data: Any, element: str) -> str:
+def embedded(data: object, element: str) -> str:
     """Data as JSON inside a script element; nothing in it can end the element or start another."""
     content = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     for sign in "<>&\u2028\u2029":
@@ -40,12 +41,23 @@ def image_source(data: bytes) -> str:
     return "data:image/png;base64," + base64.b64encode(data).decode("ascii")
 
 
-def at(report: Mapping[str, Any], path: str) -> Any:
+def at(report: FitReport, path: str) -> object:
     """The value at a dotted path; list positions are numbers: ``verdicts.0.value``."""
-    value: Any = report
+    value: object = report
     for step in path.split("."):
-        value = value[int(step)] if isinstance(value, list) else value[step]
+        if isinstance(value, list):
+            value = value[int(step)]
+        elif isinstance(value, dict):
+            value = value[step]
+        else:
+            raise KeyError(path)
     return value
+
+
+def number_at(report: FitReport, path: str) -> float | None:
+    """The number at a dotted path, see `at`; None where the report has null."""
+    value = at(report, path)
+    return None if value is None else number_of(value)
 
 
 def rounded(value: float) -> str:
@@ -60,7 +72,7 @@ def rounded(value: float) -> str:
     return f"{value:.{0 if size >= 100.0 else 1 if size >= 10.0 else 2}f}"
 
 
-def number(report: Mapping[str, Any], path: str, unit: str | None = None) -> str:
+def number(report: FitReport, path: str, unit: str | None = None) -> str:
     """A number of the report for the page, with its exact value and its path beside it.
 
     Parameters
@@ -68,7 +80,7 @@ def number(report: Mapping[str, Any], path: str, unit: str | None = None) -> str
     path : dotted, concrete (see `at`).
     unit : shown behind it; None takes that of the glossary, shares are shown in per cent.
     """
-    value = at(report, path)
+    value = number_at(report, path)
     if value is None:
         return '<span class="none">–</span>'
     key = key_of(_pattern(path))
@@ -86,7 +98,7 @@ def number(report: Mapping[str, Any], path: str, unit: str | None = None) -> str
     )
 
 
-def data(report: Mapping[str, Any], path: str, shown: str) -> str:
+def data(report: FitReport, path: str, shown: str) -> str:
     """A number of the report as it is said elsewhere, with its exact value and its path beside it."""
     value = at(report, path)
     if value is None:
@@ -133,7 +145,7 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], name: str = "") ->
     )
 
 
-def facts_table(report: Mapping[str, Any], section: str, skip: Sequence[str] = ()) -> str:
+def facts_table(report: FitReport, section: str, skip: Sequence[str] = ()) -> str:
     """All single values of a section with meaning, limit, uncertainty and source from the glossary."""
     rows = []
     for path, value in leaves(at(report, section), section):
@@ -159,11 +171,11 @@ def _own_name(path: str, section: str) -> str:
     return path.removeprefix(section + ".")
 
 
-def _is_number(value: Any) -> bool:
+def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _word(value: Any) -> str:
+def _word(value: object) -> str:
     return {True: "yes", False: "no"}.get(value, str(value)) if isinstance(value, bool) else str(value)
 
 

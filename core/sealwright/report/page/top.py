@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from ...limits import limit
 from ...render.colormap import MAPS
 from ...verdicts.verdict import ORDER
 from ...verdicts.words import WORDS
 from ..model3d import Model3D
+from ..shape import FitReport, ReportVerdicts
 from .sentences import sentence
 from .strip_chart import strip_chart
 from .text import block, data, embedded, image_source, listing, number, page_file, pill, table, text
@@ -19,10 +19,9 @@ _PICTURES = (
     "wall", "print-bed", "print-limit",
 )  # fmt: skip
 CAPTIONS = {name: sentence(f"pictures.{name}") for name in _PICTURES}
-Report = Mapping[str, Any]
 
 
-def cautions_block(report: Report) -> str:
+def cautions_block(report: FitReport) -> str:
     """The cautions, before anything else."""
     items = [
         f"{text(c['text'])} <small>Basis: {text(c['basis'])} ({text(c['confidence'])}).</small>"
@@ -31,7 +30,7 @@ def cautions_block(report: Report) -> str:
     return sentence("cautions.frame", cautions=listing(items))
 
 
-def summary_block(report: Report) -> str:
+def summary_block(report: FitReport) -> str:
     """The overall verdict, what to do first, and every verdict in a table."""
     summary = report["summary"]
     todo = [
@@ -60,11 +59,11 @@ def _words() -> str:
     return "".join(f"<dt>{text(word)}</dt><dd>{text(meaning)}</dd>" for word, meaning in WORDS)
 
 
-def _advice(verdict: Mapping[str, Any]) -> str:
+def _advice(verdict: ReportVerdicts) -> str:
     return f"{text(verdict['reason'])} {text(verdict['fix'])}"
 
 
-def _verdict_table(report: Report) -> str:
+def _verdict_table(report: FitReport) -> str:
     rows = []
     ranked = sorted(enumerate(report["verdicts"]), key=lambda item: ORDER.index(item[1]["verdict"]))
     for index, v in ranked:
@@ -76,7 +75,7 @@ def _verdict_table(report: Report) -> str:
     return table(("verdict", "what", "value", "limit", "reason", "source of the limit"), rows, "verdicts")
 
 
-def figures_block(report: Report) -> str:
+def figures_block(report: FitReport) -> str:
     """A few figures large."""
     wanted = [
         ("seal line", "seal_line.length_mm", report["seal_line"]),
@@ -161,7 +160,7 @@ def view_block(model: Model3D | None) -> str:
     )
 
 
-def strip_block(report: Report, bands: str) -> str:
+def strip_block(report: FitReport, bands: str) -> str:
     """The unrolled seal line; ``bands`` is more HTML below it."""
     chart = strip_chart(report)
     if not chart:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
+from ..shape import FitReport, ReportTrust, ReportTrustSectors
 from .sentences import sentence
 from .text import block, number, table, text
 
@@ -12,7 +10,7 @@ _PILLS = {"good": "pass", "doubtful": "warn", "rescan": "fail"}
 _SIGNS = {"good": "✓", "doubtful": "!", "rescan": "✕"}
 
 
-def trust_block(report: Mapping[str, Any]) -> str:
+def trust_block(report: FitReport) -> str:
     """Strip and table of the sectors; nothing for a tube."""
     trust = report["trust"]
     if trust is None:
@@ -20,16 +18,21 @@ def trust_block(report: Mapping[str, Any]) -> str:
     words = sentence("trust.about")
     smooth = sentence("trust.smooth_skin", roughness=number(report, "trust.smooth_skin_mm"))
     return block(
-        "Can the scan be trusted under the seal?", words, _strip(trust), _table(report), smooth, name="trust"
+        "Can the scan be trusted under the seal?",
+        words,
+        _strip(trust),
+        _table(report, trust["sectors"]),
+        smooth,
+        name="trust",
     )
 
 
-def _strip(trust: Mapping[str, Any]) -> str:
+def _strip(trust: ReportTrust) -> str:
     cells = "".join(_marked(s["verdict"], s["sector"]) + " " for s in trust["sectors"])
     return f'<p class="sectors">{cells}</p>'
 
 
-def _table(report: Mapping[str, Any]) -> str:
+def _table(report: FitReport, sectors: list[ReportTrustSectors]) -> str:
     head = (
         "sector",
         "verdict",
@@ -52,7 +55,7 @@ def _table(report: Mapping[str, Any]) -> str:
         "repaired",
     )
     rows = []
-    for index, sector in enumerate(report["trust"]["sectors"]):
+    for index, sector in enumerate(sectors):
         shown = [number(report, f"trust.sectors.{index}.{key}") for key in keys]
         why = f"{text(sector['reason'])} {text(sector['fix'])}".strip()
         rows.append((text(sector["sector"]), _marked(sector["verdict"]), *shown, why))

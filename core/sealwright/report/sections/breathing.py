@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 from ...anthropometry.sizing import SizingSettings, size_wearer
 from ...designing.prepared import Prepared
@@ -18,7 +17,7 @@ RESISTANCE_ASSUMPTIONS = (
 )
 
 
-def breathing_section(breathing: Breathing | None) -> dict[str, Any] | None:
+def breathing_section(breathing: Breathing | None) -> dict[str, object] | None:
     """Resistance and rebreathed carbon dioxide of a body with a holder; None for a tube or a preview."""
     if breathing is None:
         return None
@@ -79,7 +78,7 @@ def _resistance(breathing: Breathing) -> list[dict[str, str | float]]:
     ]
 
 
-def sizing_section(prepared: Prepared, settings: SizingSettings) -> dict[str, Any] | None:
+def sizing_section(prepared: Prepared, settings: SizingSettings) -> dict[str, object] | None:
     """Measures of the face among others; None where sellion or menton is missing.
 
     Parameters

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from ...designing.design import Design
@@ -14,7 +12,7 @@ from ...hardware.allowance import material_row
 from ...hardware.filter_area import medium_row
 from ...verdicts.measured import ScanMeasured
 
-Section = dict[str, Any]
+Section = dict[str, object]
 
 
 def scan_section(prepared: Prepared, measured: ScanMeasured) -> Section:
@@ -141,25 +139,28 @@ def hardware_section(design: Design) -> Section:
 
 def masses_section(design: Design) -> Section:
     """Mass of every part printed solid, and per material, from the materials table."""
-    parts: dict[str, Any] = {}
-    materials: dict[str, Any] = {}
+    parts: dict[str, dict[str, object]] = {}
+    materials: dict[str, dict[str, object]] = {}
+    grams: dict[str, float] = {}
+    masses: list[float] = []
     for name, solid in design.parts.items():
         key = part_material(design, name)
         density = material_row(key)["density_g_cm3"]
         mass = solid.volume * 1e-3 * float(density["value"])
+        masses.append(mass)
         parts[name] = {"material": key, "mass_g": mass}
-        entry = materials.setdefault(
-            key,
-            {
-                "density_g_cm3": float(density["value"]),
-                "confidence": density["confidence"],
-                "source": density["source"],
-                "mass_g": 0.0,
-            },
-        )
-        entry["mass_g"] += mass
-    total = sum(entry["mass_g"] for entry in parts.values())
-    return {"parts": parts, "materials": dict(sorted(materials.items())), "total_g": total}
+        grams[key] = grams.get(key, 0.0) + mass
+        materials[key] = {
+            "density_g_cm3": float(density["value"]),
+            "confidence": density["confidence"],
+            "source": density["source"],
+            "mass_g": grams[key],
+        }
+    return {
+        "parts": parts,
+        "materials": dict(sorted(materials.items())),
+        "total_g": sum(masses),
+    }
 
 
 def filter_section(design: Design) -> Section | None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from ...physics.fit_range import CAUTION, QUANTILES
 from ...physics.weaknesses import weaknesses
@@ -20,7 +19,7 @@ PREDICTION_SOURCE = (
 )
 
 
-def prediction_section(prediction: Prediction | None) -> dict[str, Any] | None:
+def prediction_section(prediction: Prediction | None) -> dict[str, object] | None:
     """What is expected of the mask on its wearer, as ranges where they can be given."""
     if prediction is None:
         return None
@@ -37,7 +36,7 @@ def prediction_section(prediction: Prediction | None) -> dict[str, Any] | None:
     }
 
 
-def _contact(prediction: Prediction) -> dict[str, Any] | None:
+def _contact(prediction: Prediction) -> dict[str, object] | None:
     found = prediction.contact
     if found is None:
         return None
@@ -69,7 +68,7 @@ def _ranges(prediction: Prediction) -> dict[str, float | None]:
     return out
 
 
-def _fit(prediction: Prediction) -> dict[str, Any] | None:
+def _fit(prediction: Prediction) -> dict[str, object] | None:
     fit = prediction.fit
     if fit is None:
         return None
@@ -88,7 +87,7 @@ def _fit(prediction: Prediction) -> dict[str, Any] | None:
     }
 
 
-def _comfort(prediction: Prediction) -> dict[str, Any] | None:
+def _comfort(prediction: Prediction) -> dict[str, object] | None:
     comfort = prediction.comfort
     if comfort is None:
         return None
@@ -119,7 +118,7 @@ def _narrow(prediction: Prediction) -> dict[str, float] | None:
     }
 
 
-def _tension(prediction: Prediction) -> dict[str, Any] | None:
+def _tension(prediction: Prediction) -> dict[str, object] | None:
     close, hold, capillary = prediction.to_close, prediction.to_hold, prediction.at_capillary
     if close is None or hold is None or capillary is None:
         return None
@@ -135,7 +134,7 @@ def _tension(prediction: Prediction) -> dict[str, Any] | None:
     }
 
 
-def second_pose_section(check: SecondPoseCheck | None) -> dict[str, Any] | None:
+def second_pose_section(check: SecondPoseCheck | None) -> dict[str, object] | None:
     """The same body with the face in another pose, such as the mouth open; None without a second scan."""
     if check is None:
         return None
@@ -151,21 +150,20 @@ def second_pose_section(check: SecondPoseCheck | None) -> dict[str, Any] | None:
 
 def printing_section(
     plans: Mapping[str, PrintPlan] | None, rings: Sequence[InPlaceRing] = ()
-) -> dict[str, Any] | None:
+) -> dict[str, object] | None:
     """The print plans of the parts with their sums, and soft rings printed in place; None without plans."""
     if not plans:
         return None
-    parts = {name: _plan(plan) for name, plan in plans.items()}
     return {
-        "parts": parts,
+        "parts": {name: _plan(plan) for name, plan in plans.items()},
         "material_changes": [ring.as_dict() for ring in rings],
-        "total_mass_g": sum(p["mass_g"] for p in parts.values()),
-        "total_time_min": sum(p["time_min"] for p in parts.values()),
-        "total_cost_money": sum(p["cost_money"] for p in parts.values()),
+        "total_mass_g": sum(plan.mass_g for plan in plans.values()),
+        "total_time_min": sum(plan.time_min for plan in plans.values()),
+        "total_cost_money": sum(plan.cost_money for plan in plans.values()),
     }
 
 
-def _plan(plan: PrintPlan) -> dict[str, Any]:
+def _plan(plan: PrintPlan) -> dict[str, object]:
     wall = plan.wall
     return {
         "material": plan.material,

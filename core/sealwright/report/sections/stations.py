@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from ...designing.design import Design
@@ -13,14 +11,14 @@ from ...predict.result import Prediction
 from ...trust.measures import noise_along
 
 
-def stations_section(design: Design, prediction: Prediction | None) -> dict[str, Any] | None:
+def stations_section(design: Design, prediction: Prediction | None) -> dict[str, object] | None:
     """Values along the seal line as lists of equal length; None for a tube."""
     line = design.seal_line
     if line is None:
         return None
     face = design.prepared.face
     along = arc_lengths(line.points)[:-1]
-    values: dict[str, Any] = {
+    values: dict[str, object] = {
         "along_mm": along,
         "point_mm": line.points,
         "noise_mm": noise_along(design.prepared.skin, line.points),

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ...designing.design import Design
 from ...trust.verdicts import trust_of
 
 
-def trust_section(design: Design) -> dict[str, Any] | None:
+def trust_section(design: Design) -> dict[str, object] | None:
     """Trust by sector of the seal line; None for a tube."""
     trust = trust_of(design)
     if trust is None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
 
 from ...errors import LandmarkMissing, Where
 from ...files import contents
@@ -34,7 +33,7 @@ def landmarks_from_file(path: str | Path, mesh_mm: TriMesh, mm_per_unit: float =
     return given_landmarks(points, mesh_mm)
 
 
-def read_landmark_file(path: str | Path) -> dict[str, Any]:
+def read_landmark_file(path: str | Path) -> dict[str, list[float]]:
     """The contents of a landmark file: name -> three finite numbers; names and places are not checked yet.
 
     Raises
@@ -50,4 +49,4 @@ def read_landmark_file(path: str | Path) -> dict[str, Any]:
         raise LandmarkMissing(f"The landmark file cannot be read: {error}.", where, fix) from error
     if not isinstance(data, dict):
         raise LandmarkMissing("The landmark file is no list of names and points.", where, fix)
-    return {name: checked_point(value, name).tolist() for name, value in data.items()}
+    return {name: [float(c) for c in checked_point(value, name)] for name, value in data.items()}

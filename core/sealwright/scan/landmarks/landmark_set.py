@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
@@ -83,7 +82,7 @@ class Landmarks:
         }
         return Landmarks(marks, np.asarray(rotation @ self.across), self.remarks)
 
-    def with_given(self, given: Mapping[str, Any], mesh_mm: TriMesh) -> Landmarks:
+    def with_given(self, given: Mapping[str, object], mesh_mm: TriMesh) -> Landmarks:
         """The landmarks with the maker's own in their place, put on the skin; doubts about those are dropped.
 
         Parameters
@@ -100,7 +99,7 @@ class Landmarks:
         return Landmarks({**self.by_name, **marks}, self.across, remarks)
 
 
-def given_landmarks(given: Mapping[str, Any], mesh_mm: TriMesh) -> dict[str, Landmark]:
+def given_landmarks(given: Mapping[str, object], mesh_mm: TriMesh) -> dict[str, Landmark]:
     """Check landmarks and put them on the skin; for arguments and errors see `Landmarks.with_given`."""
     unknown = sorted(set(given) - set(DEFINITIONS))
     if unknown:
@@ -125,13 +124,14 @@ def given_landmarks(given: Mapping[str, Any], mesh_mm: TriMesh) -> dict[str, Lan
     return {name: Landmark(place, 1.0, "given") for name, place in zip(names, places, strict=True)}
 
 
-def checked_point(value: Any, name: str) -> Floats:
+def checked_point(value: object, name: str) -> Floats:
     """Three usable numbers (3,), or a refusal."""
-    items = value.tolist() if isinstance(value, np.ndarray) else value
-    good = isinstance(items, list | tuple) and len(items) == 3
+    items: object = value.tolist() if isinstance(value, np.ndarray) else value
     # The comparison is false for NaN too.
-    if not good or not all(
-        isinstance(c, int | float) and type(c) is not bool and abs(c) < 1e9 for c in items
+    if not (
+        isinstance(items, list | tuple)
+        and len(items) == 3
+        and all(isinstance(c, int | float) and type(c) is not bool and abs(c) < 1e9 for c in items)
     ):
         raise LandmarkMissing(
             f"{name[:40]} is {_shown(items)}; it must be three numbers.",
@@ -141,7 +141,7 @@ def checked_point(value: Any, name: str) -> Floats:
     return np.asarray(items, dtype=np.float64)
 
 
-def _shown(value: Any) -> str:
+def _shown(value: object) -> str:
     """A value that is no point, short and in plain numbers."""
     if isinstance(value, int | float) and type(value) is not bool:
         return f"{value:g}" if isinstance(value, float) or abs(value) < 10**15 else "an endless number"
