@@ -5,9 +5,63 @@ from __future__ import annotations
 import json
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, TypedDict
 
 from .errors import BackendUnavailable, Where
+
+
+class Sourced(TypedDict):
+    """A number with where it comes from and how sure it is (V, M or C)."""
+
+    value: float
+    confidence: str
+    source: str
+
+
+class Ranged(Sourced):
+    """A number with the ends of its range."""
+
+    low: float
+    high: float
+
+
+class MaterialRow(TypedDict):
+    """A printing material: what the design, its plan and its maker need to know of it."""
+
+    name: str
+    soft: bool
+    density_g_cm3: Sourced
+    shrink_percent: Sourced
+    softening_c: Sourced
+    tensile_strength_mpa: Sourced
+    layer_adhesion_factor: Sourced
+    tensile_modulus_mpa: Sourced
+    hardness_shore_a: Sourced | None
+    skin_note: str
+    heat_note: str
+
+
+class MediumRow(TypedDict):
+    """A filter medium."""
+
+    name: str
+    resistance_pa_s_m: Ranged
+    efficiency_note: str
+    sheds_fibres: bool
+
+
+class CushionRow(TypedDict):
+    """A soft material between band and skin; ``kind`` is how it is made up: foam, lip or liner."""
+
+    name: str
+    kind: str
+    modulus_kpa: Ranged
+    poisson: Ranged
+    compression_set_percent: Ranged
+    density_g_cm3: Sourced
+    shrink_percent: Sourced
+    hardness_shore_a: float | None
+    skin_note: str
 
 
 def tables_folder() -> Path:
@@ -37,7 +91,7 @@ def table(name: str) -> dict[str, Any]:
 
 def row_names(name: str) -> dict[str, str]:
     """Key -> name for people of every row of a table of materials, media or rings."""
-    rows: dict[str, Any] | list[dict[str, Any]] = table(name)[name]
+    rows: dict[str, dict[str, str]] | list[dict[str, str]] = table(name)[name]
     if isinstance(rows, dict):
         return {key: str(row["name"]) for key, row in rows.items()}
     return {str(row["size"]): str(row["size"]) for row in rows}

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from ..errors import BadRecipe, Where
 from ..settings import choice, optional_choice, optional_quantity, quantity
-from ..tables import row_names, table
+from ..tables import CushionRow, row_names, table
 
 KINDS = {"none": "none", "foam": "foam strip", "lip": "cast silicone lip", "liner": "printed soft liner"}
 """Kinds of cushion and their names for people."""
@@ -75,19 +74,19 @@ class Cushion:
         return self.kind != "none"
 
     @property
-    def row(self) -> dict[str, Any]:
+    def row(self) -> CushionRow:
         """Its row in the table of soft materials."""
         return cushion_row(self.material)
 
 
-def cushion_row(key: str) -> dict[str, Any]:
+def cushion_row(key: str) -> CushionRow:
     """A row of the table of soft materials.
 
     Raises
     ------
     BadRecipe : no such material.
     """
-    rows: dict[str, dict[str, Any]] = table("cushions")["cushions"]
+    rows: dict[str, CushionRow] = table("cushions")["cushions"]
     if key not in rows:
         raise BadRecipe(
             f"There is no soft material {key!r} in the table.",

@@ -47,6 +47,10 @@ class FairSheet:
     rounds: int
 
 
+_ROUNDS = 72
+_TOLERANCE_MM = 0.03  # a fifth of a print line of 0.15 mm: no finer sheet can be printed
+
+
 def fair_sheet(
     start: Floats,
     clamped_first: int,
@@ -54,8 +58,6 @@ def fair_sheet(
     keep_out: Projection | None = None,
     keep_slope: StepProjection | None = None,
     rho: float = 0.3,
-    rounds: int = 72,
-    tolerance_mm: float = 0.03,
 ) -> FairSheet:
     """The fair sheet.
 
@@ -66,7 +68,6 @@ def fair_sheet(
     keep_out : maps sheet points (n, k, 3) to allowed points near by.
     keep_slope : maps row differences (n, k - 1, 3) of a sheet (n, k, 3) to allowed ones near by.
     rho : weight of a constraint against bending at first.
-    rounds, tolerance_mm : when to stop.
     """
     solve = _Solver(start, clamped_first, clamped_last, keep_slope is not None)
     grid = solve.unconstrained()
@@ -77,7 +78,7 @@ def fair_sheet(
     u_point, u_step = np.zeros_like(grid), np.zeros_like(z_step)
     free = slice(clamped_first, grid.shape[1] - clamped_last)
     residual, used = np.inf, 0
-    while used < rounds and residual >= tolerance_mm:
+    while used < _ROUNDS and residual >= _TOLERANCE_MM:
         used += 1
         if used % _RHO_ROUNDS == 0:
             solve.scale_rho(_RHO_FACTOR)

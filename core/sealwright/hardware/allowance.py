@@ -8,11 +8,10 @@ part is laid out for printing; the solids of this package have their finished si
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from ..errors import BadRecipe, Where
 from ..settings import choice, optional_quantity, quantity
-from ..tables import row_names, table
+from ..tables import MaterialRow, row_names, table
 
 _OWN = "measured on a coupon; automatic takes the material's from the table."
 
@@ -130,7 +129,7 @@ class Allowance:
         """Normal offset of a female mating surface from nominal (positive: larger)."""
         return self.coating_mm + self.gap_mm
 
-    def facts(self) -> dict[str, Any]:
+    def facts(self) -> dict[str, float | list[float]]:
         """The allowances for the report."""
         return {
             "clearance_on_diameter_mm": self.clearance_mm,
@@ -162,19 +161,18 @@ def material_name(key: str) -> str:
     return str(material_row(key)["name"])
 
 
-def material_row(key: str) -> dict[str, Any]:
+def material_row(key: str) -> MaterialRow:
     """A row of the materials table.
 
     Raises
     ------
     BadRecipe : no such material.
     """
-    rows = table("materials")["materials"]
+    rows: dict[str, MaterialRow] = table("materials")["materials"]
     if key not in rows:
         raise BadRecipe(
             f"There is no material {key!r} in the table.",
             Where("recipe", key="allowance.material"),
             "Use one of: " + ", ".join(sorted(rows)) + ".",
         )
-    row: dict[str, Any] = rows[key]
-    return row
+    return rows[key]

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from ..errors import BadRecipe, Where
-from ..hardware.allowance import AllowanceSettings
+from ..hardware.allowance import AllowanceSettings, material_row
 from ..mesh import Floats, TriMesh
 from ..solids.boolean import Solid, solid_of
-from ..tables import table
+from ..tables import MaterialRow
 from .allowances import Allowances, allowances_of, print_copy
 from .orientation import Orientation, best_orientations, turning_up
 from .printer import PrinterSettings
@@ -106,7 +104,7 @@ def plan_print(
     BadRecipe : the material is unknown.
     DoesNotFit : the coating is too thick for details, or the part is far too large.
     """
-    row = _material_row(material)
+    row = material_row(material)
     chosen = best_orientations(solid, printer, preferred)[0] if up is None else _given(up)
     allowances = allowances or allowances_of(material, AllowanceSettings())
     mesh = print_copy(solid.mesh, chosen.matrix, allowances, solid.role)
@@ -156,14 +154,6 @@ def _given(up: Floats) -> Orientation:
     return Orientation(unit, turning_up(unit), 0.0, 0.0, 0.0)
 
 
-def _material_row(material: str) -> dict[str, Any]:
-    materials: dict[str, dict[str, Any]] = table("materials")["materials"]
-    if material not in materials:
-        where = Where("recipe", key="material")
-        raise BadRecipe(f"The material {material!r} is unknown.", where, f"Use {', '.join(materials)}.")
-    return materials[material]
-
-
 def _lowest(mesh: TriMesh) -> tuple[float, float, float]:
     """A point of the part that touches the bed."""
     x, y, _ = mesh.vertices[mesh.vertices[:, 2].argmin()]
@@ -194,7 +184,7 @@ def _money(mass_g: float, minutes: float, printer: PrinterSettings) -> float:
     return mass_g / 1000.0 * printer.price_per_kg + power * printer.price_per_kwh
 
 
-def _assumptions(row: dict[str, Any], printer: PrinterSettings) -> tuple[str, ...]:
+def _assumptions(row: MaterialRow, printer: PrinterSettings) -> tuple[str, ...]:
     density = row["density_g_cm3"]
     return (
         f"Solid inside (100 % infill), {density['value']} g/cm3 (confidence {density['confidence']}).",

@@ -146,7 +146,7 @@ _SOFT = {"thickness_mm": 0.0, "modulus_kpa": 200.0, "poisson": 0.3}  # the gaske
 _THINNEST_MM = 0.5  # of a cushion
 
 
-def _gasket(old: Mapping[str, Any]) -> tuple[Data, str]:
+def _gasket(old: Mapping[str, object]) -> tuple[Data, str]:
     """The layer that predictions assumed, as a cushion; the body had to leave it room by its stand-off."""
     told = {name: old.get(f"{_GASKET}.{name}", usual) for name, usual in _SOFT.items()}
     thick = told["thickness_mm"]

@@ -161,6 +161,7 @@ class ReportContact(TypedDict):
     wanted_gap_mm: float
     wanted_width_mm: float
     touch_mm: float
+    cushion_reach_mm: float
     share: float
     band_width_min_mm: float
     band_width_mean_mm: float
@@ -169,6 +170,23 @@ class ReportContact(TypedDict):
     gap_median_mm: float
     gap_p95_mm: float
     gap_max_mm: float
+
+
+class ReportCushion(TypedDict):
+    """The soft layer between hard band and skin; null without one."""
+
+    kind: str
+    kind_name: str
+    material: str
+    material_name: str
+    thickness_mm: float
+    seated_mm: float
+    modulus_kpa: float
+    poisson: float
+    modulus_source: str
+    modulus_confidence: str
+    compression_set_percent: float
+    skin_note: str
 
 
 class ReportClearance(TypedDict):
@@ -730,6 +748,7 @@ class FitReport(TypedDict):
     seal_line: ReportSealLine | None
     trust: ReportTrust | None
     contact: ReportContact | None
+    cushion: ReportCushion | None
     clearance: ReportClearance
     wall: ReportWall | None
     volumes: ReportVolumes

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ...cushion.settings import KINDS, cushion_of
 from ...designing.design import Design
 
-Section = dict[str, Any]
+Section = dict[str, object]
 
 
 def cushion_section(design: Design) -> Section | None:
