@@ -57,24 +57,15 @@ def rd40_port(settings: PortSettings, allowance: Allowance) -> PortParts:
         "bore_diameter_mm": 2.0 * bore,
         "port_length_mm": length,
         "thread_turns": settings.turns,
-        "gasket_thickness_mm": gasket,
-        "gasket_seat_inner_diameter_mm": 2.0 * bore,
-        "gasket_seat_outer_diameter_mm": 2.0 * top,
-        "unsupported_seat_width_mm": top - bore,
-        "seal": "flat gasket, bought",
+        **_seat_facts(gasket, bore, top),
     }
     where = Where("port", key="port.kind")
-    remarks = (
-        Remark(
-            "warning", f"{thread.name}: {thread.source}. Gauge it; no EN 148-1 conformity is claimed.", where
-        ),
-        Remark(
-            "warning",
-            f"The gasket seat faces down when the port is printed downward and hangs over {top - bore:.1f} "
-            "mm; print the port upward or smooth the seat by hand.",
-            where,
-        ),
+    hanging = (
+        f"The gasket seat faces down when the port is printed downward and hangs over {top - bore:.1f} mm; "
+        "print the port upward or smooth the seat by hand."
     )
+    gauged = f"{thread.name}: {thread.source}. Gauge it; no EN 148-1 conformity is claimed."
+    remarks = (Remark("warning", gauged, where), Remark("warning", hanging, where))
     return PortParts(
         boss=boss_core(settings, back, outer, length).named("port boss"),
         bore=hollow,
@@ -85,3 +76,14 @@ def rd40_port(settings: PortSettings, allowance: Allowance) -> PortParts:
         length_mm=length,
         remarks=remarks,
     )
+
+
+def _seat_facts(gasket_mm: float, bore_mm: float, top_mm: float) -> dict[str, float | str]:
+    """The flat seat for a bought gasket, from the radii of bore and thread."""
+    return {
+        "gasket_thickness_mm": gasket_mm,
+        "gasket_seat_inner_diameter_mm": 2.0 * bore_mm,
+        "gasket_seat_outer_diameter_mm": 2.0 * top_mm,
+        "unsupported_seat_width_mm": top_mm - bore_mm,
+        "seal": "flat gasket, bought",
+    }

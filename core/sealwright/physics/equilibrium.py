@@ -17,6 +17,10 @@ FARTHEST_MM = 200.0
 """A mask that has to travel farther than this to find its balance has left the face."""
 
 
+MOST_STEPS = 200
+"""Newton steps; a convex energy of six motions needs a few dozen at most."""
+
+
 @dataclass(frozen=True, eq=False)
 class Wrench:
     """Everything that pulls on the mask as one wrench: a force, and a moment about the centre of the band.
@@ -94,7 +98,6 @@ def solve_equilibrium(
     start: Floats | None = None,
     anchor: Floats | None = None,
     tolerance: float = 1e-9,
-    most_steps: int = 200,
 ) -> Equilibrium:
     """Find the pose in which springs and straps balance.
 
@@ -109,7 +112,6 @@ def solve_equilibrium(
     start : (6,) motion to begin from (three shifts in mm, three turns in rad).
     anchor : (6,) motion at which the skin does not yet hold sideways (default: none at the designed pose).
     tolerance : wanted share of unbalanced load.
-    most_steps : give up after so many steps.
 
     Raises
     ------
@@ -126,7 +128,7 @@ def solve_equilibrium(
     scale = np.r_[np.ones(3), np.full(3, reach)]
     held = np.zeros(6) if anchor is None else anchor * scale
     motion = held.copy() if start is None else start * scale
-    for step in range(most_steps):
+    for step in range(MOST_STEPS):
         gap = patch.gap_mm + normal_jacobian @ motion
         squeeze = np.maximum(0.0, -gap) * weight
         unbalanced = shear @ (motion - held) - normal_jacobian.T @ squeeze - pull
@@ -136,7 +138,7 @@ def solve_equilibrium(
         ray = Ray(gap, normal_jacobian @ direction, weight, float(direction @ shear @ direction))
         motion = motion + _advance(patch, ray, float(unbalanced @ direction), direction, motion) * direction
     raise _unbalanced(
-        patch, f"no balance was found in {most_steps} steps", "Check gaps and stiffness of the band."
+        patch, f"no balance was found in {MOST_STEPS} steps", "Check gaps and stiffness of the band."
     )
 
 

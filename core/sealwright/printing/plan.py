@@ -112,10 +112,9 @@ def plan_print(
     layers = slices_of(placed, printer.layer_mm)
     found = unsupported_regions(layers, printer)
     sliced, volume = sum(layer.volume_mm3 for layer in layers), placed.volume
-    back = np.asarray(np.linalg.inv(placement), dtype=np.float64)
+    back = np.linalg.inv(placement).astype(np.float64)
     turn, fits = _on_this_bed(placed.mesh, printer)
-    mass = volume / 1000.0 * float(row["density_g_cm3"]["value"])
-    minutes = _minutes(volume, len(layers), printer)
+    mass, minutes = volume / 1000.0 * row["density_g_cm3"]["value"], _minutes(volume, len(layers), printer)
     return PrintPlan(
         role=solid.role,
         material=material,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 import struct
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
+from typing import Literal, TypedDict, cast
 
 from ...errors import DesignError, UnreadableFile, Where
 
@@ -25,7 +25,52 @@ _NEEDED = ("asset", "scene", "scenes", "nodes", "meshes", "accessors", "bufferVi
 _KNOWN = ("KHR_mesh_quantization", "KHR_materials_unlit", "KHR_texture_transform", "KHR_texture_basisu")
 _SIZES = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
 _WIDE = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
-Node = Mapping[str, Any]
+
+
+class _Piece(TypedDict, total=False):
+    attributes: dict[str, object]
+    indices: object
+    mode: object
+
+
+class _Mesh(TypedDict):
+    primitives: list[_Piece]
+
+
+class _Accessor(TypedDict, total=False):
+    count: object
+    componentType: int
+    type: str
+    sparse: object
+    bufferView: int
+    byteOffset: object
+
+
+class _View(TypedDict, total=False):
+    byteOffset: object
+    byteLength: object
+    byteStride: object
+
+
+class _Parent(TypedDict, total=False):
+    """A node; a scene has only the list of its nodes."""
+
+    mesh: object
+    children: list[object]
+    nodes: list[object]
+
+
+class _Tree(TypedDict, total=False):
+    """The parts of glTF 2.0 that decide how much is laid out; only the checks below vouch for them."""
+
+    extensionsUsed: list[object]
+    extensionsRequired: list[object]
+    buffers: list[dict[str, object]]
+    bufferViews: list[_View]
+    accessors: list[_Accessor]
+    meshes: list[_Mesh]
+    nodes: list[_Parent]
+    scenes: list[_Parent]
 
 
 def checked_glb(data: bytes, name: str, most_triangles: int) -> bytes:
@@ -43,7 +88,8 @@ def checked_glb(data: bytes, name: str, most_triangles: int) -> bytes:
     """
     where = Where("scan file", key=name)
     try:
-        tree, binary = _chunks(data)
+        held, binary = _chunks(data)
+        tree = cast(_Tree, held)
         _refuse_packed(tree, where)
         _check_accessors(tree, len(binary))
         triangles, vertices, pieces = _laid_out(tree)
@@ -74,14 +120,14 @@ def checked_glb(data: bytes, name: str, most_triangles: int) -> bytes:
             where,
             "Cut away all but the face, or export with fewer triangles.",
         )
-    return _rebuilt({key: tree[key] for key in _NEEDED if key in tree}, binary)
+    return _rebuilt({key: held[key] for key in _NEEDED if key in held}, tree, binary)
 
 
 class _Large(Exception):
     """A scene that would grow out of bounds; says how."""
 
 
-def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
+def _chunks(data: bytes) -> tuple[dict[str, object], bytes]:
     """The scene as plain data, and the binary part."""
     magic, version, length = struct.unpack_from("<4sII", data)
     size, kind = struct.unpack_from("<II", data, 12)
@@ -101,8 +147,14 @@ def _chunks(data: bytes) -> tuple[dict[str, Any], bytes]:
     return tree, data[start + 8 : start + 8 + size]
 
 
-def _refuse_packed(tree: Node, where: Where) -> None:
-    used = {str(e) for key in ("extensionsUsed", "extensionsRequired") for e in tree.get(key, ())}
+_EXTENSIONS: tuple[Literal["extensionsUsed", "extensionsRequired"], ...] = (
+    "extensionsUsed",
+    "extensionsRequired",
+)
+
+
+def _refuse_packed(tree: _Tree, where: Where) -> None:
+    used = {str(e) for key in _EXTENSIONS for e in tree.get(key, [])}
     packed = sorted({_PACKED[e] for e in used if e in _PACKED})
     if packed:
         raise UnreadableFile(
@@ -110,23 +162,23 @@ def _refuse_packed(tree: Node, where: Where) -> None:
             where,
             "Export the scan as GLB without mesh compression, or as STL, PLY or OBJ.",
         )
-    strange = sorted(str(e)[:60] for e in tree.get("extensionsRequired", ()) if e not in _KNOWN)
+    strange = sorted(str(e)[:60] for e in tree.get("extensionsRequired", []) if e not in _KNOWN)
     if strange:
         raise UnreadableFile(
             f"The GLB needs the extension {strange[0]}, which is not read.",
             where,
             "Export the scan as plain GLB, or as STL, PLY or OBJ.",
         )
-    if any(b.get("uri") is not None for b in tree.get("buffers", ())):
+    if any(b.get("uri") is not None for b in tree.get("buffers", [])):
         raise UnreadableFile(
             "The GLB keeps its numbers in other files.", where, "Export it as one file with everything in it."
         )
 
 
-def _check_accessors(tree: Node, held: int) -> None:
+def _check_accessors(tree: _Tree, held: int) -> None:
     """Every table of numbers must lie in the file, or be small."""
-    views = tree.get("bufferViews", ())
-    for accessor in tree.get("accessors", ()):
+    views = tree.get("bufferViews", [])
+    for accessor in tree.get("accessors", []):
         count = _count(accessor["count"])
         each = _SIZES[accessor["componentType"]] * _WIDE[accessor["type"]]
         if "sparse" in accessor or "bufferView" not in accessor:
@@ -138,24 +190,24 @@ def _check_accessors(tree: Node, held: int) -> None:
             raise ValueError("a table reaches past the end")
         step = _count(view.get("byteStride", 0)) or each
         needed = _count(accessor.get("byteOffset", 0)) + step * (count - 1) + each
-        if count and needed > view["byteLength"]:
+        if count and needed > _count(view["byteLength"]):
             raise ValueError("a table reaches past its place")
 
 
-def _count(value: Any) -> int:
+def _count(value: object) -> int:
     if type(value) is not int or value < 0:
         raise ValueError("no count")
     return value
 
 
-def _laid_out(tree: Node) -> tuple[int, int, int]:
+def _laid_out(tree: _Tree) -> tuple[int, int, int]:
     """Triangles, vertices and pieces of the scene with every repetition counted."""
-    nodes: Sequence[Node] = tree.get("nodes", ())
+    nodes = tree.get("nodes", [])
     if len(nodes) > MOST_NODES:
         raise _Large(f"has {len(nodes)} nodes")
-    sizes = [_mesh_size(mesh, tree["accessors"]) for mesh in tree.get("meshes", ())]
+    sizes = [_mesh_size(mesh, tree["accessors"]) for mesh in tree.get("meshes", [])]
     total = [0, 0, 0]
-    waiting = [(root, 1) for scene in tree.get("scenes", ()) for root in scene.get("nodes", ())]
+    waiting = [(root, 1) for scene in tree.get("scenes", []) for root in scene.get("nodes", [])]
     seen = 0
     while waiting:
         number, depth = waiting.pop()
@@ -167,11 +219,11 @@ def _laid_out(tree: Node) -> tuple[int, int, int]:
             total = [a + b for a, b in zip(total, sizes[_count(node["mesh"])], strict=True)]
         if total[2] > MOST_PIECES:
             raise _Large(f"has over {MOST_PIECES} pieces")
-        waiting += [(child, depth + 1) for child in node.get("children", ())]
+        waiting += [(child, depth + 1) for child in node.get("children", [])]
     return total[0], total[1], total[2]
 
 
-def _mesh_size(mesh: Node, accessors: Sequence[Node]) -> tuple[int, int, int]:
+def _mesh_size(mesh: _Mesh, accessors: Sequence[_Accessor]) -> tuple[int, int, int]:
     triangles = vertices = 0
     for piece in mesh["primitives"]:
         points = _count(accessors[_count(piece["attributes"]["POSITION"])]["count"])
@@ -181,13 +233,13 @@ def _mesh_size(mesh: Node, accessors: Sequence[Node]) -> tuple[int, int, int]:
     return triangles, vertices, len(mesh["primitives"])
 
 
-def _rebuilt(tree: dict[str, Any], binary: bytes) -> bytes:
+def _rebuilt(kept: dict[str, object], tree: _Tree, binary: bytes) -> bytes:
     """The file again, with nothing but places and triangles."""
-    tree["meshes"] = [
-        {"primitives": [_plain(piece) for piece in mesh["primitives"]]} for mesh in tree.get("meshes", ())
+    kept["meshes"] = [
+        {"primitives": [_plain(piece) for piece in mesh["primitives"]]} for mesh in tree.get("meshes", [])
     ]
-    tree["nodes"] = [{k: v for k, v in n.items() if k in _PLACED} for n in tree.get("nodes", ())]
-    text = json.dumps(tree).encode()
+    kept["nodes"] = [{k: v for k, v in n.items() if k in _PLACED} for n in tree.get("nodes", [])]
+    text = json.dumps(kept).encode()
     text += b" " * (-len(text) % 4)
     binary += b"\0" * (-len(binary) % 4)
     chunks = struct.pack("<II", len(text), _JSON) + text + struct.pack("<II", len(binary), _BIN) + binary
@@ -197,6 +249,6 @@ def _rebuilt(tree: dict[str, Any], binary: bytes) -> bytes:
 _PLACED = ("mesh", "children", "matrix", "translation", "rotation", "scale", "name")
 
 
-def _plain(piece: Node) -> Node:
-    kept = {key: piece[key] for key in ("indices", "mode") if key in piece}
+def _plain(piece: _Piece) -> dict[str, object]:
+    kept = {key: value for key, value in piece.items() if key in ("indices", "mode")}
     return {"attributes": {"POSITION": piece["attributes"]["POSITION"]}, **kept}
