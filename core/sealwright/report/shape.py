@@ -242,6 +242,15 @@ class ReportMasses(TypedDict):
     total_g: float
 
 
+class ReportHang(TypedDict):
+    """What hangs on the face, printed parts without the medium, head upright; null without parts."""
+
+    mass_g: float
+    centre_of_mass: list[float]
+    moment_nose_bridge_nmm: float
+    sight_below_deg: float | None
+
+
 class ReportFilterAtFlows(TypedDict):
     """At the flows of the standards."""
 
@@ -753,6 +762,7 @@ class FitReport(TypedDict):
     wall: ReportWall | None
     volumes: ReportVolumes
     masses: ReportMasses
+    hang: ReportHang | None
     filter: ReportFilter | None
     breathing: ReportBreathing | None
     parts: dict[str, ReportPartsEach]

@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from ...designing.design import Design
 from ...hardware.hanging import hanging, sight_below_deg
-from .parts import masses_section
+from .parts import masses_g
 
 _PUPIL_SHARE = 0.5  # between the corners of the eye
 
 
-def hang_section(design: Design) -> dict[str, Any] | None:
+def hang_section(design: Design) -> dict[str, object] | None:
     """Centre of mass, moment and sight; None where nothing hangs or a landmark is missing."""
     marks = design.prepared.landmarks
     if not design.parts or "sellion" not in marks:
         return None
-    grams = masses_section(design)["parts"]
-    found = hanging(
-        [(solid, grams[name]["mass_g"]) for name, solid in design.parts.items()], marks["sellion"]
-    )
+    grams = masses_g(design)
+    found = hanging([(solid, grams[name]) for name, solid in design.parts.items()], marks["sellion"])
     sights = []
     for side in ("left", "right"):
         inner, outer = marks.get(f"endocanthion_{side}"), marks.get(f"exocanthion_{side}")

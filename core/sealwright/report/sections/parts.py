@@ -137,29 +137,30 @@ def hardware_section(design: Design) -> Section:
     }
 
 
+def masses_g(design: Design) -> dict[str, float]:
+    """Mass of every part printed solid, from the density of its material."""
+    return {
+        name: solid.volume * 1e-3 * material_row(part_material(design, name))["density_g_cm3"]["value"]
+        for name, solid in design.parts.items()
+    }
+
+
 def masses_section(design: Design) -> Section:
     """Mass of every part printed solid, and per material, from the materials table."""
-    parts: dict[str, dict[str, object]] = {}
-    materials: dict[str, dict[str, object]] = {}
-    grams: dict[str, float] = {}
-    masses: list[float] = []
-    for name, solid in design.parts.items():
-        key = part_material(design, name)
-        density = material_row(key)["density_g_cm3"]
-        mass = solid.volume * 1e-3 * float(density["value"])
-        masses.append(mass)
-        parts[name] = {"material": key, "mass_g": mass}
-        grams[key] = grams.get(key, 0.0) + mass
-        materials[key] = {
-            "density_g_cm3": float(density["value"]),
-            "confidence": density["confidence"],
-            "source": density["source"],
-            "mass_g": grams[key],
-        }
+    grams = masses_g(design)
+    keys = {name: part_material(design, name) for name in grams}
     return {
-        "parts": parts,
-        "materials": dict(sorted(materials.items())),
-        "total_g": sum(masses),
+        "parts": {name: {"material": keys[name], "mass_g": mass} for name, mass in grams.items()},
+        "materials": {
+            key: {
+                "density_g_cm3": material_row(key)["density_g_cm3"]["value"],
+                "confidence": material_row(key)["density_g_cm3"]["confidence"],
+                "source": material_row(key)["density_g_cm3"]["source"],
+                "mass_g": sum(mass for name, mass in grams.items() if keys[name] == key),
+            }
+            for key in sorted(set(keys.values()))
+        },
+        "total_g": sum(grams.values()),
     }
 
 
