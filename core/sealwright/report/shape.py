@@ -38,6 +38,7 @@ class ReportSummary(TypedDict):
     warned: int
     passed: int
     do_first: list[str]
+    common: list[str]
 
 
 class ReportVerdicts(TypedDict):
@@ -55,6 +56,7 @@ class ReportVerdicts(TypedDict):
     fix: str
     source: str
     confidence: str
+    common: str
 
 
 class ReportRemarks(TypedDict):
