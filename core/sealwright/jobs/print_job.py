@@ -8,12 +8,12 @@ import numpy as np
 
 from ..designing.design import Design
 from ..designing.fittings import ring_port
+from ..designing.part_material import part_material
 from ..export.threemf import PrintPart
 from ..printing.allowances import allowances_of
 from ..printing.in_place import InPlaceRing, in_place_ring
 from ..printing.plan import PrintPlan, plan_print
 from ..report.gallery import PART_COLOURS
-from ..report.sections.parts import part_material
 
 
 def plan_part(design: Design, name: str, body: PrintPlan | None = None) -> PrintPlan:

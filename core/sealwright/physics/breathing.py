@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from ..settings import check_settings, count, quantity
 from ..values import require_range
 from .leak import Medium
-from .limits import LimitCheck, resistance_limits
+from .limits import LimitCheck, ResistanceLimit, resistance_limits
 from .slot import DENSITY_KG_M3, L_PER_MIN
 
 FLOWS_L_MIN = (30.0, 85.0, 95.0, 160.0)
@@ -165,17 +165,39 @@ def resistance_table(
     return (*inward, *[exhalation(flow, medium, airway) for flow in flows])
 
 
-def check_limits(medium: Medium, airway: AirwaySettings | None = None) -> tuple[LimitCheck, ...]:
+def check_limits(
+    medium: Medium,
+    airway: AirwaySettings | None = None,
+    least: Medium | None = None,
+    most: Medium | None = None,
+) -> tuple[LimitCheck, ...]:
     """Every published limit beside what is predicted for its own scope, phase and flow.
+
+    A limit for a body with a valve is left out where there is none.
+
+    Parameters
+    ----------
+    medium : with its typical resistance.
+    airway : ports and valve.
+    least, most : the ends of its stated range; None takes the typical one, known exactly.
 
     Raises
     ------
     BadRecipe : a value out of range.
     """
+    chosen = airway or AirwaySettings()
     checks = []
     for limit in resistance_limits():
-        breath = inhalation if limit.phase == "inhalation" else exhalation
-        found = breath(limit.flow_l_min, medium, airway)
-        part = {"filter alone": found.medium_pa, "body without filter": found.port_pa}
-        checks.append(LimitCheck(limit, part.get(limit.scope, found.total_pa)))
+        if limit.scope == "body with valve" and chosen.valve_bore_mm <= 0.0:
+            continue
+        values = [_in_scope(limit, one, chosen) for one in (medium, least or medium, most or medium)]
+        checks.append(LimitCheck(limit, *values))
     return tuple(checks)
+
+
+def _in_scope(limit: ResistanceLimit, medium: Medium, airway: AirwaySettings) -> float:
+    """The pressure that a limit is about, Pa."""
+    breath = inhalation if limit.phase == "inhalation" else exhalation
+    found = breath(limit.flow_l_min, medium, airway)
+    part = {"filter alone": found.medium_pa, "body without filter": found.port_pa}
+    return part.get(limit.scope, found.total_pa)

@@ -38,7 +38,7 @@ class ComfortSettings:
         "Part of that time which is advised, because the rule is not from faces; our choice.",
     )
     longest_h: float = quantity(
-        4.0, "h", 0.5, 12.0, "Longest time without a break that is ever advised; our choice, no source."
+        24.0, "h", 0.5, 24.0, "Time beyond which nothing is told: no rule reaches farther than a day."
     )
     edge_mm: float = quantity(
         2.0, "mm", 0.5, 10.0, "Width of the outermost strip on each side that counts as edge."

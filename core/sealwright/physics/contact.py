@@ -26,7 +26,7 @@ from .equilibrium import FARTHEST_MM, Equilibrium, Wrench, resultant_wrench, sol
 from .foundation import KPA, Foundation, foundation_of
 from .loop import Loop, loop_of
 from .patch import ContactPatch, StrapPull, check_patch, check_pulls
-from .skin import region_thickness
+from .skin_map import tissue_of
 
 SEAT_N = 0.2
 """Pull with which the mask is offered to the face before the straps are tightened, N; assumption."""
@@ -160,7 +160,7 @@ def _result(
     length = float(loop.width_mm.sum())
     indent = balance.pressure / springs.skin
     peak = int(np.argmax(pressure))
-    strain = float((indent / region_thickness()[patch.region]).max())
+    strain = float((indent / tissue_of(patch).thickness_mm).max())
     return ContactResult(
         pressure,
         open_gap,

@@ -45,6 +45,15 @@ class ContactSettings:
         2000.0,
         "Gauge pressure in the mask against which stations must hold: 25 mmH2O (V29).",
     )
+    breath_l_min: float = quantity(
+        85.0,
+        "L/min",
+        10.0,
+        300.0,
+        "Flow of breathing out against which the mask must hold in every head position; its pressure "
+        "follows from "
+        "the medium and the valve. 85 L/min: 42 CFR 84.172, and about the peak of a breath at 27 L/min.",
+    )
     turn_limit_deg: float = quantity(
         20.0, "deg", 1.0, 45.0, "Turn of the mask above which the small-motion sum no longer holds."
     )

@@ -10,8 +10,11 @@ from ..errors import BadRecipe, Where
 from ..mesh import Floats
 from ..settings import check_settings, given, quantity, section
 from ..values import require_range
+from .layer_kernel import layer_factor
+from .loop import band_width_mm
 from .patch import ContactPatch
-from .skin import SkinSettings, confined_modulus, region_stiffness
+from .skin import SkinSettings, region_stiffness
+from .skin_map import tissue_of
 
 KPA = 1e-3
 """One kPa in N/mm2."""
@@ -84,11 +87,12 @@ def in_series(*stiffness: Floats | float) -> Floats:
     return np.asarray(1.0 / total)
 
 
-def gasket_stiffness(settings: GasketSettings) -> float:
-    """Stiffness of the soft layer, kPa/mm; infinite where there is none."""
+def gasket_stiffness(settings: GasketSettings, width_mm: float = 15.0) -> float:
+    """Stiffness of the soft layer under a strip of some width, kPa/mm; infinite where there is none."""
     if settings.thickness_mm <= 0.0:
         return float("inf")
-    return confined_modulus(settings.modulus_kpa, settings.poisson) / settings.thickness_mm
+    factor = float(layer_factor(settings.poisson, width_mm / settings.thickness_mm))
+    return factor * settings.modulus_kpa / settings.thickness_mm
 
 
 def modulus_from_shore_a(shore_a: float) -> float:
@@ -105,16 +109,13 @@ def modulus_from_shore_a(shore_a: float) -> float:
     return 1000.0 * 0.0981 * (56.0 + 7.62336 * hardness) / (0.137505 * (254.0 - 2.54 * hardness))
 
 
-def foundation_of(
-    patch: ContactPatch, settings: FoundationSettings | None = None, factors: Floats | None = None
-) -> Foundation:
+def foundation_of(patch: ContactPatch, settings: FoundationSettings | None = None) -> Foundation:
     """Springs under every point of a band.
 
     Parameters
     ----------
     patch : the contact band.
     settings : skin and soft layer.
-    factors : (6,) further factors on the skin stiffness of the regions (for sampling), above zero.
 
     Raises
     ------
@@ -122,9 +123,11 @@ def foundation_of(
     """
     chosen = settings or FoundationSettings()
     check_settings(chosen, "foundation")
-    by_region = region_stiffness(chosen.skin) * (1.0 if factors is None else factors)
-    skin = by_region[patch.region] * KPA
-    layer = gasket_stiffness(chosen.gasket) * KPA
+    tissue = tissue_of(patch, chosen.skin)
+    width = band_width_mm(patch)
+    factor = layer_factor(chosen.skin.poisson, width / tissue.thickness_mm)
+    skin = factor * tissue.modulus_kpa / tissue.thickness_mm * KPA
+    layer = gasket_stiffness(chosen.gasket, width) * KPA
     normal = skin if np.isinf(layer) else in_series(skin, layer)
     return Foundation(normal, chosen.skin.shear_share * normal, skin)
 
@@ -142,7 +145,9 @@ def uniform_foundation(patch: ContactPatch, stiffness_kpa_mm: float, shear_share
     return Foundation(normal, share * normal, normal)
 
 
-def even_stand_off_mm(pressure_kpa: float, settings: FoundationSettings | None = None) -> Floats:
+def even_stand_off_mm(
+    pressure_kpa: float, settings: FoundationSettings | None = None, width_mm: float = 15.0
+) -> Floats:
     """How far the band of each region (6,) should stand off, mm, so that one pressure comes about everywhere.
 
     For skin square to the pull; skin that slopes by an angle sinks in only by its cosine.
@@ -157,6 +162,7 @@ def even_stand_off_mm(pressure_kpa: float, settings: FoundationSettings | None =
     pressure = require_range(pressure_kpa, 0.1, 20.0, "kPa", "pressure_kpa")
     chosen = settings or FoundationSettings()
     check_settings(chosen, "foundation")
-    skin, layer = region_stiffness(chosen.skin), gasket_stiffness(chosen.gasket)
+    skin = region_stiffness(chosen.skin, width_mm)
+    layer = gasket_stiffness(chosen.gasket, width_mm)
     sink = pressure / (skin if np.isinf(layer) else in_series(skin, layer))
     return np.asarray(sink.max() - sink)

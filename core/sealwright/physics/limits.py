@@ -40,16 +40,19 @@ class LimitCheck:
     Attributes
     ----------
     limit : the row.
-    value_pa : the prediction.
+    value_pa : the prediction with the typical resistance of the medium.
+    low_pa, high_pa : with the least and the largest resistance of its stated range.
     """
 
     limit: ResistanceLimit
     value_pa: float
+    low_pa: float
+    high_pa: float
 
     @property
     def passed(self) -> bool:
-        """Whether the prediction keeps the limit."""
-        return self.value_pa <= self.limit.limit_pa
+        """Whether the whole range keeps the limit: one that its middle alone keeps is not kept."""
+        return self.high_pa <= self.limit.limit_pa
 
     @property
     def use(self) -> float:

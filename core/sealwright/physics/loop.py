@@ -18,8 +18,19 @@ def loop_of(patch: ContactPatch) -> Loop:
     return patch.loop
 
 
+def band_width_mm(patch: ContactPatch) -> float:
+    """Typical width of a band, mm: area of a station over the length of line it stands for, median."""
+    loop = loop_of(patch)
+    return float(np.median(loop.per_station(np.add, patch.areas) / loop.width_mm))
+
+
 def patch_from_grid(
-    points: ArrayLike, normals: ArrayLike, gap_mm: ArrayLike, across_mm: ArrayLike, region: ArrayLike
+    points: ArrayLike,
+    normals: ArrayLike,
+    gap_mm: ArrayLike,
+    across_mm: ArrayLike,
+    region: ArrayLike,
+    mix: ArrayLike | None = None,
 ) -> ContactPatch:
     """A contact patch from a regular grid of the band.
 
@@ -28,6 +39,7 @@ def patch_from_grid(
     points, normals : (s, a, 3), stations round the closed loop by points across, inner side first.
     gap_mm, region : (s, a), or anything that broadcasts to it.
     across_mm : (a,) or (s, a), signed distance from the seal line.
+    mix : (s * a, t) shares of the sites of the skin table, see `ContactPatch`.
 
     Each point's area is a quarter of the grid cells that meet in it.
 
@@ -45,6 +57,7 @@ def patch_from_grid(
         np.repeat(np.arange(shape[0]), shape[1]),
         np.broadcast_to(np.asarray(across_mm, dtype=np.float64), shape).ravel(),
         np.broadcast_to(np.asarray(region, dtype=np.int64), shape).ravel(),
+        mix,
     )
 
 
@@ -93,6 +106,7 @@ def narrowed(patch: ContactPatch, width_mm: float) -> ContactPatch:
         patch.station[index],
         patch.across_mm[index] + moved,
         patch.region[index],
+        None if patch.mix is None else patch.mix[index],
     )
 
 

@@ -35,7 +35,9 @@ class ContactPatch:
     gap_mm : (n,) unloaded distance from skin to mask along the normal; negative is interference.
     station : (n,) index along the closed seal line, every number from 0 to the last at least once.
     across_mm : (n,) signed distance from the seal line; negative is the inner (breathing) side.
-    region : (n,) code, see `REGIONS`.
+    region : (n,) code, see `REGIONS`: names places in words, and stands in for ``mix`` without landmarks.
+    mix : (n, t) share of each site of the skin table in the tissue under every point, rows sum to 1
+        (`skin_map.site_mix`); None takes the one site that stands for the point's region.
 
     Build one with `contact_patch_of`, which checks; the constructor trusts its caller.
     """
@@ -47,6 +49,7 @@ class ContactPatch:
     station: Codes
     across_mm: Floats
     region: Codes
+    mix: Floats | None = None
 
     @cached_property
     def station_count(self) -> int:
@@ -162,6 +165,7 @@ def contact_patch_of(
     station: ArrayLike,
     across_mm: ArrayLike,
     region: ArrayLike,
+    mix: ArrayLike | None = None,
 ) -> ContactPatch:
     """Check arrays and make a contact patch of them; shapes and units as in `ContactPatch`.
 
@@ -177,6 +181,7 @@ def contact_patch_of(
         np.ascontiguousarray(station, dtype=np.int64),
         np.ascontiguousarray(across_mm, dtype=np.float64),
         np.ascontiguousarray(region, dtype=np.int64),
+        None if mix is None else np.ascontiguousarray(mix, dtype=np.float64),
     )
     check_patch(patch)
     return patch
@@ -207,6 +212,12 @@ def check_patch(patch: ContactPatch) -> None:
     _refuse_where(patch, np.abs(length - 1.0) > 1e-6, "normals that are not of unit length")
     _refuse_where(patch, (patch.region < 0) | (patch.region >= len(REGIONS)), "unknown region codes")
     _refuse_where(patch, patch.station < 0, "negative station numbers")
+    if patch.mix is not None:
+        if patch.mix.shape[:1] != (count,):
+            raise _bad(f"shares of sites {patch.mix.shape} for {count} points", "one row for each point")
+        _refuse_where(
+            patch, ~(np.abs(patch.mix.sum(axis=1) - 1.0) < 1e-6), "shares of sites not summing to 1"
+        )
     missing = np.flatnonzero(np.bincount(patch.station) == 0)
     if len(missing):
         raise _bad(f"no point at station {missing[0]}", "every station from 0 to the last at least once")

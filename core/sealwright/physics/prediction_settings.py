@@ -8,7 +8,7 @@ from ..anthropometry.sizing import SizingSettings
 from ..settings import quantity, section
 from .comfort import ComfortSettings
 from .contact_result import ContactSettings
-from .fit_range import FitSettings
+from .fit_settings import FitSettings
 from .tension import TensionSettings
 
 
@@ -34,8 +34,9 @@ class FilterAssumptions:
         "1",
         0.0,
         1.0,
-        "Share of particles that the medium lets through; 0 as in a quantitative fit test, which judges the "
-        "seal alone.",
+        "Share of particles that the medium lets through, where it was measured; 0 draws it from the "
+        "media table. "
+        "It counts in the total protection only: a fit test judges the seal alone.",
     )
 
 

@@ -1,4 +1,4 @@
-"""Which part of the face a point of the band lies on: a plain rule from landmarks, for the stiffness."""
+"""Which part of the face a point of the band lies on: a plain rule, to name places in words."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def face_regions(points: Floats, landmarks: Mapping[str, ArrayLike]) -> Codes:
     ------
     LandmarkMissing : one of them is not there.
     """
-    mark = {name: _place(landmarks, name) for name in _NEEDED}
+    mark = {name: place_of(landmarks, name) for name in _NEEDED}
     middle = 0.5 * (mark["alare_left"] + mark["alare_right"])
     nose_half = max(0.5 * float(abs(mark["alare_left"][0] - mark["alare_right"][0])), 5.0)
     mouth = 0.5 * (mark["cheilion_left"] + mark["cheilion_right"])
@@ -52,7 +52,13 @@ def face_regions(points: Floats, landmarks: Mapping[str, ArrayLike]) -> Codes:
     return np.select(rules, codes, default=REGIONS.index("cheek")).astype(np.int64)
 
 
-def _place(landmarks: Mapping[str, ArrayLike], name: str) -> Floats:
+def place_of(landmarks: Mapping[str, ArrayLike], name: str) -> Floats:
+    """A landmark (3,) by its name or by ``name_approx``.
+
+    Raises
+    ------
+    LandmarkMissing : neither is there.
+    """
     for key in (name, f"{name}_approx"):
         if key in landmarks:
             return np.asarray(landmarks[key], dtype=np.float64)

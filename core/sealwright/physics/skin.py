@@ -1,4 +1,4 @@
-"""How stiff the face is under the seal: foundation modulus by region, with ranges and sources."""
+"""How stiff the face is under the seal: the table of sites, with ranges and sources."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from ..errors import BadRecipe, Where
 from ..mesh import Floats
 from ..settings import check_settings, quantity
 from ..tables import table
+from .layer_kernel import layer_factor
 from .patch import REGIONS
 
 
@@ -38,13 +39,13 @@ class SkinSettings:
         1.0, "1", 0.05, 20.0, "Stiffness under the chin, times the table value."
     )
     poisson: float = quantity(
-        0.40,
+        0.49,
         "1",
         0.0,
-        0.47,
-        "Effective Poisson ratio of the tissue layer. Tissue is nearly incompressible (0.5), but the layer "
-        "can "
-        "bulge out at the edges of a band, so a lower effective value; assumption, no source.",
+        0.4995,
+        "Poisson ratio of the tissue: nearly incompressible (V; see the skin table). How far it can "
+        "bulge out "
+        "from under a band follows from the band's width over the tissue's thickness.",
     )
     shear_share: float = quantity(
         0.10,
@@ -53,44 +54,55 @@ class SkinSettings:
         0.5,
         "Stiffness of the skin against sliding along, as a share of its stiffness against pressing in. An "
         "elastic "
-        "layer gives 1/6 at Poisson ratio 0.4; skin also glides on what is under it; assumption, no source.",
+        "layer gives about 0.1 to 0.17; skin also glides on what is under it; assumption, no source.",
     )
 
 
+Triple = tuple[float, float, float]
+
+
 @dataclass(frozen=True)
-class SkinRow:
-    """One region of the table.
+class SkinSite:
+    """One site of the table.
 
     Attributes
     ----------
-    region : name.
+    site, region : its name, and the region it lies in.
+    bony : whether bone or gristle lies close under it, where pressure harms first.
+    at, offset_mm : landmarks with their shares, and what is added (outward, back, up) on a face 115 mm long.
     modulus_kpa, thickness_mm : (typical, low, high); low and high about the 5th and 95th percentile.
     confidence : the weaker tag of the two.
     source : both sources.
     """
 
+    site: str
     region: str
-    modulus_kpa: tuple[float, float, float]
-    thickness_mm: tuple[float, float, float]
+    bony: bool
+    at: dict[str, float]
+    offset_mm: Triple
+    modulus_kpa: Triple
+    thickness_mm: Triple
     confidence: str
     source: str
 
     @property
-    def log_spread(self) -> float:
-        """Standard deviation of the logarithm of the stiffness between people, both spreads together."""
-        return math.hypot(_log_sd(self.modulus_kpa), _log_sd(self.thickness_mm))
+    def log_spreads(self) -> tuple[float, float]:
+        """Standard deviations of the logarithms of modulus and thickness between people."""
+        return log_sd(self.modulus_kpa), log_sd(self.thickness_mm)
 
 
-def _log_sd(triple: tuple[float, float, float]) -> float:
-    # 5th to 95th percentile of a normal law is 2 x 1.645 standard deviations.
+def log_sd(triple: Triple) -> float:
+    """Standard deviation of the logarithm of a value from its 5th and 95th percentile.
+
+    They lie 2 x 1.645 standard deviations of a normal law apart.
+    """
     return math.log(triple[2] / triple[1]) / (2.0 * 1.645)
 
 
 @cache
-def skin_rows() -> tuple[SkinRow, ...]:
-    """The table of the six regions, in the order of `REGIONS`."""
-    rows = {row["region"]: row for row in table("skin")["regions"]}
-    return tuple(_row(rows[name]) for name in REGIONS)
+def skin_sites() -> tuple[SkinSite, ...]:
+    """The table of sites, in its own order."""
+    return tuple(_site(row) for row in table("skin")["sites"])
 
 
 class _Spread(TypedDict):
@@ -102,21 +114,35 @@ class _Spread(TypedDict):
 
 
 class _TableRow(TypedDict):
+    site: str
     region: str
+    bony: bool
+    at: dict[str, float]
+    offset_mm: list[float]
     modulus_kpa: _Spread
     thickness_mm: _Spread
 
 
-def _row(row: _TableRow) -> SkinRow:
+def _site(row: _TableRow) -> SkinSite:
     modulus, thickness = row["modulus_kpa"], row["thickness_mm"]
-    weaker = "M" if "M" in (modulus["confidence"], thickness["confidence"]) else modulus["confidence"]
-    return SkinRow(
+    tags = (modulus["confidence"], thickness["confidence"])
+    return SkinSite(
+        row["site"],
         row["region"],
+        row["bony"],
+        row["at"],
+        (row["offset_mm"][0], row["offset_mm"][1], row["offset_mm"][2]),
         (modulus["typical"], modulus["low"], modulus["high"]),
         (thickness["typical"], thickness["low"], thickness["high"]),
-        weaker,
+        next(tag for tag in "MCV" if tag in tags),
         f"modulus: {modulus['source']}; thickness: {thickness['source']}",
     )
+
+
+def _stand_ins() -> list[SkinSite]:
+    """The site that stands for each region where there are no landmarks, in the order of `REGIONS`."""
+    by_name = {site.site: site for site in skin_sites()}
+    return [by_name[table("skin")["region_site"][name]] for name in REGIONS]
 
 
 def confined_modulus(modulus_kpa: float, poisson: float) -> float:
@@ -126,21 +152,21 @@ def confined_modulus(modulus_kpa: float, poisson: float) -> float:
 
     Raises
     ------
-    BadRecipe : modulus not above zero, or a Poisson ratio outside 0 to 0.49.
+    BadRecipe : modulus not above zero, or a Poisson ratio outside 0 to 0.4999.
     """
-    if not (math.isfinite(modulus_kpa) and modulus_kpa > 0.0 and 0.0 <= poisson <= 0.49):
+    if not (math.isfinite(modulus_kpa) and modulus_kpa > 0.0 and 0.0 <= poisson <= 0.4999):
         raise BadRecipe(
             f"Modulus {modulus_kpa!r} kPa with Poisson ratio {poisson!r} is no elastic layer.",
             Where("physics", key="skin.poisson"),
-            "Give a modulus above 0 kPa and a Poisson ratio from 0 to 0.49.",
+            "Give a modulus above 0 kPa and a Poisson ratio from 0 to 0.4999.",
         )
     return modulus_kpa * (1.0 - poisson) / ((1.0 + poisson) * (1.0 - 2.0 * poisson))
 
 
-def region_stiffness(settings: SkinSettings | None = None) -> Floats:
-    """Foundation modulus of the six regions (6,), kPa per mm of indentation.
+def region_stiffness(settings: SkinSettings | None = None, width_mm: float = 15.0) -> Floats:
+    """Foundation modulus of the six regions (6,), kPa per mm of indentation, under a strip of some width.
 
-    Confined modulus over thickness, times the maker's factors.
+    Factor of the bonded layer times modulus over thickness of the site that stands for each region.
 
     Raises
     ------
@@ -148,18 +174,6 @@ def region_stiffness(settings: SkinSettings | None = None) -> Floats:
     """
     chosen = settings or SkinSettings()
     check_settings(chosen, "skin")
-    values = [
-        confined_modulus(row.modulus_kpa[0], chosen.poisson) / row.thickness_mm[0] for row in skin_rows()
-    ]
-    factors = [getattr(chosen, f"{name}_factor") for name in REGIONS]
-    return np.asarray(np.array(values) * np.array(factors))
-
-
-def region_thickness() -> Floats:
-    """Typical tissue thickness of the six regions (6,), mm."""
-    return np.array([row.thickness_mm[0] for row in skin_rows()])
-
-
-def region_spread() -> Floats:
-    """Standard deviation of the log stiffness of the six regions between people (6,)."""
-    return np.array([row.log_spread for row in skin_rows()])
+    modulus = np.array([s.modulus_kpa[0] * getattr(chosen, f"{s.region}_factor") for s in _stand_ins()])
+    thickness = np.array([site.thickness_mm[0] for site in _stand_ins()])
+    return np.asarray(layer_factor(chosen.poisson, width_mm / thickness) * modulus / thickness)

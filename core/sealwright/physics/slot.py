@@ -57,6 +57,6 @@ def slot_terms(
     return linear, 0.5 * DENSITY_KG_M3 * loss / (area * area)
 
 
-def slot_series_flow(linear: Floats, square: Floats, pressure_pa: float) -> Floats:
+def slot_series_flow(linear: Floats, square: Floats, pressure_pa: Floats | float) -> Floats:
     """Flow (s,) m3/s that makes a Q + b Q^2 equal to a pressure, in a form safe from cancellation."""
     return np.asarray(2.0 * pressure_pa / (linear + np.sqrt(linear * linear + 4.0 * square * pressure_pa)))

@@ -11,11 +11,13 @@ from ..errors import DoesNotFit
 from ..hardware.filter_area import medium_row
 from ..hardware.outlines import seat_of
 from ..physics.breathing import AirwaySettings, Resistance, check_limits, resistance_table
+from ..physics.filter_case import FilterCase
 from ..physics.leak import Medium
 from ..physics.limits import LimitCheck
 from ..physics.prediction_settings import FilterAssumptions
 from ..physics.rebreathing import Rebreathing, rebreathing
 from ..recipe import Recipe
+from ..tables import table
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,7 @@ class Breathing:
     airway : the holes on the way of the air.
     resistance, resistance_range : pressures with the middle resistance; total pressures of the same rows for
         the least and the largest one.
-    limits : against the published limits, with the middle resistance.
+    limits : against the published limits, over the whole range of the resistance.
     dead_space, rebreathing : air breathed to and fro, and the carbon dioxide in it.
     """
 
@@ -84,7 +86,7 @@ def breathing_of(design: Design, assumed: FilterAssumptions | None = None) -> Br
         airway=airway,
         resistance=resistance_table(middle, airway),
         resistance_range=tuple((a.total_pa, b.total_pa) for a, b in zip(low, high, strict=True)),
-        limits=check_limits(middle, airway),
+        limits=check_limits(middle, airway, least, most),
         dead_space=dead,
         rebreathing=rebreathing(dead.total_ml / 1000.0),
     )
@@ -106,6 +108,27 @@ def filter_of(recipe: Recipe, assumed: FilterAssumptions | None = None) -> tuple
         Medium(float(row[key]), area, chosen.penetration) for key in ("value", "low", "high")
     )
     return middle, least, most
+
+
+def filter_case_of(design: Design, assumed: FilterAssumptions | None = None) -> FilterCase:
+    """The filter of a design with its ranges of resistance and penetration, and the way to it.
+
+    Raises
+    ------
+    BadRecipe : no such medium.
+    DoesNotFit : the design has no port.
+    """
+    chosen, holder = assumed or FilterAssumptions(), design.recipe.holder
+    row = medium_row(holder.medium)
+    resistance, through = row["resistance_pa_s_m"], row["penetration"]
+    passes = (through["value"], through["low"], through["high"])
+    return FilterCase(
+        (float(resistance["value"]), float(resistance["low"]), float(resistance["high"])),
+        seat_of(holder).area_mm2(holder.land_mm) * holder.pleat_factor / 100.0,
+        (chosen.penetration,) * 3 if chosen.penetration > 0.0 else passes,
+        float(table("media")["usual_velocity_cm_s"]["value"]),
+        airway_of(design),
+    )
 
 
 def medium_source(recipe: Recipe) -> tuple[str, str]:

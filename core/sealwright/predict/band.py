@@ -18,6 +18,7 @@ from ..mesh import Floats
 from ..physics.loop import patch_from_grid
 from ..physics.patch import ContactPatch
 from ..physics.regions import face_regions
+from ..physics.skin_map import site_mix
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,7 +98,10 @@ def _laid(prepared: Prepared, places: Floats, gap: Floats, across: Floats) -> Ba
     # The body was trimmed by the smoothed skin; where that lies above the measured skin a gap is left.
     gap = gap + moved
     region = face_regions(places.reshape(-1, 3), prepared.landmarks).reshape(gap.shape)
-    patch = patch_from_grid(places[:, ::-1], normals[:, ::-1], gap[:, ::-1], across[::-1], region[:, ::-1])
+    mix = site_mix(places[:, ::-1].reshape(-1, 3), prepared.landmarks)
+    patch = patch_from_grid(
+        places[:, ::-1], normals[:, ::-1], gap[:, ::-1], across[::-1], region[:, ::-1], mix
+    )
     return BandOnSkin(places, gap, across, moved, patch)
 
 

@@ -5,8 +5,8 @@ What is weak in it stands in `physics.weaknesses`. A prediction is no fit test.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 
 from ..anthropometry.sizing import Sizing, size_wearer
 from ..designing.design import Design
@@ -17,17 +17,24 @@ from ..physics.chamber_load import lift_off_pull_n, projected_area_mm2
 from ..physics.comfort import BandComparison, Comfort, comfort_of, compare_bands
 from ..physics.contact import solve_contact
 from ..physics.contact_result import ContactResult
-from ..physics.fit_range import FitRange, fit_steps
+from ..physics.ensemble import Ensemble
+from ..physics.fit_range import FitRange, fit_range_of, nominal_leak
+from ..physics.hours import WearTime, wear_time
+from ..physics.layer_contact import EdgeRadii, LayerContact, layer_contact
+from ..physics.least_pull import LeastPulls, least_pulls
 from ..physics.patch import StrapPull
 from ..physics.prediction_settings import PredictionSettings
+from ..physics.statics import POSITIONS, weight_wrench
 from ..physics.tension import TensionFound, tension_at_pressure, tension_to_close, tension_to_hold
+from ..physics.worn import Worn
 from ..progress import Job, Step, run_to_end
 from ..settings import check_settings
-from .air import breathing_of, filter_of, medium_source
+from .air import breathing_of, medium_source
 from .assumed import assumed_of
 from .band import BandOnSkin, band_on_skin
-from .result import ContactSpread, Prediction, contact_spread
-from .straps import strap_pulls
+from .hanging import hanging
+from .result import Prediction, contact_spread, summary_of
+from .worn_case import worn_case
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,11 +44,12 @@ class _OnFace:
     contact: ContactResult | None = None
     comfort: Comfort | None = None
     compared: BandComparison | None = None
-    spread: ContactSpread | None = None
+    worn: Worn | None = None
     fit: FitRange | None = None
-    to_close: TensionFound | None = None
-    to_hold: TensionFound | None = None
-    at_capillary: TensionFound | None = None
+    hours: WearTime | None = None
+    least: LeastPulls | None = None
+    layer: LayerContact | None = None
+    tensions: tuple[TensionFound, TensionFound, TensionFound] | None = None
     remarks: tuple[Remark, ...] = ()
     refusal: str = ""
 
@@ -75,85 +83,106 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
     check_settings(chosen, "recipe.prediction")
     yield Step(0.0, "Laying the band on the measured skin")
     band = band_on_skin(design)
-    chosen = with_measured_noise(chosen, design.prepared.face.noise_mm)
-    pulls = tuple(strap_pulls(design, chosen.straps))
+    weight = hanging(design)
+    case = worn_case(design, chosen, band, weight)
+    ensemble = Ensemble(case, chosen.contact, chosen.fit)
     yield Step(0.05, "Balancing the mask on the skin")
-    on_face = yield from _on_face(design, band, pulls, chosen)
+    on_face = yield from _on_face(design, band, ensemble, chosen)
     yield Step(0.95, "Breathing and sizing")
     breathing = breathing_of(design, chosen.filter)
     out_pa = exhalation(limit("breath_out_flow").value, breathing.medium, breathing.airway).total_pa
-    lift = lift_off_pull_n(
+    lift = _lift_off_n(band, out_pa, chosen) + weight.weight_n
+    worn, hours, contact = on_face.worn, on_face.hours, on_face.contact
+    close, hold, capillary = on_face.tensions or (None, None, None)
+    return Prediction(
+        settings=chosen,
+        band=band,
+        pulls=case.pulls,
+        contact=contact,
+        comfort=on_face.comfort,
+        compared=on_face.compared,
+        spread=None if worn is None or contact is None else contact_spread(contact, worn),
+        fit=on_face.fit,
+        to_close=close,
+        to_hold=hold,
+        at_capillary=capillary,
+        lift_off_n=lift,
+        breathing=breathing,
+        sizing=_sizing(design, chosen),
+        medium_source=medium_source(design.recipe),
+        remarks=(*on_face.remarks, *_pull_remarks(case.pulls, lift)),
+        refusal=on_face.refusal,
+        hanging=weight,
+        worn=worn,
+        summary=None if worn is None or hours is None else summary_of(worn, hours, case.pulls),
+        hours=hours,
+        least=on_face.least,
+        layer=on_face.layer,
+    )
+
+
+def _lift_off_n(band: BandOnSkin, out_pa: float, chosen: PredictionSettings) -> float:
+    return lift_off_pull_n(
         projected_area_mm2(band.patch) / 100.0,
         float(band.patch.areas.sum()) / 100.0,
         min(out_pa, 5000.0),
         chosen.contact.seal_margin_pa,
     )
-    return Prediction(
-        settings=chosen,
-        band=band,
-        pulls=pulls,
-        contact=on_face.contact,
-        comfort=on_face.comfort,
-        compared=on_face.compared,
-        spread=on_face.spread,
-        fit=on_face.fit,
-        to_close=on_face.to_close,
-        to_hold=on_face.to_hold,
-        at_capillary=on_face.at_capillary,
-        lift_off_n=lift,
-        breathing=breathing,
-        sizing=_sizing(design, chosen),
-        medium_source=medium_source(design.recipe),
-        remarks=(*on_face.remarks, *_pull_remarks(pulls, lift)),
-        refusal=on_face.refusal,
-    )
-
-
-def with_measured_noise(chosen: PredictionSettings, noise_mm: float) -> PredictionSettings:
-    """The settings with a drawn scan noise no less than the white noise that was measured on the scan."""
-    noise = min(max(chosen.fit.scan_noise_mm, noise_mm), 3.0)
-    return replace(chosen, fit=replace(chosen.fit, scan_noise_mm=noise))
 
 
 def _on_face(
-    design: Design, band: BandOnSkin, pulls: tuple[StrapPull, ...], chosen: PredictionSettings
+    design: Design, band: BandOnSkin, ensemble: Ensemble, chosen: PredictionSettings
 ) -> Job[_OnFace]:
-    """Contact, leak and tensions; a mask without hold comes back with its reason."""
-    patch, touch = band.patch, chosen.contact
+    """Contact, draws, tensions; a mask without hold comes back with its reason."""
+    case, touch = ensemble.case, chosen.contact
+    medium = case.filter.medium()
+    weight = weight_wrench(case.hanging, POSITIONS[0].pull, case.patch.centre)
     try:
-        contact = solve_contact(patch, pulls, touch)
-        drawn: list[ContactResult] = []
-        medium = filter_of(design.recipe, chosen.filter)[0]
-        steps = fit_steps(patch, pulls, medium, touch, chosen.fit, chosen.pass_level, drawn.append)
-        fit = yield from told(steps, 0.1, 0.7, "Drawing faces, skins and tensions")
+        contact = solve_contact(case.patch, case.pulls, touch, extra=weight)
+        nominal = nominal_leak(ensemble, medium)
+        worn = yield from _draws(ensemble)
         yield Step(0.7, "Looking for strap tensions")
-        close = tension_to_close(patch, pulls, touch, chosen.tension)
-        hold = tension_to_hold(patch, pulls, touch, chosen.tension)
-        capillary = tension_at_pressure(patch, pulls, settings=touch, search=chosen.tension)
+        least = least_pulls(ensemble, chosen.tension)
+        tensions = (
+            tension_to_close(case.patch, case.pulls, touch, chosen.tension),
+            tension_to_hold(case.patch, case.pulls, touch, chosen.tension),
+            tension_at_pressure(case.patch, case.pulls, settings=touch, search=chosen.tension),
+        )
+        yield Step(0.9, "Letting neighbours hold each other")
+        layer = None
+        if design.fit is not None:
+            layer = layer_contact(case.patch, case.pulls, touch, edge_radii(design), weight)
     except NotConverged as error:
         return _OnFace(refusal=f"{error.what} {error.fix}")
     return _OnFace(
         contact,
-        comfort_of(patch, contact, chosen.comfort),
-        _narrow_beside(band, pulls, chosen),
-        contact_spread(contact, drawn),
-        fit,
-        close,
-        hold,
-        capillary,
+        comfort_of(case.patch, contact, chosen.comfort),
+        _narrow_beside(band, case.pulls, chosen),
+        worn,
+        fit_range_of(ensemble, worn, nominal, chosen.pass_level),
+        wear_time(worn, chosen.comfort),
+        least,
+        layer,
+        tensions,
         contact.remarks,
     )
 
 
-def told(steps: Generator[float, None, FitRange], first: float, last: float, label: str) -> Job[FitRange]:
-    """A series of shares done as steps of a job between two fractions."""
+def _draws(ensemble: Ensemble) -> Job[Worn]:
+    """All draws as steps of a job."""
+    steps = ensemble.worn_steps()
     while True:
         try:
             share = next(steps)
         except StopIteration as done:
-            found: FitRange = done.value
+            found: Worn = done.value
             return found
-        yield Step(first + (last - first) * share, label)
+        yield Step(0.1 + 0.6 * share, "Drawing faces, skins, prints and straps")
+
+
+def edge_radii(design: Design) -> EdgeRadii:
+    """Radii of the band's edges: the roll outside, the fillet into the wall inside."""
+    return EdgeRadii(design.recipe.band.edge_radius_mm, design.recipe.chamber.fillet_mm)
 
 
 def _narrow_beside(

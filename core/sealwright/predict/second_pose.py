@@ -9,7 +9,7 @@ way, and an open mouth filled by guess is not skin.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,20 +20,20 @@ from ..face.surface import FaceSurface, face_surface
 from ..mesh import Floats
 from ..physics.contact import solve_contact
 from ..physics.contact_result import ContactResult
-from ..physics.fit_range import FitRange, fit_steps
+from ..physics.ensemble import Ensemble
+from ..physics.fit_range import FitRange, fit_range_of, nominal_leak
 from ..physics.patch import ContactPatch, StrapPull, contact_patch_of
 from ..physics.prediction_settings import PredictionSettings
 from ..progress import Job, Step, run_to_end
 from ..scan.landmarks.landmark_set import Landmark, Landmarks
 from ..scan.landmarks.second_pose import align_second_pose
 from ..settings import check_settings
-from .air import filter_of
 from .assumed import assumed_of
 from .band import BandOnSkin, band_on_skin, require_line, smoothing_at
-from .prediction import told, with_measured_noise
 from .second_pose_result import SecondPoseCheck
 from .skin_slide import along_and_across, skin_slide
 from .straps import strap_pulls
+from .worn_case import worn_case
 
 _STRAIN_LIMIT = 0.33  # indentation over thickness beyond which the springs are out of their range
 _LEAST_SURE = 0.25  # confidence below which a landmark is not followed
@@ -61,7 +61,6 @@ def second_pose_steps(
     check_settings(chosen, "recipe.prediction")
     first, band = design.prepared, band_on_skin(design)
     pulls = strap_pulls(design, chosen.straps)
-    chosen = with_measured_noise(chosen, max(first.face.noise_mm, second.face.noise_mm))
     yield Step(0.0, "Laying the second pose on the first")
     laid = align_second_pose(first.skin, _marks(first), second.skin, _marks(second))
     yield Step(0.2, "Following the skin")
@@ -71,7 +70,7 @@ def second_pose_steps(
     gap, patch, covered = moved_band(band, face)
     along, across = _slide(design, second, laid.second_to_first)
     yield Step(0.4, "Balancing the mask on the moved skin")
-    held = yield from _balance(design, band.patch, patch, pulls, chosen)
+    held = yield from _balance(design, band.patch, patch, pulls, chosen, second.face.noise_mm)
     loop = band.patch.loop
     return SecondPoseCheck(
         laid.second_to_first,
@@ -119,14 +118,18 @@ def _balance(
     second: ContactPatch,
     pulls: Sequence[StrapPull],
     chosen: PredictionSettings,
+    other_noise_mm: float,
 ) -> Job[_Held]:
     before = contact = None
     try:
         before = solve_contact(first, pulls, chosen.contact)
         contact = solve_contact(second, pulls, chosen.contact)
-        medium = filter_of(design.recipe, chosen.filter)[0]
-        steps = fit_steps(second, pulls, medium, chosen.contact, chosen.fit, chosen.pass_level)
-        fit = yield from told(steps, 0.45, 1.0, "Drawing faces, skins and tensions")
+        yield Step(0.45, "Drawing faces, skins, prints and straps")
+        case = worn_case(design, chosen)
+        noise = max(case.noise_mm, other_noise_mm)
+        ensemble = Ensemble(replace(case, patch=second, noise_mm=noise), chosen.contact, chosen.fit)
+        nominal = nominal_leak(ensemble, case.filter.medium())
+        fit = fit_range_of(ensemble, ensemble.worn(states="seal"), nominal, chosen.pass_level)
     except NotConverged as error:
         return _Held(before, None, None, f"{error.what} {error.fix}")
     return _Held(before, contact, fit)
@@ -165,6 +168,7 @@ def moved_band(band: BandOnSkin, face: FaceSurface) -> tuple[Floats, ContactPatc
         band.patch.station,
         band.patch.across_mm,
         band.patch.region,
+        band.patch.mix,
     )
     return gap.reshape(stations, rows), patch, float(face.is_known(pq).mean())
 

@@ -13,7 +13,8 @@ from ..designing.sketch import sketch
 from ..errors import DesignError
 from ..physics.comfort import comfort_of
 from ..physics.contact import solve_contact
-from ..physics.fit_range import FitSettings, predict_fit
+from ..physics.fit_range import predict_fit
+from ..physics.fit_settings import FitSettings
 from ..physics.patch import ContactPatch, StrapPull
 from ..physics.prediction_settings import PredictionSettings
 from ..predict.air import filter_of
@@ -123,8 +124,8 @@ class DesignEvaluator:
     ) -> tuple[float, float]:
         """Mean share of outside air inside, and chance to pass, over draws."""
         medium = filter_of(recipe, self.touch.filter)[0]
-        touch = with_cushion(self.touch, recipe.cushion)
-        found = predict_fit(patch, pulls, medium, touch.contact, fit, touch.pass_level)
+        touch, noise = with_cushion(self.touch, recipe.cushion), self.prepared.face.noise_mm
+        found = predict_fit(patch, pulls, medium, touch.contact, fit, touch.pass_level, noise_mm=noise)
         return float(np.mean(1.0 / found.fit_factors)), found.chance_pass
 
     def builds(self, choice: Choice) -> bool:

@@ -18,7 +18,6 @@ from ..designing.sketch import sketch
 from ..physics.prediction_settings import PredictionSettings
 from ..predict.assumed import assumed_of
 from ..predict.band import require_line
-from ..predict.prediction import with_measured_noise
 from ..progress import Job, Step, run_to_end
 from ..recipe import Recipe
 from ..settings import check_settings
@@ -87,7 +86,6 @@ def improve_design_steps(
     chosen, touch = settings or ImproveSettings(), assumed or assumed_of(recipe)
     check_settings(chosen, "improve")
     check_settings(touch, "recipe.prediction")
-    touch = with_measured_noise(touch, prepared.face.noise_mm)
     touch = replace(touch, fit=replace(touch.fit, samples=chosen.samples))
     yield Step(0.0, "Sketching the start")
     evaluator = DesignEvaluator(prepared, recipe, touch)

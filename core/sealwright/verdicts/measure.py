@@ -173,13 +173,13 @@ def _print(plan: PrintPlan) -> PrintMeasured:
 
 def _prediction(found: Prediction) -> PredictionMeasured:
     contact, comfort, fit = found.contact, found.comfort, found.fit
-    if contact is None or comfort is None or fit is None:
+    summary, worn = found.summary, found.worn
+    if contact is None or comfort is None or fit is None or summary is None or worn is None:
         return PredictionMeasured(hold=None, refusal=found.refusal)
-    touch = found.settings.contact
     hold = HoldMeasured(
-        share_closed=contact.share_closed,
-        share_held=contact.share_held,
-        held_against_pa=touch.breath_pa + touch.seal_margin_pa,
+        share_holding=summary.share_holding,
+        share_staying=summary.share_staying,
+        weakest=worn.weakest_position(),
         straps_n=float(sum(pull.tension_n for pull in found.pulls)),
         needed_n=found.lift_off_n,
         fit_p5=fit.quantiles[0],

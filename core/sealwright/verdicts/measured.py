@@ -107,7 +107,8 @@ class HoldMeasured:
 
     Attributes
     ----------
-    share_closed, share_held : of the seal line that touches, and that holds against ``held_against_pa``.
+    share_holding, share_staying : of the drawn cases in which every head position holds, or keeps its place.
+    weakest : head position that holds in the fewest cases, and their share.
     straps_n, needed_n : sum of the strap pulls, and what breathing out asks for.
     fit_p5, fit_p75, fit_p95 : fit factors that so many per cent of the plausible cases stay below.
     fit_pass_level, chance_pass : the factor that passes, and the share of the cases that reach it.
@@ -118,9 +119,9 @@ class HoldMeasured:
     advised_h : longest time without a break.
     """
 
-    share_closed: float
-    share_held: float
-    held_against_pa: float
+    share_holding: float
+    share_staying: float
+    weakest: tuple[str, float]
     straps_n: float
     needed_n: float
     fit_p5: float

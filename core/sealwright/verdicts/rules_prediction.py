@@ -29,22 +29,24 @@ def _refusal(measured: Measured) -> Iterator[Finding]:
 
 
 def _held(measured: Measured) -> Iterator[Finding]:
-    hold, line = _hold(measured), limit("line_held")
+    hold, good = _hold(measured), limit("hold_share")
     if hold is None:
         return
     yield Finding(
-        key="prediction.contact.share_held",
-        value=hold.share_held,
+        key="prediction.summary.share_holding",
+        value=hold.share_holding,
         unit="1",
-        limit=line.value,
-        basis=line,
-        passes=(at_least(hold.share_held, line),),
-        bears=(at_least(hold.share_closed, line),),
+        limit=good.value,
+        basis=good,
+        passes=(at_least(hold.share_holding, good),),
+        bears=(at_least(hold.share_holding, limit("hold_share_least")),),
         share=True,
         words={
-            "against": hold.held_against_pa,
-            "closed": 100 * hold.share_closed,
-            "held": 100 * hold.share_held,
+            "good": 100 * good.value,
+            "holding": 100 * hold.share_holding,
+            "staying": 100 * hold.share_staying,
+            "position": hold.weakest[0],
+            "least": 100 * hold.weakest[1],
         },
     )
 
@@ -157,7 +159,7 @@ def _second_pose(measured: Measured) -> Iterator[Finding]:
 
 PREDICTION_RULES = (
     Rule("prediction.refusal", _refusal),
-    Rule("prediction.contact.share_held", _held),
+    Rule("prediction.summary.share_holding", _held),
     Rule("prediction.tension.straps_n", _straps),
     Rule("prediction.fit_factor.quantiles", _fit_factor),
     Rule("prediction.comfort.high_kpa", _pressure),

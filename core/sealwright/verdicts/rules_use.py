@@ -28,7 +28,7 @@ def _breathing(phase: str) -> Callable[[Measured], Iterator[Finding]]:
             unit="Pa",
             limit=worst.limit.limit_pa,
             basis=_basis(worst.limit),
-            passes=tuple(at_most(row.value_pa, row.limit.limit_pa) for row in rows),
+            passes=tuple(at_most(row.high_pa, row.limit.limit_pa) for row in rows),
             bears=tuple(
                 at_most(row.value_pa, bearable.value * row.limit.limit_pa)
                 for row in rows
@@ -63,14 +63,14 @@ def _carbon_dioxide(measured: Measured) -> Iterator[Finding]:
     if not rows:
         return
     most, machine = limit("carbon_dioxide"), rows[0].inhaled_percent
-    small = max((row.inhaled_percent for row in rows[1:]), default=machine)
+    small = max((row.high_percent for row in rows[1:]), default=machine)
     yield Finding(
         key="breathing.carbon_dioxide",
         value=machine,
         unit="%",
         limit=most.value,
         basis=most,
-        passes=(at_most(machine, most), at_most(small, most)),
+        passes=(at_most(rows[0].high_percent, most), at_most(small, most)),
         bears=(at_most(machine, most),),
         words={"most": most.value, "machine": machine, "small": small},
     )

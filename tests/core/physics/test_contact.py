@@ -11,10 +11,16 @@ from sealwright.errors import BadRecipe, NotConverged
 from sealwright.physics.chamber_load import breath_wrench, lift_off_pull_n, projected_area_mm2
 from sealwright.physics.contact import solve_contact
 from sealwright.physics.contact_result import ContactSettings
-from sealwright.physics.foundation import FoundationSettings, GasketSettings, uniform_foundation
-from sealwright.physics.loop import patch_from_grid
+from sealwright.physics.foundation import (
+    FoundationSettings,
+    GasketSettings,
+    gasket_stiffness,
+    uniform_foundation,
+)
+from sealwright.physics.loop import band_width_mm, patch_from_grid
 from sealwright.physics.patch import StrapPull, strap_pull_of
 from sealwright.physics.skin import SkinSettings, region_stiffness
+from sealwright.physics.worn import around_points
 from sealwright.settings import schema_of, settings_from, settings_to
 from sealwright.tables import table
 
@@ -131,10 +137,12 @@ def test_punch_on_two_layers_sinks_by_the_sum_of_both():
     both = ContactSettings(foundation=FoundationSettings(gasket=gasket))
     patch, force = flat(60, 40, 12, 8), 6.0
     pressure = force / 2400 * 1e3
-    skin = region_stiffness()[2]
+    # A flat strip on a layer is a little stiffer than layer by layer: its edges lean on free neighbours.
+    skin, soft = region_stiffness(width_mm=40.0)[2], gasket_stiffness(gasket, 40.0)
+    assert 25.0 < soft < 27.0
     sinks = [-solve_contact(patch, [down(0, 0, force)], chosen).shift_mm[2] for chosen in (None, both)]
     assert sinks[0] == pytest.approx(pressure / skin, rel=1e-6)
-    assert sinks[1] == pytest.approx(pressure / skin + pressure / 25.0, rel=1e-6)
+    assert sinks[1] == pytest.approx(pressure / skin + pressure / soft, rel=1e-6)
 
 
 def test_standards_check_value_of_mean_pressure():
@@ -151,7 +159,7 @@ def test_soft_layer_lowers_the_peak_and_closes_more():
     eased = solve_contact(wavy(), yoke(10.0), ContactSettings(foundation=soft))
     assert eased.peak_kpa < 0.8 * hard.peak_kpa
     assert eased.contact_mm2 > hard.contact_mm2
-    skin = region_stiffness()[wavy().region]
+    skin = region_stiffness(width_mm=band_width_mm(wavy()))[wavy().region]
     assert np.allclose(eased.indent_mm, eased.pressure_kpa / skin)
 
 
@@ -180,7 +188,7 @@ def test_mask_that_slides_or_leaves_is_refused():
         ([StrapPull(np.zeros(3), np.array([0, 1.0, 0]), 150.0)], None, "from 0 to 100 N"),
         (yoke(), ContactSettings(friction=-1.0), "from 0.0 to 2.0"),
         (yoke(), ContactSettings(seal_margin_pa=1e6), "2000.0 Pa"),
-        (yoke(), ContactSettings(foundation=FoundationSettings(SkinSettings(poisson=0.5))), "0.47"),
+        (yoke(), ContactSettings(foundation=FoundationSettings(SkinSettings(poisson=0.5))), "0.4995"),
         (yoke(), ContactSettings(foundation=FoundationSettings(gasket=GasketSettings(-1.0))), "15.0 mm"),
     ],
 )
@@ -266,7 +274,9 @@ def test_pressures_on_a_scanned_head_are_in_the_measured_neighbourhood():
     low = patch.region == 3
     cheek = float((result.pressure_kpa * patch.areas)[low].sum() / patch.areas[low].sum())
     assert abs(cheek - measured["cheek_kpa"]["typical"]) < 2 * measured["cheek_kpa"]["sd"]
-    bridge = float(result.pressure_kpa[patch.region <= 1].max())
+    # A sensor averages over about a square centimetre, a point of the band does not.
+    around = around_points(patch, 1.0) @ result.pressure_kpa
+    bridge = float(around[patch.region <= 1].max())
     assert cheek < bridge < measured["nose_bridge_kpa"]["typical"] + 3 * measured["nose_bridge_kpa"]["sd"]
 
 

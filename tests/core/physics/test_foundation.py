@@ -19,8 +19,9 @@ from sealwright.physics.foundation import (
     modulus_from_shore_a,
     uniform_foundation,
 )
+from sealwright.physics.loop import band_width_mm
 from sealwright.physics.patch import REGIONS
-from sealwright.physics.skin import SkinSettings, confined_modulus, region_spread, region_stiffness, skin_rows
+from sealwright.physics.skin import SkinSettings, confined_modulus, region_stiffness, skin_sites
 
 from .bands import down, face_like, flat
 
@@ -51,7 +52,9 @@ def test_skin_under_a_soft_layer_is_the_two_in_series():
     patch = face_like(60, 7)
     soft = FoundationSettings(gasket=GasketSettings(thickness_mm=5.0, modulus_kpa=100.0, poisson=0.0))
     both, skin = foundation_of(patch, soft), foundation_of(patch)
-    assert np.allclose(1 / both.normal, 1 / skin.normal + 1 / (20.0e-3), rtol=1e-12)
+    layer = 1e-3 * gasket_stiffness(soft.gasket, band_width_mm(patch))
+    assert layer == pytest.approx(20.0e-3, rel=0.15)  # no cross strain; a strip leans on free neighbours
+    assert np.allclose(1 / both.normal, 1 / skin.normal + 1 / layer, rtol=1e-12)
     assert np.allclose(skin.normal, skin.skin)
     assert np.isinf(gasket_stiffness(GasketSettings()))
 
@@ -66,8 +69,8 @@ def test_hardness_to_modulus():
 
 
 def test_table_is_sound_and_ordered_like_the_body():
-    rows = skin_rows()
-    assert [row.region for row in rows] == list(REGIONS)
+    rows = skin_sites()
+    assert {row.region for row in rows} == set(REGIONS)
     for row in rows:
         for triple in (row.modulus_kpa, row.thickness_mm):
             assert 0 < triple[1] < triple[0] < triple[2]
@@ -80,7 +83,7 @@ def test_table_is_sound_and_ordered_like_the_body():
 
 def test_published_moduli_are_in_the_table():
     # Mean and SD by indentation, 28 people (doi 10.1007/s10439-024-03581-2, abstract read: V).
-    by_name = {row.region: row for row in skin_rows()}
+    by_name = {row.site: row for row in skin_sites()}
     for name, mean, sd in (("chin", 53.04, 20.97), ("cheek", 27.09, 11.38), ("mouth_side", 16.33, 8.37)):
         typical, low, high = by_name[name].modulus_kpa
         assert typical == pytest.approx(mean, abs=0.05)
@@ -89,10 +92,10 @@ def test_published_moduli_are_in_the_table():
 
 
 def test_spread_is_that_of_a_log_normal_law():
-    row = skin_rows()[REGIONS.index("chin")]
-    expected = np.hypot(np.log(87.5 / 18.5), np.log(14.0 / 7.5)) / (2 * 1.645)
-    assert region_spread()[REGIONS.index("chin")] == pytest.approx(expected, rel=1e-12)
-    assert row.log_spread < 0.7
+    row = next(row for row in skin_sites() if row.site == "chin")
+    modulus, thickness = row.log_spreads
+    assert modulus == pytest.approx(np.log(87.5 / 18.5) / (2 * 1.645), rel=1e-12)
+    assert thickness == pytest.approx(np.log(14.0 / 7.5) / (2 * 1.645), rel=1e-12)
 
 
 def test_factors_and_refusals():
@@ -111,7 +114,7 @@ def test_even_stand_off_evens_the_pressure_of_a_flat_punch():
     patch = flat(60, 40, 60, 10)
     region = np.minimum((patch.points[:, 0] + 30) // 10, 5).astype(int)
     for chosen in (FoundationSettings(), FoundationSettings(gasket=GasketSettings(4.0, 100.0))):
-        gap = even_stand_off_mm(2.0, chosen)
+        gap = even_stand_off_mm(2.0, chosen, 40.0)
         assert gap.min() == 0.0
         shaped = dataclasses.replace(patch, region=region, gap_mm=gap[region])
         springs = foundation_of(shaped, chosen)

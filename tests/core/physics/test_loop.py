@@ -32,7 +32,8 @@ def test_area_and_length_are_those_of_a_ring():
 def test_order_of_the_points_does_not_matter():
     patch = annulus(60, 7)
     shuffle = np.random.default_rng(3).permutation(len(patch.points))
-    mixed = type(patch)(*(getattr(patch, name)[shuffle] for name in patch.__dataclass_fields__))
+    names = [name for name in patch.__dataclass_fields__ if name != "mix"]
+    mixed = type(patch)(*(getattr(patch, name)[shuffle] for name in names))
     assert np.allclose(loop_of(mixed).line, loop_of(patch).line)
     assert np.allclose(loop_of(mixed).width_mm, loop_of(patch).width_mm)
 

@@ -30,7 +30,7 @@ def test_closing_a_step_takes_the_force_that_presses_the_high_half_flat():
     height = 0.5
     patch = flat(60, 40, 30, 10, gap=lambda g: np.where(abs(g[:, 0]) < 10, height, 0.0))
     found = tension_to_close(patch, [down(0, 0, 1.0)])
-    stiff = region_stiffness()[CHEEK] * 1e-3
+    stiff = region_stiffness(width_mm=40.0)[CHEEK] * 1e-3
     assert found.total_n == pytest.approx(stiff * height * 1600, rel=6e-3)
     assert found.total_n >= stiff * height * 1600
 

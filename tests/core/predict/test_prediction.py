@@ -14,8 +14,10 @@ from sealwright.face.surface import FaceSurface
 from sealwright.physics.contact import solve_contact
 from sealwright.physics.prediction_settings import PredictionSettings, StrapAssumptions
 from sealwright.predict.band import band_on_skin
+from sealwright.predict.hanging import hanging
 from sealwright.predict.prediction import predict, predict_steps
 from sealwright.predict.straps import strap_pulls
+from sealwright.predict.worn_case import ensemble_of, worn_case
 from sealwright.progress import Step, run_to_end
 from sealwright.recipe import Recipe
 from trials.places import ROOT
@@ -38,7 +40,7 @@ def test_forces_balance_on_a_real_band():
     # Newton: what the skin does not give by pressure it gives sideways, and no more than friction allows.
     found = predicted()
     contact, patch = found.contact, found.band.patch
-    pull = sum(p.tension_n * p.direction for p in found.pulls)
+    pull = sum(p.tension_n * p.direction for p in found.pulls) + found.hanging.weight_n * np.array([0, 0, -1])
     push = (patch.areas * contact.pressure_kpa * 1e-3) @ patch.normals
     left = np.linalg.norm(pull + push)
     assert np.linalg.norm(pull) == pytest.approx(contact.pull_n, rel=1e-12)
@@ -138,11 +140,49 @@ def test_soft_layer_widens_what_passes():
     assert soft.spread.share_closed.low >= predicted().spread.share_closed.low
 
 
-def test_drawn_noise_is_never_less_than_the_measured():
-    assert predicted().settings.fit.scan_noise_mm == 0.5
+def test_a_worse_scan_never_gets_a_better_figure():
     face: FaceSurface = replace(invented().face, noise_mm=0.9)
     noisy = replace(sketched(), prepared=replace(invented(), face=face))
-    assert predict(noisy, quick()).settings.fit.scan_noise_mm == 0.9
+    clear, rough = (ensemble_of(d, quick()).worn(states="seal") for d in (sketched(), noisy))
+    assert np.median(rough.fit_factor) < np.median(clear.fit_factor)
+    assert worn_case(noisy).noise_mm >= 0.9
+
+
+def test_the_parts_hang_where_they_are():
+    # Solids of the finished design against the sketch's estimate, and by hand: volume times density.
+    whole, rough = hanging(finished()), hanging(sketched())
+    masses = {name: mass for name, mass, _, _ in whole.parts}
+    assert masses["body"] == pytest.approx(finished().parts["body"].volume * 1.27e-3, rel=1e-9)  # PETG, V
+    assert whole.mass_g == pytest.approx(sum(masses.values()))
+    assert rough.mass_g == pytest.approx(whole.mass_g, rel=0.1)
+    # The sketch has no lugs and no fill under the rim: 10 % lighter, and its centre 5 mm off at most.
+    assert np.allclose(rough.centre_mm, whole.centre_mm, atol=5.0)
+    bridge = invented().landmarks["sellion"]
+    assert whole.lever_mm == pytest.approx(bridge[1] - whole.centre_mm[1])
+    assert whole.lever_mm > 20.0  # the holder hangs well in front of the face
+
+
+def test_the_line_of_numbers_is_that_of_the_draws():
+    found = predicted()
+    summary, worn = found.summary, found.worn
+    assert summary.share_reaching_100 == pytest.approx(np.mean(worn.fit_factor >= 100))
+    assert summary.share_holding == pytest.approx(worn.holds.mean())
+    assert summary.pressure_p95_kpa == pytest.approx(np.median(worn.p95_kpa[worn.good]))
+    assert summary.strap_pull_n == pytest.approx(16.0)
+    assert 0 < summary.hours_low <= summary.hours_typical <= summary.hours_high
+    # Half of 300 mmHg h over the worst square centimetre on bone.
+    assert summary.hours_low == pytest.approx(
+        150 * 0.133322 / np.quantile(worn.worst_kpa[worn.good], 0.95), rel=0.15
+    )
+
+
+def test_layer_and_springs_agree_where_springs_are_good():
+    # Issue 13: no design is shown whose edges the springs do not see; here the 95 % pressures are within 20
+    # %.
+    found = predict(finished(), quick())
+    assert found.layer.residual < 1e-3
+    assert found.layer.p95_kpa == pytest.approx(found.comfort.high_kpa, rel=0.2)
+    assert found.layer.mean_kpa < found.comfort.mean_kpa  # the rolled edges carry some of it
 
 
 def test_mask_that_finds_no_hold_is_a_result_with_a_reason():
@@ -160,7 +200,7 @@ def test_steps_rise_to_the_end():
     steps: list[Step] = []
     predict(sketched(), quick(), steps.append)
     fractions = [step.fraction for step in steps]
-    assert fractions == sorted(fractions) and len(steps) > 10
+    assert fractions == sorted(fractions) and len(steps) > 5
     assert fractions[0] >= 0.0 and fractions[-1] < 1.0
 
 

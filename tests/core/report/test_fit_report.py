@@ -27,6 +27,7 @@ from . import samples
 # A key that ends in a unit must say the same unit in the glossary.
 ENDINGS = {
     "_nmm": "N mm",
+    "_kg": "kg",
     **{"_mm": "mm", "_mm2": "mm2", "_mm3": "mm3", "_ml": "mL", "_l": "L", "_cm2": "cm2"},
     **{"_pa": "Pa", "_kpa": "kPa", "_mpa": "MPa", "_n": "N", "_g": "g", "_g_cm3": "g/cm3"},
     **{"_deg": "deg", "_percent": "%", "_share": "1", "_h": "h", "_min": "min", "_s": "s"},

@@ -98,7 +98,7 @@ def both(*changes):
         # Straps: needed against breathing out; 5 to 20 N usual in all (practice, M).
         (put("prediction.hold.straps_n", 25.0), "prediction.tension.straps_n", "warn"),
         (put("prediction.hold.straps_n", 0.5), "prediction.tension.straps_n", "fail"),
-        (put("prediction.hold.share_held", 0.5), "prediction.contact.share_held", "warn"),
+        (put("prediction.hold.share_holding", 0.5), "prediction.summary.share_holding", "warn"),
         # Gates of the fit factor: pass 100 (29 CFR 1910.134 App A, V), the range must reach it as a whole.
         (put("prediction.hold.fit_p5", 120.0), "prediction.fit_factor.quantiles", "pass"),
         (
@@ -133,7 +133,8 @@ def test_rules_fire(change, key, verdict):
 def test_resistance_rule_grades_by_the_worst_limit():
     def scaled(factor):
         rows = tuple(
-            replace(row, value_pa=factor * row.limit.limit_pa) for row in measured().breathing.limits
+            replace(row, value_pa=factor * row.limit.limit_pa, high_pa=factor * row.limit.limit_pa)
+            for row in measured().breathing.limits
         )
         return judged(put("breathing.limits", rows))["breathing.limits.inhalation"].verdict
 

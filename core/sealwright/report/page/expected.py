@@ -24,9 +24,14 @@ def prediction_block(report: FitReport) -> str:
         told = (text(at(report, f"prediction.tension.{name}")) for name in _TENSIONS)
         parts.append(f"<p>{' '.join(told)}</p>")
     for name, title in (
+        ("summary", "The line of numbers"),
+        ("hours", "Hours"),
         ("fit_factor", "Fit factor and leak"),
         ("contact", "Balance on the face"),
         ("comfort", "Comfort"),
+        ("layer", "Neighbours hold each other: elastic layer beside springs"),
+        ("sites", "Pressure by site"),
+        ("hanging", "Weight on the straps"),
         ("tension", "Strap tension"),
     ):
         if at(report, f"prediction.{name}"):
@@ -122,7 +127,7 @@ def breathing_block(report: FitReport) -> str:
             valve=number(report, "breathing.valve_bore_mm"),
         ),
         fold(f"All {len(limits)} published limits", table(head, limits)),
-        "<h3>Carbon dioxide breathed in again, upper bounds</h3>",
+        "<h3>Carbon dioxide breathed in again, estimates</h3>",
         sentence(
             "expected.dead_space",
             total=number(report, "breathing.dead_space_ml"),

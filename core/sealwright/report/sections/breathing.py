@@ -37,6 +37,8 @@ def breathing_section(breathing: Breathing | None) -> dict[str, object] | None:
                 "scope": check.limit.scope,
                 "flow_l_min": float(check.limit.flow_l_min),
                 "value_pa": check.value_pa,
+                "low_pa": check.low_pa,
+                "high_pa": check.high_pa,
                 "limit_pa": check.limit.limit_pa,
                 "kept": check.passed,
                 "confidence": check.limit.confidence,
@@ -50,6 +52,8 @@ def breathing_section(breathing: Breathing | None) -> dict[str, object] | None:
                 "tidal_l": row.tidal_l,
                 "rate_per_min": float(row.rate_per_min),
                 "inhaled_percent": row.inhaled_percent,
+                "low_percent": row.low_percent,
+                "high_percent": row.high_percent,
                 "limit_percent": row.limit_percent,
                 "kept": row.passed,
             }

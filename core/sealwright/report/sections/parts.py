@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...designing.design import Design
-from ...designing.fittings import ring_port
+from ...designing.part_material import part_material
 from ...designing.prepared import Prepared
 from ...designing.shape import seated_band
 from ...hardware.allowance import material_row
@@ -110,14 +110,6 @@ def wall_section(design: Design) -> Section | None:
         "port_front_mm": design.shape.facts.port_front_mm,
         **design.compared_overhang(),
     }
-
-
-def part_material(design: Design, part: str) -> str:
-    """Key of the materials table of a part: soft rings are soft, everything else is the rigid material."""
-    port = ring_port(design.ports, part)
-    if port is None:
-        return design.recipe.allowance.material
-    return design.recipe.ports[port].connection.soft_material
 
 
 def volumes_section(design: Design) -> Section:

@@ -4,18 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+
+from ...physics.exercises import EXERCISES
 from ...physics.fit_range import CAUTION, QUANTILES
+from ...physics.least_pull import PROCEDURE
+from ...physics.statics import POSITIONS
 from ...physics.weaknesses import weaknesses
-from ...predict.result import Prediction, Spread
+from ...predict.result import Prediction, Spread, order_of_sites
 from ...predict.second_pose_result import SecondPoseCheck
 from ...printing.in_place import InPlaceRing
 from ...printing.plan import PrintPlan
 from ...settings import settings_to
 
 PREDICTION_SOURCE = (
-    "Rigid mask on independent skin springs by region (shared table of skin values, measured and assumed), "
-    "flow between parallel plates through what stays open; a seeded draw over scan noise, stiffness and "
-    "strap tension. Checked against closed formulas, not against wearers."
+    "Rigid mask with its weight on a map of skin springs (shared table of skin values, measured and "
+    "assumed), with a "
+    "second sum in which neighbours hold each other; flow between parallel plates through what stays "
+    "open; a seeded "
+    "draw over tissue, scan, print, straps, filter and exercises. Checked against closed formulas and finite "
+    "elements, not against wearers."
 )
 
 
@@ -29,9 +37,15 @@ def prediction_section(prediction: Prediction | None) -> dict[str, object] | Non
         "source": PREDICTION_SOURCE,
         "weaknesses": [*weaknesses("contact"), *weaknesses("prediction"), *weaknesses("comfort")],
         "assumed": settings_to(prediction.settings),
+        "summary": _summary(prediction),
+        "hanging": _hanging(prediction),
+        "positions": _positions(prediction),
         "contact": _contact(prediction),
         "fit_factor": _fit(prediction),
         "comfort": _comfort(prediction),
+        "hours": _hours(prediction),
+        "sites": _sites(prediction),
+        "layer": _layer(prediction),
         "tension": _tension(prediction),
     }
 
@@ -77,7 +91,17 @@ def _fit(prediction: Prediction) -> dict[str, object] | None:
             f"p{round(100 * share)}": value for share, value in zip(QUANTILES, fit.quantiles, strict=True)
         },
         "pass_level": fit.pass_level,
+        "quantile_errors": {
+            f"p{round(100 * share)}": value
+            for share, value in zip(QUANTILES, fit.quantile_errors, strict=True)
+        },
+        "total_quantiles": {
+            f"p{round(100 * share)}": value
+            for share, value in zip(QUANTILES, fit.total_quantiles, strict=True)
+        },
         "chance_pass": fit.chance_pass,
+        "chance_error": fit.chance_error,
+        "exercises": _exercises(prediction),
         "samples": len(fit.fit_factors),
         "lost": fit.lost,
         "flow_l_min": prediction.settings.fit.leak.flow_l_min,
@@ -103,6 +127,122 @@ def _comfort(prediction: Prediction) -> dict[str, object] | None:
     }
 
 
+def _summary(prediction: Prediction) -> dict[str, float] | None:
+    """The line of numbers by which designs are compared."""
+    return None if prediction.summary is None else vars(prediction.summary).copy()
+
+
+def _hanging(prediction: Prediction) -> dict[str, Any] | None:
+    """Everything the straps carry."""
+    found = prediction.hanging
+    if found is None:
+        return None
+    return {
+        "mass_g": found.mass_g,
+        "weight_n": found.weight_n,
+        "centre_mm": found.centre_mm,
+        "lever_mm": found.lever_mm,
+        "moment_nmm": found.moment_nmm,
+        "parts": [
+            {"part": name, "mass_g": mass, "centre_mm": list(centre), "from": how}
+            for name, mass, centre, how in found.parts
+        ],
+    }
+
+
+def _positions(prediction: Prediction) -> list[dict[str, Any]] | None:
+    """How the mask holds in every position of the head, over the draws."""
+    worn = prediction.worn
+    if worn is None:
+        return None
+    rows = []
+    for number, position in enumerate(POSITIONS):
+        held, kept, closed = worn.held[number], worn.kept[number].astype(bool), worn.closed[number]
+        rows.append(
+            {
+                "position": position.text,
+                "share_holding": float(np.mean((held >= 1.0 - 1e-9) & kept)),
+                "share_staying": float(np.mean(kept)),
+                "line_held_median": float(np.median(held)),
+                "line_held_low": float(np.quantile(held, 0.05)),
+                "line_touching_median": float(np.median(closed)),
+            }
+        )
+    return rows
+
+
+def _exercises(prediction: Prediction) -> dict[str, float]:
+    """Median fit factor of every exercise that counts."""
+    worn = prediction.worn
+    if worn is None:
+        return {}
+    names = [exercise.key for exercise in EXERCISES if exercise.counts]
+    return {name: float(np.median(values)) for name, values in zip(names, worn.exercise_factors, strict=True)}
+
+
+def _hours(prediction: Prediction) -> dict[str, Any] | None:
+    """How long it may be worn, with what was published beside it."""
+    found = prediction.hours
+    if found is None:
+        return None
+    return {
+        "low_h": found.low.value,
+        "low_error_h": found.low.error,
+        "typical_h": found.typical.value,
+        "high_h": found.high.value,
+        "worst_site": found.worst_site,
+        "text": found.text,
+        "breaks": found.breaks,
+        "anchors": [
+            {"finding": text, "confidence": confidence, "source": source}
+            for text, confidence, source in found.anchors
+        ],
+        "sites": [vars(site).copy() for site in found.sites],
+    }
+
+
+def _sites(prediction: Prediction) -> dict[str, Any] | None:
+    """Mean pressure by site beside what was measured under other masks, and whether the order agrees."""
+    worn = prediction.worn
+    if worn is None:
+        return None
+    typical = {name: float(np.median(values[worn.good])) for name, values in worn.site_mean_kpa.items()}
+    agrees, why = order_of_sites(typical)
+    return {"mean_kpa": typical, "order_agrees": agrees, "order_text": why}
+
+
+def _layer(prediction: Prediction) -> dict[str, Any] | None:
+    """Contact in which neighbours hold each other, beside the springs."""
+    found, springs = prediction.layer, prediction.comfort
+    if found is None or springs is None or prediction.contact is None:
+        return None
+    return {
+        "peak_kpa": found.peak_kpa,
+        "p95_kpa": found.p95_kpa,
+        "mean_kpa": found.mean_kpa,
+        "edge_peak_kpa": float(found.edge_kpa.max()) if len(found.edge_kpa) else None,
+        "share_closed": found.share_closed,
+        "slipping_share": found.slipping_share,
+        "springs_peak_kpa": prediction.contact.peak_kpa,
+        "springs_p95_kpa": springs.high_kpa,
+        "balance_residual": found.residual,
+    }
+
+
+def _least(prediction: Prediction, aim: str) -> dict[str, Any] | None:
+    """The least pull of every strap for an aim, with what a luggage scale reads."""
+    if prediction.least is None:
+        return None
+    found = prediction.least.hold if aim == "hold" else prediction.least.stay
+    return {
+        "total_n": found.total_n,
+        "straps_n": list(found.pulls_n),
+        "scale_kg": list(found.readings_kg),
+        "share": found.share,
+        "at_total_n": found.at_total_n,
+    }
+
+
 def _narrow(prediction: Prediction) -> dict[str, float] | None:
     """The band beside a narrow hard edge on the same face under the same straps."""
     both = prediction.compared
@@ -125,6 +265,9 @@ def _tension(prediction: Prediction) -> dict[str, object] | None:
     return {
         "straps_n": float(sum(pull.tension_n for pull in prediction.pulls)),
         "against_breathing_out_n": prediction.lift_off_n,
+        "least_to_hold": _least(prediction, "hold"),
+        "least_to_stay": _least(prediction, "stay"),
+        "how_to_set": list(PROCEDURE),
         "to_hold_n": hold.total_n,
         "to_hold": hold.text,
         "to_close_n": close.total_n,

@@ -1,0 +1,14 @@
+"""Which material a part of a design is printed in."""
+
+from __future__ import annotations
+
+from .design import Design
+from .fittings import ring_port
+
+
+def part_material(design: Design, part: str) -> str:
+    """Key of the materials table of a part: soft rings are soft, everything else is the rigid material."""
+    port = ring_port(design.ports, part)
+    if port is None:
+        return design.recipe.allowance.material
+    return design.recipe.ports[port].connection.soft_material

@@ -1,0 +1,89 @@
+"""A design as the physics sees it: band, straps, weight, filter, printed surface, noise of its scan."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..designing.design import Design
+from ..mesh import Floats
+from ..physics.ensemble import Ensemble, WornCase
+from ..physics.prediction_settings import PredictionSettings
+from ..physics.relief import Surface
+from ..physics.statics import Hanging
+from ..trust.measures import noise_along
+from .air import filter_case_of
+from .assumed import assumed_of
+from .band import BandOnSkin, band_on_skin, require_line
+from .hanging import hanging
+from .straps import strap_pulls
+
+_MAP_RANGE = (
+    0.5,
+    3.0,
+)  # a place is trusted no more than twice, and no less than a third, as much as the whole
+
+
+def worn_case(
+    design: Design,
+    settings: PredictionSettings | None = None,
+    band: BandOnSkin | None = None,
+    weight: Hanging | None = None,
+) -> WornCase:
+    """What the draws need to know of a design.
+
+    Parameters
+    ----------
+    design : finished, preview or sketch.
+    settings : what is assumed; None takes the recipe's own, with its cushion.
+    band : its band on the skin where that is known already.
+    weight : likewise what hangs on it.
+
+    Raises
+    ------
+    DoesNotFit : a tube, or a design without lugs or ports.
+    LandmarkMissing : a landmark that the skin is mapped by is missing.
+    """
+    chosen = settings or assumed_of(design.recipe)
+    laid = band or band_on_skin(design)
+    noise, over = noise_under_band(design, laid)
+    return WornCase(
+        laid.patch,
+        tuple(strap_pulls(design, chosen.straps)),
+        filter_case_of(design, chosen.filter),
+        weight or hanging(design),
+        surface_of(design),
+        noise,
+        over,
+    )
+
+
+def ensemble_of(design: Design, settings: PredictionSettings | None = None) -> Ensemble:
+    """A design with its draws, to be offered soft layers, offsets and pulls; see `worn_case`."""
+    chosen = settings or assumed_of(design.recipe)
+    return Ensemble(worn_case(design, chosen), chosen.contact, chosen.fit)
+
+
+def surface_of(design: Design) -> Surface:
+    """How the face side of the band is printed: layers, coating, and which way they lie."""
+    recipe = design.recipe
+    up = design.print_up.get("body")
+    return Surface(
+        recipe.printer.layer_mm, recipe.allowance.coating_mm, None if up is None else np.asarray(up)
+    )
+
+
+def noise_under_band(design: Design, band: BandOnSkin) -> tuple[float, Floats]:
+    """White noise of the scan under the band, mm, and at every station over that (s,).
+
+    Where a station has no scanned skin near it the noise of the whole mask region is taken.
+    """
+    line, prepared = require_line(design), design.prepared
+    stations = band.patch.station_count
+    found = noise_along(prepared.skin, line.points)
+    found = np.where(np.isfinite(found) & (found > 0.0), found, max(prepared.face.noise_mm, 1e-6))
+    typical = float(np.median(found))
+    if len(found) != stations:
+        place = np.arange(stations) * len(found) / stations
+        found = np.interp(place, np.arange(len(found) + 1), np.append(found, found[0]))
+    # A worse scan never gets a smaller error: the larger of both measures.
+    return max(typical, prepared.face.noise_mm), np.clip(found / typical, *_MAP_RANGE)
