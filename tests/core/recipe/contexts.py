@@ -119,6 +119,9 @@ CONTEXTS: dict[str, Context] = {
     "prediction.sizing": Context(probes.sizing),
     "prediction.fit.samples": Context(probes.predicted, _FEW, 9),
     "prediction.fit.seed": Context(probes.predicted, _FEW, 2),
+    "prediction.fit.scan_noise_mm": Context(
+        probes.predicted, _FEW | {"prediction.fit.scan_error_from_scan": False}
+    ),
     "prediction.pass_level": Context(probes.predicted, _FEW, 10000.0),
     "prediction.contact.foundation.skin.poisson": Context(probes.predicted, _FEW, 0.3),
     "prediction.contact.friction": Context(probes.predicted, _FEW, 0.01),
