@@ -13,8 +13,9 @@ from ..designing.part_material import part_material
 from ..facepiece.shell import Shell
 from ..hardware.allowance import allowance_of, material_row
 from ..hardware.filter_area import medium_row
+from ..hardware.hanging import centroid
 from ..hardware.outlines import seat_of
-from ..mesh import Floats, TriMesh
+from ..mesh import Floats
 from ..physics.loop import grid_areas
 from ..physics.statics import Hanging
 
@@ -46,13 +47,6 @@ def hanging(design: Design) -> Hanging:
         ),
         float(bridge[1] - centre[1]),
     )
-
-
-def centroid(mesh: TriMesh) -> Floats:
-    """Centre of volume (3,) of a closed mesh, by tetrahedra to the origin (divergence theorem)."""
-    corner = mesh.corners
-    six = np.einsum("ij,ij->i", corner[:, 0], np.cross(corner[:, 1], corner[:, 2]))
-    return np.asarray((corner.sum(axis=1) * six[:, None]).sum(axis=0) / (4.0 * six.sum()))
 
 
 def _density(material: str) -> float:

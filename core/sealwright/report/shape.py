@@ -301,6 +301,8 @@ class ReportBreathingLimits(TypedDict):
     scope: str
     flow_l_min: float
     value_pa: float
+    low_pa: float
+    high_pa: float
     limit_pa: float
     kept: bool
     confidence: str
@@ -308,12 +310,14 @@ class ReportBreathingLimits(TypedDict):
 
 
 class ReportBreathingCarbonDioxide(TypedDict):
-    """Mean carbon dioxide of the inhaled air, upper bounds."""
+    """Mean carbon dioxide of the inhaled air, estimates."""
 
     breath: str
     tidal_l: float
     rate_per_min: float
     inhaled_percent: float
+    low_percent: float
+    high_percent: float
     limit_percent: float
     kept: bool
 
@@ -599,6 +603,54 @@ class ReportPrinting(TypedDict):
     total_cost_money: float
 
 
+class ReportPredictionSummary(TypedDict):
+    """The line of numbers by which designs are compared, over the draws; null without hold."""
+
+    pressure_p95_kpa: float
+    share_reaching_100: float
+    share_holding: float
+    share_staying: float
+    hours_low: float
+    hours_typical: float
+    hours_high: float
+    strap_pull_n: float
+    pressure_p95_error_kpa: float
+    share_reaching_100_error: float
+    share_holding_error: float
+    hours_low_error: float
+
+
+class ReportPredictionHangingParts(TypedDict):
+    """Every part."""
+
+    part: str
+    mass_g: float
+    centre_mm: list[float]
+    taken_from: str
+
+
+class ReportPredictionHanging(TypedDict):
+    """What hangs on the straps."""
+
+    mass_g: float
+    weight_n: float
+    centre_mm: list[float]
+    lever_mm: float
+    moment_nmm: float
+    parts: list[ReportPredictionHangingParts]
+
+
+class ReportPredictionPositions(TypedDict):
+    """How the mask holds while breathing out, by head position, over the draws."""
+
+    position: str
+    share_holding: float
+    share_staying: float
+    line_held_median: float
+    line_held_low: float
+    line_touching_median: float
+
+
 class ReportPredictionContact(TypedDict):
     """Balance of the rigid mask on elastic skin."""
 
@@ -635,12 +687,36 @@ class ReportPredictionFitFactorQuantiles(TypedDict):
     p95: float
 
 
+class ReportPredictionFitFactorQuantileErrors(TypedDict):
+    """What the number of draws leaves unsure in each quantile."""
+
+    p5: float
+    p25: float
+    p50: float
+    p75: float
+    p95: float
+
+
+class ReportPredictionFitFactorTotalQuantiles(TypedDict):
+    """The same with what the filter lets through: total protection, not what a fit test judges."""
+
+    p5: float
+    p25: float
+    p50: float
+    p75: float
+    p95: float
+
+
 class ReportPredictionFitFactor(TypedDict):
     """Range of the fit factor of the seal alone, filter taken as perfect."""
 
     quantiles: ReportPredictionFitFactorQuantiles
+    quantile_errors: ReportPredictionFitFactorQuantileErrors
+    total_quantiles: ReportPredictionFitFactorTotalQuantiles
+    exercises: dict[str, float]
     pass_level: float
     chance_pass: float
+    chance_error: float
     samples: int
     lost: int
     flow_l_min: float
@@ -673,11 +749,89 @@ class ReportPredictionComfort(TypedDict):
     beside_narrow_edge: ReportPredictionComfortBesideNarrowEdge | None
 
 
+class ReportPredictionHoursAnchors(TypedDict):
+    """What was published about wearing for hours."""
+
+    finding: str
+    confidence: str
+    source: str
+
+
+class ReportPredictionHoursSites(TypedDict):
+    """Every bony site under the band."""
+
+    site: str
+    kpa_low: float
+    kpa_typical: float
+    kpa_high: float
+    hours_low: float
+    hours_high: float
+
+
+class ReportPredictionHours(TypedDict):
+    """How long it may be worn without a break, from the worst square centimetre on bone."""
+
+    low_h: float
+    low_error_h: float
+    typical_h: float
+    high_h: float
+    worst_site: str
+    text: str
+    breaks: str
+    anchors: list[ReportPredictionHoursAnchors]
+    sites: list[ReportPredictionHoursSites]
+
+
+class ReportPredictionSites(TypedDict):
+    """Mean pressure by site of the skin table."""
+
+    mean_kpa: dict[str, float]
+    order_agrees: bool
+    order_text: str
+
+
+class ReportPredictionLayer(TypedDict):
+    """Contact in which neighbours hold each other, with edge radii and slip; null for a preview."""
+
+    peak_kpa: float
+    p95_kpa: float
+    mean_kpa: float
+    edge_peak_kpa: float | None
+    share_closed: float
+    slipping_share: float
+    springs_peak_kpa: float
+    springs_p95_kpa: float
+    balance_residual: float
+
+
+class ReportPredictionTensionLeastToHold(TypedDict):
+    """Least pull of every strap at which the mask holds in every head position in 95 % of the draws."""
+
+    total_n: float | None
+    straps_n: list[float]
+    scale_kg: list[float]
+    share: float
+    at_total_n: float
+
+
+class ReportPredictionTensionLeastToStay(TypedDict):
+    """Least pull of every strap at which the mask keeps its place in every head position, ..."""
+
+    total_n: float | None
+    straps_n: list[float]
+    scale_kg: list[float]
+    share: float
+    at_total_n: float
+
+
 class ReportPredictionTension(TypedDict):
     """Strap tensions."""
 
     straps_n: float
     against_breathing_out_n: float
+    least_to_hold: ReportPredictionTensionLeastToHold | None
+    least_to_stay: ReportPredictionTensionLeastToStay | None
+    how_to_set: list[str]
     to_hold_n: float | None
     to_hold: str
     to_close_n: float | None
@@ -694,9 +848,15 @@ class ReportPrediction(TypedDict):
     source: str
     weaknesses: list[str]
     assumed: JsonObject
+    summary: ReportPredictionSummary | None
+    hanging: ReportPredictionHanging | None
+    positions: list[ReportPredictionPositions] | None
     contact: ReportPredictionContact | None
     fit_factor: ReportPredictionFitFactor | None
     comfort: ReportPredictionComfort | None
+    hours: ReportPredictionHours | None
+    sites: ReportPredictionSites | None
+    layer: ReportPredictionLayer | None
     tension: ReportPredictionTension | None
 
 

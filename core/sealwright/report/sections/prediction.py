@@ -132,7 +132,7 @@ def _summary(prediction: Prediction) -> dict[str, float] | None:
     return None if prediction.summary is None else vars(prediction.summary).copy()
 
 
-def _hanging(prediction: Prediction) -> dict[str, Any] | None:
+def _hanging(prediction: Prediction) -> dict[str, object] | None:
     """Everything the straps carry."""
     found = prediction.hanging
     if found is None:
@@ -144,13 +144,13 @@ def _hanging(prediction: Prediction) -> dict[str, Any] | None:
         "lever_mm": found.lever_mm,
         "moment_nmm": found.moment_nmm,
         "parts": [
-            {"part": name, "mass_g": mass, "centre_mm": list(centre), "from": how}
+            {"part": name, "mass_g": mass, "centre_mm": list(centre), "taken_from": how}
             for name, mass, centre, how in found.parts
         ],
     }
 
 
-def _positions(prediction: Prediction) -> list[dict[str, Any]] | None:
+def _positions(prediction: Prediction) -> list[dict[str, object]] | None:
     """How the mask holds in every position of the head, over the draws."""
     worn = prediction.worn
     if worn is None:
@@ -180,7 +180,7 @@ def _exercises(prediction: Prediction) -> dict[str, float]:
     return {name: float(np.median(values)) for name, values in zip(names, worn.exercise_factors, strict=True)}
 
 
-def _hours(prediction: Prediction) -> dict[str, Any] | None:
+def _hours(prediction: Prediction) -> dict[str, object] | None:
     """How long it may be worn, with what was published beside it."""
     found = prediction.hours
     if found is None:
@@ -201,7 +201,7 @@ def _hours(prediction: Prediction) -> dict[str, Any] | None:
     }
 
 
-def _sites(prediction: Prediction) -> dict[str, Any] | None:
+def _sites(prediction: Prediction) -> dict[str, object] | None:
     """Mean pressure by site beside what was measured under other masks, and whether the order agrees."""
     worn = prediction.worn
     if worn is None:
@@ -211,7 +211,7 @@ def _sites(prediction: Prediction) -> dict[str, Any] | None:
     return {"mean_kpa": typical, "order_agrees": agrees, "order_text": why}
 
 
-def _layer(prediction: Prediction) -> dict[str, Any] | None:
+def _layer(prediction: Prediction) -> dict[str, object] | None:
     """Contact in which neighbours hold each other, beside the springs."""
     found, springs = prediction.layer, prediction.comfort
     if found is None or springs is None or prediction.contact is None:
@@ -229,7 +229,7 @@ def _layer(prediction: Prediction) -> dict[str, Any] | None:
     }
 
 
-def _least(prediction: Prediction, aim: str) -> dict[str, Any] | None:
+def _least(prediction: Prediction, aim: str) -> dict[str, object] | None:
     """The least pull of every strap for an aim, with what a luggage scale reads."""
     if prediction.least is None:
         return None
