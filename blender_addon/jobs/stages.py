@@ -42,9 +42,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
-LINE_STATIONS = 192  # points the proposed line is measured with, as in a full build
-
-
 @dataclass(frozen=True)
 class FaceInputs:
     """What a prepared face depends on: a key, and moved landmarks and clicks in mm of the scan frame."""
@@ -210,13 +207,15 @@ def line_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[
 
 
 def _lining(preparing: Job[Prepared], recipe: Recipe) -> Job[tuple[Prepared, SealLine]]:
+    from ..core.designing.context import QUALITIES
     from ..core.facepiece.seal_line_proposal import seal_line
     from ..core.progress import Step
 
     prepared = yield from preparing
     yield Step(0.9, "Laying the seal line")
     settings, inner_mm = recipe.seal_line, recipe.band.inner_mm
-    return prepared, seal_line(prepared.face, prepared.landmarks, settings, LINE_STATIONS, inner_mm)
+    stations = QUALITIES["final"].stations  # measured as in a full build
+    return prepared, seal_line(prepared.face, prepared.landmarks, settings, stations, inner_mm)
 
 
 def prepared_now(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Prepared:

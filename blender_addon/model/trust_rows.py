@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
 GOOD, DOUBTFUL, RESCAN = "good", "doubtful", "rescan"
 WORDS = {GOOD: "good", DOUBTFUL: "doubtful", RESCAN: "scan again"}
-STATIONS = 192  # points of the line it is judged at where no full build has laid more
 
 
 def line_stamp(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
@@ -54,6 +53,7 @@ def judge(
     ----------
     line : the line of a build; None lays one through the drawn points.
     """
+    from ..core.designing.context import QUALITIES
     from ..core.errors import DesignError
     from ..core.facepiece.seal_line import line_through
 
@@ -62,7 +62,7 @@ def judge(
         forget(wearer)
         return
     points = control_points(obj, wearer)  # first: it brings what edit mode holds into the curve
-    stations = STATIONS if line is None else len(line.points)
+    stations = QUALITIES["final"].stations if line is None else len(line.points)
     wanted = f"{line_stamp(context, wearer)}:{skin_stamp(prepared)}:{stations}"
     # after a full build, which judges at more stations, the same line is not judged at fewer
     if wearer.judged_by == wanted or (line is None and _judged(wearer, wanted)):
@@ -70,7 +70,7 @@ def judge(
     if line is None:
         try:
             on_skin = prepared.face.drop_on_skin(points)
-            line = line_through(prepared.face, on_skin, STATIONS, wearer.recipe.seal_line.smoothing_mm)
+            line = line_through(prepared.face, on_skin, stations, wearer.recipe.seal_line.smoothing_mm)
         except DesignError:  # a line that crosses itself: its marks and the build say so
             forget(wearer)
             return

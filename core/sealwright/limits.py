@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import TypedDict
 
 from .tables import table
 
@@ -27,6 +28,25 @@ class Limit:
     text: str
     source: str
     confidence: str
+
+
+class BreathingRow(TypedDict):
+    """A published limit of breathing resistance: Pa at a constant flow in L/min, for a phase and a scope."""
+
+    name: str
+    phase: str
+    flow_l_min: float
+    limit_pa: float
+    scope: str
+    as_published: str
+    confidence: str
+    source: str
+
+
+def inhalation_rows() -> list[BreathingRow]:
+    """The verified limits of breathing in through a mask with its filter."""
+    rows: list[BreathingRow] = table("limits")["resistance"]
+    return [row for row in rows if (row["phase"], row["scope"]) == ("inhalation", "mask with filter")]
 
 
 @cache

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from sealwright.designing.context import QUALITIES
 from sealwright.limits import limit, limits
+from sealwright.physics.prediction_settings import PredictionSettings
+from sealwright.report.keys import glossary
+from sealwright.trust.settings import TrustSettings
 from trials.places import ROOT
 
 CORE, ADDON = ROOT / "core" / "sealwright", ROOT / "blender_addon"
@@ -73,3 +78,50 @@ def test_every_row_of_the_table_is_read():
     )
     unread = [key for key in limits() if f'"{key}"' not in text and not key.startswith("line_from_")]
     assert unread == []
+
+
+def test_no_telling_number_is_written_in_a_text_file():
+    """Sentences, words, glossary and tables of media take a limit by its name."""
+    numbers = [f"{value:g}" for value in TELLING]
+    for path in sorted(CORE.rglob("*")):
+        if path.suffix in (".toml", ".txt"):
+            text = path.read_text(encoding="utf-8")
+            assert [number for number in numbers if number in text] == [], path.name
+
+
+def test_the_glossary_names_limits_of_the_table():
+    """A key that is judged says the number that judges it, and says the new one when the table changes."""
+    raw = (CORE / "report" / "glossary.txt").read_text(encoding="utf-8")
+    named = set(re.findall(r"\{(\w+)\}", raw))
+    assert named <= set(limits()) and len(named) >= 15
+    assert glossary()["second_pose.peak_kpa"].limit == f"{limit('skin_pressure').value:g}"
+    assert glossary()["contact.gap_min_mm"].limit == f"-{limit('touch').value:g}"
+    assert not any("{" in key.limit for key in glossary().values())
+
+
+def test_defaults_that_are_limits_are_the_limits():
+    """A setting whose usual value is a row of the table has no number of its own."""
+    assert TrustSettings().noise_mm == limit("scan_noise").value
+    assert PredictionSettings().pass_level == limit("fit_factor").value
+    for path in (CORE / "trust" / "settings.py", CORE / "physics" / "prediction_settings.py"):
+        source = path.read_text(encoding="utf-8")
+        assert re.search(r"(noise_mm|pass_level): float = quantity\(\s*limit\(", source), path.name
+
+
+def test_the_window_measures_at_the_stations_of_a_full_build():
+    """The add-on asks the qualities of the core; it has no count of its own."""
+    count = QUALITIES["final"].stations
+    written = {
+        str(path.relative_to(ROOT))
+        for path, tree in sources(CORE, ADDON)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and _number(node.value) and node.value == count
+    }
+    assert written == {"core/sealwright/designing/context.py"}
+
+
+def test_resistance_has_one_table():
+    """No other shared table has pressures at a flow: medium and breathing are held against the same rows."""
+    for path in sorted((ROOT / "shared").glob("*.json")):
+        text = path.read_text(encoding="utf-8")
+        assert path.name == "limits.json" or ('"drop_pa"' not in text and '"limit_pa"' not in text), path.name

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from ..errors import BadRecipe, Remark, Where
-from ..tables import table
+from ..limits import inhalation_rows
+from ..tables import MediumRow, table
 
 MM2_PER_CM2 = 100.0
 
@@ -34,22 +35,21 @@ def area_for_drop_mm2(resistance_pa_s_m: float, flow_l_min: float, drop_pa: floa
     return resistance_pa_s_m * (flow_l_min / 60000.0) / drop_pa * 1e6
 
 
-def medium_row(key: str) -> dict[str, Any]:
+def medium_row(key: str) -> MediumRow:
     """A row of the media table.
 
     Raises
     ------
     BadRecipe : no such medium.
     """
-    rows = table("media")["media"]
+    rows: dict[str, MediumRow] = table("media")["media"]
     if key not in rows:
         raise BadRecipe(
             f"There is no filter medium {key!r} in the table.",
             Where("recipe", key="holder.medium"),
             "Use one of: " + ", ".join(sorted(rows)) + ".",
         )
-    row: dict[str, Any] = rows[key]
-    return row
+    return rows[key]
 
 
 def judge_filter(medium: str, area_mm2: float) -> FilterJudgement:
@@ -73,19 +73,19 @@ def judge_filter(medium: str, area_mm2: float) -> FilterJudgement:
         "medium_area_cm2": area_mm2 / MM2_PER_CM2,
     }
     remarks = []
-    for limit in table("media")["limits"]:
+    for limit in inhalation_rows():
         flow = limit["flow_l_min"]
         velocity = face_velocity_cm_s(flow, area_mm2)
         drop = pressure_drop_pa(resistance, velocity)
         facts[f"face_velocity_at_{flow:g}_l_min_cm_s"] = velocity
         facts[f"medium_drop_at_{flow:g}_l_min_pa"] = drop
-        if drop > limit["drop_pa"]:
-            needed = area_for_drop_mm2(resistance, flow, limit["drop_pa"]) / MM2_PER_CM2
+        if drop > limit["limit_pa"]:
+            needed = area_for_drop_mm2(resistance, flow, limit["limit_pa"]) / MM2_PER_CM2
             remarks.append(
                 Remark(
                     "warning",
                     f"The clean medium alone drops {drop:.0f} Pa at {flow:g} L/min; {limit['name']} allows "
-                    f"{limit['drop_pa']:.0f} Pa for the whole device. {needed:.0f} cm2 of medium would do.",
+                    f"{limit['limit_pa']:.0f} Pa for the whole device. {needed:.0f} cm2 of medium would do.",
                     where,
                 )
             )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..anthropometry.sizing import SizingSettings
+from ..limits import limit
 from ..settings import quantity, section
 from .comfort import ComfortSettings
 from .contact_result import ContactSettings
@@ -55,5 +56,9 @@ class PredictionSettings:
         3.0, "mm", 1.0, 8.0, "Width of the narrow hard edge that the band is compared with."
     )
     pass_level: float = quantity(
-        100.0, "1", 2.0, 10000.0, "Fit factor that passes: 100 for a half mask (29 CFR 1910.134 App A)."
+        limit("fit_factor").value,
+        "1",
+        2.0,
+        10000.0,
+        "Fit factor that passes, for a half mask as in 29 CFR 1910.134 App A.",
     )

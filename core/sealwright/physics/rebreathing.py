@@ -8,18 +8,6 @@ from ..limits import limit
 from ..tables import table
 from ..values import require_range
 
-ASSUMPTIONS = (
-    "An estimate, no bound: used air of the dead space is breathed in again (all of it, or half where "
-    "the chamber "
-    "flushes well), and with it used air that hangs before the mask: 0 to 9 % of a breath, typically 5 %.",
-    "That share makes the estimate agree with certified half masks on a standard rig (0.58 to 0.93 %, "
-    "V); in a "
-    "draught it is less, behind a shield or collar more.",
-    "Exhaled air carries 5 % carbon dioxide and does not rise with what is breathed in again.",
-    "Dead space is chamber, bore and the room before the medium at rest; a loose or high chamber adds to it.",
-    "The wearer's breath fills the tidal volume given; small breaths are the worst case.",
-)
-
 OUTSIDE_SHARE = (0.05, 0.0, 0.09)
 """Used air before the mask that comes back, as a share of a breath: typical, low, high. The high end is the
 largest
@@ -78,7 +66,7 @@ def inhaled_co2_percent(dead_space_l: float, tidal_l: float, exhaled_percent: fl
 def rebreathing(dead_space_l: float) -> tuple[Rebreathing, ...]:
     """The estimate for the breathing machine of the standard, for light work and for small breaths.
 
-    To be shown with `ASSUMPTIONS`.
+    To be shown with ``assumptions("rebreathing")``.
 
     Raises
     ------

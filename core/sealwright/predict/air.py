@@ -105,7 +105,7 @@ def filter_of(recipe: Recipe, assumed: FilterAssumptions | None = None) -> tuple
     row = medium_row(holder.medium)["resistance_pa_s_m"]
     area = seat_of(holder).area_mm2(holder.land_mm) * holder.pleat_factor / 100.0
     middle, least, most = (
-        Medium(float(row[key]), area, chosen.penetration) for key in ("value", "low", "high")
+        Medium(float(value), area, chosen.penetration) for value in (row["value"], row["low"], row["high"])
     )
     return middle, least, most
 

@@ -5,12 +5,16 @@ The table itself is ``glossary.txt`` beside this file; report, schema, page and 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from ..limits import limit
+
 _TYPES = ("text", "number", "integer", "flag", "section", "list", "recipe")
+_LIMIT = re.compile(r"\{(\w+)\}")  # a limit of the table, by its name
 _FREE = "recipe"  # a copy of settings: documented by their own schema
 
 
@@ -52,12 +56,27 @@ def glossary() -> dict[str, Key]:
 
 
 def _read(row: str) -> Key:
-    path, kind, unit, meaning, limit, source, *rest = (cell.strip() for cell in row.split("|"))
+    path, kind, unit, *words = (cell.strip() for cell in _LIMIT.sub(_value, row).split("|"))
     plain = kind.removesuffix("?")
     if plain not in _TYPES:
         raise ValueError(f"The glossary has the unknown type {kind!r} at {path}.")
     nullable, optional = kind != plain, path.startswith("~")
-    return Key(path.removeprefix("~"), plain, nullable, optional, unit, meaning, limit, source, *rest)
+    return Key(
+        path.removeprefix("~"),
+        plain,
+        nullable,
+        optional,
+        unit,
+        meaning,
+        _LIMIT.sub(_value, bound),
+        source,
+        *rest,
+    )
+
+
+def _value(name: re.Match[str]) -> str:
+    """The number of a row of the table of limits, for its name in braces."""
+    return f"{limit(name[1]).value:g}"
 
 
 def key_of(path: str) -> Key | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..limits import limit
 from ..settings import quantity
 
 
@@ -11,7 +12,13 @@ from ..settings import quantity
 class TrustSettings:
     """Limits of the verdicts on the scanned skin under the seal; common practice, no source."""
 
-    noise_mm: float = quantity(0.5, "mm", 0.05, 5.0, "White noise above this is doubtful.")
+    noise_mm: float = quantity(
+        limit("scan_noise").value,
+        "mm",
+        0.05,
+        5.0,
+        "White noise above this is doubtful.",
+    )
     noise_rescan_mm: float = quantity(1.0, "mm", 0.1, 10.0, "White noise above this asks for a new scan.")
     hair_mm: float = quantity(0.15, "mm", 0.02, 2.0, "Skin smoother than this is never taken for hair.")
     hair_times: float = quantity(

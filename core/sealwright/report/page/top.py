@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from ...limits import limit
 from ...render.colormap import MAPS
 from ...verdicts.verdict import ORDER
-from ...verdicts.words import WORDS
+from ...verdicts.words import words
 from ..model3d import Model3D
 from ..shape import FitReport, ReportVerdicts
 from .sentences import sentence
@@ -56,7 +56,7 @@ def summary_block(report: FitReport) -> str:
 
 
 def _words() -> str:
-    return "".join(f"<dt>{text(word)}</dt><dd>{text(meaning)}</dd>" for word, meaning in WORDS)
+    return "".join(f"<dt>{text(word)}</dt><dd>{text(meaning)}</dd>" for word, meaning in words())
 
 
 def _advice(verdict: ReportVerdicts) -> str:

@@ -8,13 +8,8 @@ from ...anthropometry.sizing import SizingSettings, size_wearer
 from ...designing.prepared import Prepared
 from ...errors import DesignError
 from ...limits import limit
-from ...physics.rebreathing import ASSUMPTIONS
+from ...physics.weaknesses import assumptions
 from ...predict.air import Breathing
-
-RESISTANCE_ASSUMPTIONS = (
-    "Constant flow, as the standards test it; medium new and dry: dust and damp only add.",
-    "Ports are plain holes with handbook losses; the flap of a valve must be measured.",
-)
 
 
 def breathing_section(breathing: Breathing | None) -> dict[str, object] | None:
@@ -61,7 +56,7 @@ def breathing_section(breathing: Breathing | None) -> dict[str, object] | None:
         ],
         "carbon_dioxide_confidence": co2.confidence,
         "carbon_dioxide_source": co2.source,
-        "assumptions": [*RESISTANCE_ASSUMPTIONS, *ASSUMPTIONS],
+        "assumptions": [*assumptions("resistance"), *assumptions("rebreathing")],
     }
 
 

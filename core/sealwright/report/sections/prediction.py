@@ -10,21 +10,12 @@ from ...physics.exercises import EXERCISES
 from ...physics.fit_range import CAUTION, QUANTILES
 from ...physics.least_pull import PROCEDURE
 from ...physics.statics import POSITIONS
-from ...physics.weaknesses import weaknesses
+from ...physics.weaknesses import assumptions, weaknesses
 from ...predict.result import Prediction, Spread, order_of_sites
 from ...predict.second_pose_result import SecondPoseCheck
 from ...printing.in_place import InPlaceRing
 from ...printing.plan import PrintPlan
 from ...settings import settings_to
-
-PREDICTION_SOURCE = (
-    "Rigid mask with its weight on a map of skin springs (shared table of skin values, measured and "
-    "assumed), with a "
-    "second sum in which neighbours hold each other; flow between parallel plates through what stays "
-    "open; a seeded "
-    "draw over tissue, scan, print, straps, filter and exercises. Checked against closed formulas and finite "
-    "elements, not against wearers."
-)
 
 
 def prediction_section(prediction: Prediction | None) -> dict[str, object] | None:
@@ -34,7 +25,7 @@ def prediction_section(prediction: Prediction | None) -> dict[str, object] | Non
     return {
         "caution": CAUTION,
         "refusal": prediction.refusal,
-        "source": PREDICTION_SOURCE,
+        "source": " ".join(assumptions("prediction")),
         "weaknesses": [*weaknesses("contact"), *weaknesses("prediction"), *weaknesses("comfort")],
         "assumed": settings_to(prediction.settings),
         "summary": _summary(prediction),
