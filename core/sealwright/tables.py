@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from functools import cache
 from pathlib import Path
-from typing import Any, NotRequired, TypedDict
+from typing import Any, TypedDict
 
 from .errors import BackendUnavailable, Where
 
@@ -48,8 +48,8 @@ class MediumRow(TypedDict):
     resistance_pa_s_m: Ranged
     efficiency_note: str
     sheds_fibres: bool
-    penetration: NotRequired[Ranged]
-    areal_g_m2: NotRequired[Ranged]
+    penetration: Ranged
+    areal_g_m2: Ranged
 
 
 class CushionRow(TypedDict):

@@ -61,17 +61,7 @@ def _read(row: str) -> Key:
     if plain not in _TYPES:
         raise ValueError(f"The glossary has the unknown type {kind!r} at {path}.")
     nullable, optional = kind != plain, path.startswith("~")
-    return Key(
-        path.removeprefix("~"),
-        plain,
-        nullable,
-        optional,
-        unit,
-        meaning,
-        _LIMIT.sub(_value, bound),
-        source,
-        *rest,
-    )
+    return Key(path.removeprefix("~"), plain, nullable, optional, unit, *words)
 
 
 def _value(name: re.Match[str]) -> str:

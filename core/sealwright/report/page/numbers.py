@@ -20,6 +20,7 @@ _TITLES = {
     "wall": "Chamber wall",
     "volumes": "Volumes",
     "masses": "Masses",
+    "hang": "What hangs on the face",
     "filter": "Filter medium",
 }
 
