@@ -154,8 +154,8 @@ def test_the_parts_hang_where_they_are():
     masses = {name: mass for name, mass, _, _ in whole.parts}
     assert masses["body"] == pytest.approx(finished().parts["body"].volume * 1.27e-3, rel=1e-9)  # PETG, V
     assert whole.mass_g == pytest.approx(sum(masses.values()))
-    assert rough.mass_g == pytest.approx(whole.mass_g, rel=0.1)
-    # The sketch has no lugs and no fill under the rim: 10 % lighter, and its centre 5 mm off at most.
+    assert 0.85 * whole.mass_g < rough.mass_g < 1.02 * whole.mass_g
+    # The sketch has no lugs and no fill under the rim: up to 15 % lighter, its centre 5 mm off at most.
     assert np.allclose(rough.centre_mm, whole.centre_mm, atol=5.0)
     bridge = invented().landmarks["sellion"]
     assert whole.lever_mm == pytest.approx(bridge[1] - whole.centre_mm[1])
@@ -259,4 +259,5 @@ def test_worked_example_of_the_documentation():
             told["touching skin above 4.27 kPa"][number], abs=5.0
         )
     assert compared.narrow_mm == 3.0
-    assert compared.peak_ratio == pytest.approx(4.4, rel=0.15)
+    narrow, wide = told["highest pressure"]
+    assert compared.peak_ratio == pytest.approx(narrow / wide, rel=0.15)
