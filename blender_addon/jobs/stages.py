@@ -113,7 +113,7 @@ def commit_face(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: 
     matrix = face_to_world(made.scan_to_design, wearer_mm(context, wearer))
     wearer.face_to_world = matrix.ravel().tolist()
     wearer.prepared = True
-    wearer.pose_sure = made.facts.get("pose_confidence", 1.0)  # a shared patch brings its pose along
+    wearer.pose_sure = made.pose_confidence  # 1 for a shared patch, which brings its pose along
     wearer.found.clear()
     for remark in made.remarks:
         row = wearer.found.add()

@@ -14,31 +14,6 @@ JsonObject: TypeAlias = Mapping[str, Json]
 """A JSON object."""
 
 
-def object_at(value: object, key: str) -> JsonObject:
-    """The object below a key of an object.
-
-    Raises
-    ------
-    TypeError : there is none, or the value is no object.
-    """
-    found = value.get(key) if isinstance(value, Mapping) else None
-    if not isinstance(found, Mapping):
-        raise TypeError(f"{key} is no object")
-    return found
-
-
-def rows_of(value: object) -> list[JsonObject]:
-    """A list of objects.
-
-    Raises
-    ------
-    TypeError : it is something else.
-    """
-    if not isinstance(value, list) or not all(isinstance(row, Mapping) for row in value):
-        raise TypeError("no list of objects")
-    return list(value)
-
-
 def number_of(value: object) -> float:
     """A number, and no other value.
 

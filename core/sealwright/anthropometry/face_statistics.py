@@ -168,22 +168,3 @@ def length_width_correlation(sex: str) -> float:
     """
     sex_index(sex)
     return float(table("anthropometry")["length_width_correlation"][sex])
-
-
-def population_share(sex: str) -> float:
-    """Share of a sex that lies in any cell, by the normal law of length and width.
-
-    Raises
-    ------
-    BadRecipe : unknown sex.
-    """
-    place = sex_index(sex)
-    length, width = dimensions()["face_length"], dimensions()["face_width"]
-    chances = cell_chances(
-        length.mean_mm[place],
-        length.sd_mm[place],
-        width.mean_mm[place],
-        width.sd_mm[place],
-        length_width_correlation(sex),
-    )
-    return sum(chances.values())

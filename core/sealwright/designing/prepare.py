@@ -76,8 +76,7 @@ def prepare(
     plausible = plausible_of(whole, mesh, pose, marks, wearer_scale=factor, adult=adult)
     yield Step(0.7, "Laying out the face surface")
     made = _prepared(mesh, marks, scale, recipe, (*scale.remarks, *cleaned.remarks, *pose.remarks))
-    facts = {**made.facts, "pose_confidence": pose.confidence}
-    return replace(made, facts=facts, plausible=plausible)
+    return replace(made, pose_confidence=pose.confidence, plausible=plausible)
 
 
 def _prepared(
@@ -102,7 +101,6 @@ def _prepared(
         wearer_scale=recipe.scan.wearer_scale,
         skin=skin,
         remarks=(*remarks, *marks.remarks, *face.remarks),
-        facts={"noise_mm": face.noise_mm, "smoothing_bound_mm": face.smoothing.bound_mm},
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -12,6 +12,7 @@ from ..errors import Remark
 from ..face.surface import FaceSurface
 from ..mesh import Bools, Floats, TriMesh
 from ..scan.landmarks.face_size import face_size
+from ..scan.reference.reference_object import ReferenceFit
 from .plausible import Plausible
 
 
@@ -29,7 +30,8 @@ class Prepared:
     wearer_scale : factor on the face that is part of ``scan_to_design``.
     skin : the cleaned scan in the face frame, mm, cropped to the neighbourhood of the mask.
     remarks : what was changed or doubted on the way.
-    facts : numbers for the report.
+    pose_confidence : how sure the pose of the head is, 0 to 1.
+    reference : the object of known size in the scan, where the scale came from one.
     plausible : what cannot be right was looked for; None where it was not, as on a patch of shared skin.
     """
 
@@ -42,7 +44,8 @@ class Prepared:
     wearer_scale: float
     skin: TriMesh
     remarks: tuple[Remark, ...] = ()
-    facts: Mapping[str, float] = field(default_factory=dict)
+    pose_confidence: float = 1.0
+    reference: ReferenceFit | None = None
     plausible: Plausible | None = None
 
     @cached_property

@@ -212,7 +212,6 @@ def prepare_patch(
         wearer_scale=recipe.scan.wearer_scale,
         skin=patch.skin.moved(to_face),
         remarks=(*marks.remarks, *face.remarks),
-        facts={"noise_mm": face.noise_mm, "smoothing_bound_mm": face.smoothing.bound_mm},
     )
 
 

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 
 from ..mesh import TriMesh
-from .atomic import write_file
 from .rounding import rounded_part
 
 # Must not start with "solid", which readers take for the text form; the unit is a hint, STL has none.
@@ -36,14 +33,3 @@ def stl_bytes(mesh: TriMesh, role: str) -> bytes:
     records["normal"] = part.face_normals
     records["corners"] = part.corners
     return b"".join([_HEADER.ljust(80), len(records).to_bytes(4, "little"), records.tobytes()])
-
-
-def write_stl(path: Path | str, mesh: TriMesh, role: str) -> Path:
-    """Write a closed part as binary STL, whole or not at all.
-
-    Raises
-    ------
-    BadSolid : the part is not closed, or rounding to float32 would open or pinch it.
-    UnwritableFile : the file cannot be written.
-    """
-    return write_file(path, stl_bytes(mesh, role))

@@ -7,7 +7,6 @@ import hashlib
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from types import ModuleType
 from typing import Any
 
@@ -18,7 +17,6 @@ from ..errors import BackendUnavailable, BadSolid, UnwritableFile, Where
 from ..mesh import Floats, TriMesh
 from ..tables import table
 from .arrange import side_by_side
-from .atomic import write_file
 from .package import steady_package
 from .rounding import rounded_part
 
@@ -117,23 +115,6 @@ def threemf_bytes(
     if thumbnail_png is not None:
         model.CreatePackageThumbnailAttachment().ReadFromBuffer(thumbnail_png)
     return steady_package(_written(backend, model))
-
-
-def write_3mf(
-    path: Path | str,
-    parts: Sequence[PrintPart],
-    thumbnail_png: bytes | None = None,
-    about: About | None = None,
-) -> Path:
-    """Write parts as a 3MF file, whole or not at all; see `threemf_bytes`.
-
-    Raises
-    ------
-    BadSolid : a part is not closed, or cannot be stored in 32-bit numbers; or there are no parts.
-    BackendUnavailable : lib3mf is missing.
-    UnwritableFile : the file cannot be written.
-    """
-    return write_file(path, threemf_bytes(parts, thumbnail_png, about))
 
 
 def _backend() -> ModuleType:

@@ -10,7 +10,7 @@ import numpy as np
 
 from ..mesh import Floats, Ints
 from .chart import RadialChart
-from .denoise import plugged
+from .denoise import nearest_filled
 
 
 def grown_by_balls(chart: RadialChart, radii: Floats, sizes_mm: Floats, step: int) -> Floats:
@@ -23,7 +23,7 @@ def grown_by_balls(chart: RadialChart, radii: Floats, sizes_mm: Floats, step: in
     sizes_mm : (h, w) radius of each pixel's ball; 0 leaves the skin there.
     step : the result holds the middle pixel and every ``step``-th from it, as `FaceSurface.thinned` does.
     """
-    skin = plugged(radii, np.isfinite(radii))
+    skin = nearest_filled(radii, np.isfinite(radii))
     first = chart.half % step
     grown = skin[first::step, first::step].copy()
     rows, columns = np.nonzero(sizes_mm > 0)
@@ -74,7 +74,7 @@ def grown_by_ball(chart: RadialChart, radii: Floats, distance_mm: float, sharp: 
 
     A ray meets the ball of radius c round a skin point x furthest out at x.d + sqrt(c^2 - |x|^2 + (x.d)^2).
     """
-    skin = plugged(radii, np.isfinite(radii))
+    skin = nearest_filled(radii, np.isfinite(radii))
     size = abs(distance_mm)
     if size == 0.0:
         return skin

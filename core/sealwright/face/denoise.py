@@ -45,11 +45,11 @@ def quadratic_fit(radii: Floats, known: Bools, reach_px: int) -> Floats:
     y, x = np.meshgrid(line, line, indexing="ij")
     basis = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1).reshape(-1, 6)
     kernel = np.linalg.pinv(basis)[0].reshape(x.shape)
-    return np.where(known, ndimage.convolve(plugged(radii, known), kernel, mode="nearest"), np.nan)
+    return np.where(known, ndimage.convolve(nearest_filled(radii, known), kernel, mode="nearest"), np.nan)
 
 
-def plugged(radii: Floats, known: Bools) -> Floats:
-    """The image with unknown pixels replaced by a wide normalised average of known ones (h, w) mm."""
+def nearest_filled(radii: Floats, known: Bools) -> Floats:
+    """The image with every unknown pixel as its nearest known one (h, w), mm; zeros where none is known."""
     if not known.any():
         return np.zeros_like(radii)
     nearest = ndimage.distance_transform_edt(~known, return_distances=False, return_indices=True)
@@ -115,7 +115,7 @@ def smooth_bounded(
     """
     if bound_mm <= 0:
         return Smoothed(radii, np.zeros_like(radii), 0.0)
-    start = plugged(radii, known)
+    start = nearest_filled(radii, known)
     reach = max(int(round((1.5 + 8.0 * sigma_mm) / pitch_mm)), 2)
     fitted = np.nan_to_num(quadratic_fit(start, known, reach))
     moved = np.clip(fitted - start, -bound_mm, bound_mm) * known

@@ -12,7 +12,7 @@ from ..errors import OffTheScan, Where
 from ..mesh import Bools, Floats, TriMesh
 from ..solids.boolean import Solid, solid_of, triangles_between
 from .clearance import grown_by_ball
-from .denoise import plugged
+from .denoise import nearest_filled
 from .refine import FineSheet, fine_sheet
 from .squares import whole_squares
 from .stand_off import StandOff, at_distance
@@ -57,7 +57,7 @@ def face_solid(
             "Move the seal line onto scanned skin.",
         )
     close = np.asarray(ndimage.distance_transform_edt(~marked) <= _TOUCH_PX)
-    top = fine_sheet(face, plugged(face.radii, face.known), squares, squares & whole_squares(close))
+    top = fine_sheet(face, nearest_filled(face.radii, face.known), squares, squares & whole_squares(close))
     if not stand_off.is_even or stand_off.base_mm != 0.0:
         top = replace(top, points=_stood_off(face, top, close, stand_off))
     return solid_of(_radial_prism(face, top, squares, depth_share), "face")
@@ -67,7 +67,7 @@ def _stood_off(face: FaceSurface, sheet: FineSheet, close: Bools, stand_off: Sta
     """The sheet's points at the stand-off: exactly where the body may touch, grown by a ball elsewhere."""
     pq, radius = face.chart.place_of(sheet.points)
     place = face.chart.pixels_of(pq).T
-    rise = grown_by_ball(face.chart, face.radii, stand_off.base_mm) - plugged(face.radii, face.known)
+    rise = grown_by_ball(face.chart, face.radii, stand_off.base_mm) - nearest_filled(face.radii, face.known)
     radius = radius + ndimage.map_coordinates(rise, place, order=1, mode="nearest")
     wanted = stand_off.at(face.chart, pq)
     radius = radius + (wanted - stand_off.base_mm)
@@ -89,7 +89,7 @@ def _marked(face: FaceSurface, near: Floats) -> Bools:
 
 def _squares_near(face: FaceSurface, marked: Bools, filled: bool) -> Bools:
     """Pixel squares (h - 1, w - 1) near the marked pixels: one ring or patch."""
-    smallest = face.chart.pitch_rad * float(plugged(face.radii, face.known)[marked].min())
+    smallest = face.chart.pitch_rad * float(nearest_filled(face.radii, face.known)[marked].min())
     vertex = ndimage.distance_transform_edt(~marked) <= _MARGIN_MM / smallest
     vertex = ndimage.binary_fill_holes(vertex) if filled else vertex
     squares = whole_squares(vertex)

@@ -27,7 +27,7 @@ _TOLERANCE_MM = 0.02  # square to the skin, beyond the bound of the smoothing
 _HALF = 2  # the lattice on which whole squares are judged: corners, and the middles between them
 _MERGED_MM = 0.015  # stricter, so that the borders of large squares do not show
 _AWAY_MM = 0.05  # where the body does not touch
-_BRINK = 3.0  # slope along the ray beyond which a step may be a brink
+_DISCONTINUITY = 3.0  # slope along the ray beyond which a step may be a depth discontinuity
 _ALONE = 1.8  # and how many times it must exceed the steps before and after it
 
 
@@ -66,7 +66,7 @@ def fine_sheet(face: FaceSurface, radii: Floats, squares: Bools, touched: Bools)
         skin = _seen(face, radii, _HALF, inner & touched, skin)
         limit = _TOLERANCE_MM * steep
         split = _too_coarse(skin, inner & touched, bow, limit)
-        fine = _over_brinks(_seen(face, radii, SPLIT, split), chart.pitch_rad)
+        fine = _over_discontinuities(_seen(face, radii, SPLIT, split), chart.pitch_rad)
         parts = _parts(split, fine, bow, limit)
     limit = np.where(touched, _MERGED_MM, _AWAY_MM) * steep
     blocks = _blocks(skin, bow, np.where(inner & ~split, limit, -1.0), face.chart.half)
@@ -199,12 +199,12 @@ def _places_in(squares: Bools, times: int) -> NDArray[np.int64]:
     return np.asarray(((row * side + column) * times)[:, None] + inside).ravel()
 
 
-def _over_brinks(fine: Floats, pitch_rad: float) -> Floats:
-    """The fine skin with the foot of every brink raised to its top.
+def _over_discontinuities(fine: Floats, pitch_rad: float) -> Floats:
+    """The fine skin with the foot of every depth discontinuity raised to its top.
 
     Where skin overhangs, as a nose wing does, the image falls from one layer to another between two rays.
-    Somewhere in between is the brink; taking the far ray for it keeps the body out of the skin. Steep skin
-    goes on falling before or after and is left as it is. A slanted brink may show along a diagonal only; it
+    Somewhere in between is the edge; taking the far ray for it keeps the body out of the skin. Steep skin
+    goes on falling before or after and is left as it is. A slanted one may show along a diagonal only; it
     lies between the four rays there, and the foot is raised half the way.
     """
     out = fine.copy()
@@ -219,10 +219,10 @@ def _over_brinks(fine: Floats, pitch_rad: float) -> Floats:
         size = np.full(fine.size, np.inf)
         size[start] = np.abs(step)
         beside = np.maximum(size[start - stride], size[start + stride])
-        steep = size[start] > _BRINK * steps * pitch_rad * flat[start + stride]
-        brink = steep & (size[start] > _ALONE * beside)
-        low = np.where(step < 0, start + stride, start)[brink]
-        high = np.where(step < 0, start, start + stride)[brink]
+        steep = size[start] > _DISCONTINUITY * steps * pitch_rad * flat[start + stride]
+        jump = steep & (size[start] > _ALONE * beside)
+        low = np.where(step < 0, start + stride, start)[jump]
+        high = np.where(step < 0, start, start + stride)[jump]
         np.maximum.at(raised, low, flat[low] + share * (flat[high] - flat[low]))
     return out
 

@@ -12,7 +12,7 @@ from scipy import ndimage
 from ..errors import NotAFace, Remark, Where
 from ..mesh import Bools, Floats, TriMesh, at_all_corners
 from .chart import RadialChart
-from .denoise import Smoothed, plugged, robust_sigma, smooth_bounded, vertex_noise
+from .denoise import Smoothed, nearest_filled, robust_sigma, smooth_bounded, vertex_noise
 from .holes import enclosed_holes, fill_smoothly
 from .rasterise import ScanOnChart, scan_on_chart
 from .squares import whole_squares
@@ -20,7 +20,7 @@ from .squares import whole_squares
 _PITCH_MM = 0.75  # on the skin 75 mm from the centre: chord error under 0.02 mm on a radius of 4 mm
 _SPAN_RAD = 1.42  # half opening of the chart: nose bridge to under the chin, cheek to cheek
 _CLEAN_MM = 0.05  # a scan with less noise is left alone: smoothing would cost more fit than it brings
-_SWEEP_MM = 4.0  # smoothing length of the skin that sections and normals are taken from
+_GAUSSIAN_MM = 4.0  # smoothing length of the skin that sections and normals are taken from
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,16 +66,18 @@ class FaceSurface:
     @cached_property
     def points(self) -> Floats:
         """Skin points (h, w, 3) of all pixels, mm; unknown pixels continue the nearest skin."""
-        return self.chart.centre + self.chart.directions * plugged(self.radii, self.known)[..., None]
+        return self.chart.centre + self.chart.directions * nearest_filled(self.radii, self.known)[..., None]
 
     @cached_property
-    def _plugged(self) -> Floats:
-        return plugged(self.radii, self.known)
+    def _nearest_filled(self) -> Floats:
+        return nearest_filled(self.radii, self.known)
 
     @cached_property
-    def _swept(self) -> Floats:
+    def _gaussian_smoothed(self) -> Floats:
         """Smoothed radii for sections and normals; feathered, not for contact."""
-        return np.asarray(ndimage.gaussian_filter(self._plugged, _SWEEP_MM / self.pitch_mm, mode="nearest"))
+        return np.asarray(
+            ndimage.gaussian_filter(self._nearest_filled, _GAUSSIAN_MM / self.pitch_mm, mode="nearest")
+        )
 
     @cached_property
     def pitch_mm(self) -> float:
@@ -83,8 +85,8 @@ class FaceSurface:
         return self.chart.pitch_rad * float(np.median(self.radii[self.known]))
 
     def radius_at(self, pq: Floats, smooth: bool = False) -> Floats:
-        """Skin radius (...) in mm at chart positions (..., 2), bilinear; ``smooth`` takes the swept skin."""
-        return self._sampled(self._swept if smooth else self._plugged, pq)
+        """Skin radius (...) in mm at chart positions (..., 2), bilinear; ``smooth`` takes the smoothed skin."""
+        return self._sampled(self._gaussian_smoothed if smooth else self._nearest_filled, pq)
 
     def _sampled(self, image: Floats, pq: Floats) -> Floats:
         """Bilinear values (...) of an image (h, w) at chart positions (..., 2)."""
@@ -130,21 +132,21 @@ class FaceSurface:
 
     @cached_property
     def _normal_image(self) -> Floats:
-        skin = self.chart.centre + self.chart.directions * self._swept[..., None]
+        skin = self.chart.centre + self.chart.directions * self._gaussian_smoothed[..., None]
         along_row = np.gradient(skin, axis=1)
         along_column = np.gradient(skin, axis=0)
         normal = np.cross(along_row, along_column)
         return np.asarray(normal / np.linalg.norm(normal, axis=-1, keepdims=True))
 
     def normal_at(self, pq: Floats) -> Floats:
-        """Outward unit normals (..., 3) of the swept skin at chart positions (..., 2)."""
+        """Outward unit normals (..., 3) of the smoothed skin at chart positions (..., 2)."""
         normal = np.stack([self._sampled(self._normal_image[..., axis], pq) for axis in range(3)], axis=-1)
         return np.asarray(normal / np.linalg.norm(normal, axis=-1, keepdims=True))
 
     def walk(
         self, start: Floats, direction: Floats, distance_mm: float | Floats, step_mm: float = 0.5
     ) -> Floats:
-        """Walk straight on over the swept skin.
+        """Walk straight on over the smoothed skin.
 
         Parameters
         ----------

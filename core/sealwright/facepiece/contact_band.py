@@ -65,7 +65,7 @@ class ContactBand:
 
     Attributes
     ----------
-    grid : (n, k, 3) points on the swept skin at the stand-off, then on the edge roll and the fillet.
+    grid : (n, k, 3) points on the smoothed skin at the stand-off, then on the edge roll and the fillet.
     reach_down : (n, k) how far the face side lies below the grid along its normal (never above).
     lift : (n, k) how far the outer side lies above the grid along its normal.
     across_mm : (k,) distance from the seal line; positive outside.
@@ -165,7 +165,7 @@ def _strip(
 
 
 def _march(face: FaceSurface, start: Floats, heading: Floats, distance: float, steps: int) -> Floats:
-    """Rows (n, steps + 1, 3) on the swept skin, walking straight on from the stations."""
+    """Rows (n, steps + 1, 3) on the smoothed skin, walking straight on from the stations."""
     here = face.drop_on_skin(start, smooth=True)
     rows = [here]
     for _ in range(steps):

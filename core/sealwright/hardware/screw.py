@@ -35,10 +35,6 @@ class Helix:
         """Advance per turn, mm."""
         return self.pitch_mm * self.starts
 
-    def crest_height_mm(self, angle_rad: float) -> float:
-        """Height of a mid-ridge at an angle, mm: z_phase + lead * t / 2 pi, up to multiples of the pitch."""
-        return self.z_phase_mm + self.lead_mm * angle_rad / (2.0 * math.pi)
-
 
 def rod_mesh(helix: Helix, z_low_mm: float, z_high_mm: float, segments: int = SEGMENTS) -> TriMesh:
     """A threaded rod at least from one height to the other, closed by stepped helicoidal ends outside them.

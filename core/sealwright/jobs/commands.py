@@ -14,6 +14,7 @@ from ..export.folder import require_free, require_writable
 from ..facepiece.seal_line_proposal import seal_line
 from ..progress import Job
 from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
+from ..report.sections.parts import reference_numbers
 from ..report.shape import FitReport, ReportVerdicts
 from ..trust.verdicts import seal_trust
 from .make import make, prepare_source, write_made
@@ -57,7 +58,7 @@ def _prepare(arguments: argparse.Namespace) -> int:
         "unit": prepared.unit,
         "mm_per_unit": prepared.mm_per_unit,
         "noise_mm": round(prepared.face.noise_mm, 3),
-        "reference": {n: v for n, v in prepared.facts.items() if n.startswith("reference")},
+        "reference": reference_numbers(prepared) if prepared.reference is not None else {},
         "landmarks_mm": {n: [round(float(c), 2) for c in p] for n, p in sorted(prepared.landmarks.items())},
         "confidence": {n: round(c, 2) for n, c in sorted(prepared.confidence.items())},
         "seal": _trust_in_words(prepared, recipe),

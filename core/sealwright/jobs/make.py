@@ -82,11 +82,11 @@ def prepare_source(source: Source, recipe: Recipe) -> Job[Prepared]:
 def _prepared(scan: ScanFile, source: Source, recipe: Recipe) -> Job[Prepared]:
     """Prepare a scan that was read."""
     scale: Scale | None = None
-    facts: dict[str, float] = {}
+    reference = None
     told: tuple[Remark, ...] = ()
     if source.reference:
-        fit = reference_in_scan(scan.mesh, source.reference, source.reference_patch)
-        scale, facts = fit.scale, fit.facts
+        reference = reference_in_scan(scan.mesh, source.reference, source.reference_patch)
+        scale = reference.scale
     elif source.known_length_mm > 0 and source.between is not None:
         scale = scale_from_length(scan.mesh, *source.between, source.known_length_mm)
         told = far_points(scan.mesh, source.between)
@@ -97,7 +97,7 @@ def _prepared(scan: ScanFile, source: Source, recipe: Recipe) -> Job[Prepared]:
     marks = read_landmark_file(source.landmarks) if source.landmarks else None
     prepared = yield from prepare(scan.mesh, recipe, marks, scale, adult=source.adult)
     remarks = (*scan.remarks, *told, *prepared.remarks)
-    return replace(prepared, remarks=remarks, facts={**prepared.facts, **facts})
+    return replace(prepared, remarks=remarks, reference=reference)
 
 
 def _unit_not_used(unit: str) -> Remark:

@@ -69,25 +69,3 @@ class SecondPoseCheck:
             for code, name in enumerate(REGIONS)
             if (self.region == code).any()
         }
-
-    def facts(self) -> dict[str, object]:
-        """Numbers for the report, units in the keys."""
-        out: dict[str, object] = {
-            "second_pose_still_rms_mm": self.still_rms_mm,
-            "second_pose_covered_share": self.covered_share,
-            "second_pose_slide_along_max_mm": float(np.abs(self.slide_along_mm).max()),
-            "second_pose_slide_across_max_mm": float(np.abs(self.slide_across_mm).max()),
-            "second_pose_lifted_share": float(self.lifted.mean()),
-            "second_pose_refusal": self.refusal,
-        }
-        if self.contact is not None and self.fit is not None:
-            out |= {
-                "second_pose_closed_share": self.contact.share_closed,
-                "second_pose_largest_lift_mm": float(self.lift_mm.max()),
-                "second_pose_region_lift_mm": self.region_lift_mm(),
-                "second_pose_peak_kpa": self.contact.peak_kpa,
-                "second_pose_fit_factor_p5": self.fit.quantiles[0],
-                "second_pose_fit_factor_p95": self.fit.quantiles[-1],
-                "second_pose_pass_chance": self.fit.chance_pass,
-            }
-        return out

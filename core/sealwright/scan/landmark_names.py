@@ -26,10 +26,3 @@ DEFINITIONS: dict[str, str] = {
 
 NEEDED: tuple[str, ...] = ("sellion", "pronasale", "subnasale", "pogonion", "menton")
 """Midline landmarks without which no face frame is made."""
-
-
-def mirrored_name(name: str) -> str:
-    """The name of the same landmark on the other side of the face."""
-    if name.endswith("_left"):
-        return name[: -len("left")] + "right"
-    return name[: -len("right")] + "left" if name.endswith("_right") else name

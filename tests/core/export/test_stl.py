@@ -12,7 +12,7 @@ import trimesh
 from sealwright.errors import BadSolid, UnwritableFile
 from sealwright.export.atomic import write_file, write_files
 from sealwright.export.rounding import rounded_part
-from sealwright.export.stl import stl_bytes, write_stl
+from sealwright.export.stl import stl_bytes
 from sealwright.mesh import TriMesh, trimesh_of
 
 
@@ -123,7 +123,7 @@ def test_open_and_inside_out_parts_are_refused(part: TriMesh) -> None:
 
 def test_refused_part_leaves_no_file(part: TriMesh, tmp_path: Path) -> None:
     with pytest.raises(BadSolid):
-        write_stl(tmp_path / "body.stl", part.flipped(), "body")
+        write_file(tmp_path / "body.stl", stl_bytes(part.flipped(), "body"))
     assert list(tmp_path.iterdir()) == []
 
 

@@ -17,8 +17,9 @@ import pytest
 import trimesh
 from sealwright.errors import BadSolid
 from sealwright.export.arrange import side_by_side
+from sealwright.export.atomic import write_file
 from sealwright.export.package import steady_package
-from sealwright.export.threemf import CAUTION, About, PrintPart, threemf_bytes, write_3mf
+from sealwright.export.threemf import CAUTION, About, PrintPart, threemf_bytes
 from sealwright.mesh import TriMesh, trimesh_of
 from sealwright.render.pictures import png_bytes
 
@@ -208,9 +209,9 @@ def test_refusals_leave_no_file(parts: list[PrintPart], tmp_path: Path) -> None:
     opened = TriMesh(parts[0].mesh.vertices, parts[0].mesh.faces[1:].copy())
     for bad in ([], [PrintPart("body", opened)]):
         with pytest.raises(BadSolid):
-            write_3mf(tmp_path / "mask.3mf", bad)
+            write_file(tmp_path / "mask.3mf", threemf_bytes(bad))
     assert list(tmp_path.iterdir()) == []
-    assert write_3mf(tmp_path / "mask.3mf", parts[:1]).stat().st_size > 1000
+    assert write_file(tmp_path / "mask.3mf", threemf_bytes(parts[:1])).stat().st_size > 1000
 
 
 def test_control_characters_in_names_do_not_break_the_file(parts: list[PrintPart]) -> None:

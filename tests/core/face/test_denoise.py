@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from sealwright.face.denoise import (
     local_roughness,
-    plugged,
+    nearest_filled,
     quadratic_fit,
     robust_sigma,
     smooth_bounded,
@@ -79,11 +79,11 @@ def test_zero_bound_leaves_everything() -> None:
     assert smooth_bounded(radii, ALL, 1.0, 0.0, 0.75).radii is radii
 
 
-def test_plugged_takes_the_nearest_known_pixel() -> None:
+def test_nearest_filled_takes_the_nearest_known_pixel() -> None:
     radii = np.full((5, 9), np.nan)
     radii[2, 0], radii[2, 8] = 1.0, 2.0
-    assert np.array_equal(plugged(radii, np.isfinite(radii))[2], [1, 1, 1, 1, 1, 2, 2, 2, 2])
-    assert not plugged(radii, np.zeros_like(radii, dtype=bool)).any()
+    assert np.array_equal(nearest_filled(radii, np.isfinite(radii))[2], [1, 1, 1, 1, 1, 2, 2, 2, 2])
+    assert not nearest_filled(radii, np.zeros_like(radii, dtype=bool)).any()
 
 
 def test_roughness_is_that_of_the_noise() -> None:

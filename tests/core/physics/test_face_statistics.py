@@ -12,9 +12,23 @@ from sealwright.anthropometry.face_statistics import (
     panel_cell,
     panel_cells,
     percentile,
-    population_share,
+    sex_index,
 )
 from sealwright.errors import BadRecipe
+
+
+def population_share(sex: str) -> float:
+    """Share of a sex that lies in any cell, by the normal law of length and width."""
+    place = sex_index(sex)
+    length, width = dimensions()["face_length"], dimensions()["face_width"]
+    chances = cell_chances(
+        length.mean_mm[place],
+        length.sd_mm[place],
+        width.mean_mm[place],
+        width.sd_mm[place],
+        length_width_correlation(sex),
+    )
+    return sum(chances.values())
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,8 @@ from sealwright.predict.second_pose_result import SecondPoseCheck
 from sealwright.predict.skin_slide import along_and_across, skin_slide
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
+from sealwright.report.fit_report import plain
+from sealwright.report.sections.prediction import second_pose_section
 from trials.places import open_data
 
 from .wearers import head_a, invented, quick, scan, sketched
@@ -127,10 +129,10 @@ def test_slide_needs_landmarks_and_spreads_them_exactly():
         skin_slide(at, marks, {"menton": moved["menton"]}, 1.0)
 
 
-def test_facts_are_plain_and_carry_units():
+def test_the_section_is_plain_and_carries_units():
     import json
 
-    facts = jaw_check().facts()
-    json.dumps(facts, allow_nan=False)
-    assert facts["second_pose_largest_lift_mm"] == pytest.approx(np.nanmax(jaw_check().lift_mm))
-    assert facts["second_pose_fit_factor_p5"] <= facts["second_pose_fit_factor_p95"]
+    section = second_pose_section(jaw_check())
+    json.dumps(plain(section), allow_nan=False)
+    assert section["largest_lift_mm"] == pytest.approx(np.nanmax(jaw_check().lift_mm))
+    assert section["fit_factor_p5"] <= section["fit_factor_p95"]

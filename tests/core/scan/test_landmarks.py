@@ -7,7 +7,7 @@ import json
 import numpy as np
 import pytest
 from sealwright.errors import LandmarkMissing
-from sealwright.scan.landmark_names import DEFINITIONS, mirrored_name
+from sealwright.scan.landmark_names import DEFINITIONS
 from sealwright.scan.landmarks.face_frame import face_frame
 from sealwright.scan.landmarks.landmark_set import Landmarks
 from sealwright.scan.landmarks.proposal import LOW_CONFIDENCE, propose_landmarks
@@ -21,6 +21,13 @@ from demo_scenes.wearers import WEARERS, Wearer
 
 KNOWN = HEADS + SENSORS
 EVERY = KNOWN + COMPOSITES + OTHERS
+
+
+def mirrored_name(name: str) -> str:
+    """The name of the same landmark on the other side of the face."""
+    if name.endswith("_left"):
+        return name[: -len("left")] + "right"
+    return name[: -len("right")] + "left" if name.endswith("_right") else name
 
 
 def proposed(name: str) -> Landmarks:

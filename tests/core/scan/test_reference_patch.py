@@ -101,8 +101,8 @@ def test_scale_comes_from_the_card(units: float, tmp_path: Path) -> None:
     # 0.2 %: the strip lines leave 0.1 %, single precision of the file the rest.
     assert prepared.mm_per_unit == pytest.approx(1.0 / units, rel=2e-3)
     assert prepared.unit == ""
-    assert abs(prepared.facts["reference_distortion"]) < 2e-3
-    assert prepared.facts["reference_flatness_mm"] < 0.01
+    assert abs(prepared.reference.distortion) < 2e-3
+    assert prepared.reference.flatness_mm < 0.01
     said = [r.text for r in prepared.remarks if r.where.role == "reference object"]
     assert len(said) == 1 and "card (ISO/IEC 7810 ID-1)" in said[0] and "mm per unit" in said[0]
     found = np.linalg.norm(prepared.landmarks["sellion"] - prepared.landmarks["menton"])
@@ -113,7 +113,7 @@ def test_without_a_reference_nothing_is_said(tmp_path: Path) -> None:
     path = tmp_path / "scan.ply"
     path.write_bytes(written(marlo_head().mesh, "ply"))
     prepared = run_to_end(prepare_source(Source(path), Recipe()))
-    assert not any(name.startswith("reference") for name in prepared.facts)
+    assert prepared.reference is None
 
 
 def test_command_line_and_triangle_numbers(tmp_path: Path, capsys) -> None:

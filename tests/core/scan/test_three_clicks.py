@@ -84,5 +84,5 @@ def test_clicks_give_the_pose_and_replace_no_landmark() -> None:
     assert np.linalg.norm(tip - truth) < 4.0
     assert found.confidence["pronasale"] < 1.0  # proposed, not given
     assert any("given points" in remark.text for remark in found.remarks)
-    assert 0.5 <= found.facts["pose_confidence"] <= 1.0
-    assert run_to_end(prepare(mesh, Recipe())).facts["pose_confidence"] > 0.8  # a clean head, by itself
+    assert 0.5 <= found.pose_confidence <= 1.0
+    assert run_to_end(prepare(mesh, Recipe())).pose_confidence > 0.8  # a clean head, by itself

@@ -15,6 +15,16 @@ from ...verdicts.measured import ScanMeasured
 Section = dict[str, object]
 
 
+def reference_numbers(prepared: Prepared) -> dict[str, float | None]:
+    """How well the object of known size was measured; None by name where the scan has none."""
+    found = prepared.reference
+    return {
+        "reference_distortion": None if found is None else found.distortion,
+        "reference_distortion_error": None if found is None else found.uncertainty,
+        "reference_flatness_mm": None if found is None else found.flatness_mm,
+    }
+
+
 def scan_section(prepared: Prepared, measured: ScanMeasured) -> Section:
     """Where the skin comes from and how far it can be trusted."""
     face = prepared.face
@@ -23,9 +33,7 @@ def scan_section(prepared: Prepared, measured: ScanMeasured) -> Section:
     return {
         "unit": prepared.unit,
         "mm_per_unit": prepared.mm_per_unit,
-        "reference_distortion": prepared.facts.get("reference_distortion"),
-        "reference_distortion_error": prepared.facts.get("reference_distortion_error"),
-        "reference_flatness_mm": prepared.facts.get("reference_flatness_mm"),
+        **reference_numbers(prepared),
         "wearer_scale": prepared.wearer_scale,
         "triangles": len(prepared.skin.faces),
         "face_size": prepared.size,

@@ -272,12 +272,22 @@ def second_pose_section(check: SecondPoseCheck | None) -> dict[str, object] | No
     """The same body with the face in another pose, such as the mouth open; None without a second scan."""
     if check is None:
         return None
-    facts = {name.removeprefix("second_pose_"): value for name, value in check.facts().items()}
-    names = ("closed_share", "largest_lift_mm", "peak_kpa", "fit_factor_p5", "fit_factor_p95", "pass_chance")
+    contact, fit = check.contact, check.fit
+    held = contact is not None and fit is not None
     return {
-        **dict.fromkeys(names),
-        "region_lift_mm": {},
-        **facts,
+        "closed_share": contact.share_closed if held and contact else None,
+        "largest_lift_mm": float(check.lift_mm.max()) if held else None,
+        "peak_kpa": contact.peak_kpa if held and contact else None,
+        "fit_factor_p5": fit.quantiles[0] if held and fit else None,
+        "fit_factor_p95": fit.quantiles[-1] if held and fit else None,
+        "pass_chance": fit.chance_pass if held and fit else None,
+        "region_lift_mm": check.region_lift_mm() if held else {},
+        "still_rms_mm": check.still_rms_mm,
+        "covered_share": check.covered_share,
+        "slide_along_max_mm": float(np.abs(check.slide_along_mm).max()),
+        "slide_across_max_mm": float(np.abs(check.slide_across_mm).max()),
+        "lifted_share": float(check.lifted.mean()),
+        "refusal": check.refusal,
         "weaknesses": list(weaknesses("second_pose")),
     }
 

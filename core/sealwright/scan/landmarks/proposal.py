@@ -76,8 +76,8 @@ def clear_landmarks(mesh_mm: TriMesh, pose: Pose) -> Landmarks:
     depth = depth_map(mesh_mm, pose.scan_to_face, 60.0 * size, LOW_MM * size, HIGH_MM * size)
     spots = _spots(depth, size)
     names = sorted(spots)
-    plugged = np.where(np.isnan(depth.height), np.nan_to_num(depth.smoothed(6.0)), depth.height)
-    raw = np.array([_place(depth, plugged, spots[name]) for name in names])
+    nearest_filled = np.where(np.isnan(depth.height), np.nan_to_num(depth.smoothed(6.0)), depth.height)
+    raw = np.array([_place(depth, nearest_filled, spots[name]) for name in names])
     skin = np.array([_has_skin(depth, spots[name]) for name in names])
     inverse = np.linalg.inv(pose.scan_to_face)
     points, away = snap_to_skin(mesh_mm, raw @ inverse[:3, :3].T + inverse[:3, 3], 6.0)
@@ -157,11 +157,11 @@ def _missing(name: str, what: str) -> LandmarkMissing:
     )
 
 
-def _place(depth: DepthMap, plugged: Floats, spot: Spot) -> Floats:
+def _place(depth: DepthMap, nearest_filled: Floats, spot: Spot) -> Floats:
     """A spot as a point (3,) of the approximate face frame, on the fine height field without holes."""
     if spot.height is not None:
         return np.array([spot.x, -spot.height, spot.z])
-    height = depth.at(plugged, np.array([spot.x]), np.array([spot.z]))[0]
+    height = depth.at(nearest_filled, np.array([spot.x]), np.array([spot.z]))[0]
     return np.array([spot.x, -height, spot.z])
 
 

@@ -98,8 +98,3 @@ def template(name: str) -> Template:
     )
     place, spread = (np.array(data[part], dtype=np.float64) for part in ("place", "spread"))
     return Template(here, beside, place, spread, float(data["trust"]), float(data["scatter_mm"]))
-
-
-def has_template(name: str) -> bool:
-    """Whether there is a template of this name."""
-    return name in table("landmark_templates")["templates"]

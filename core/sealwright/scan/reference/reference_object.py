@@ -57,15 +57,6 @@ class ReferenceFit:
     flatness_mm: float
     corners: Floats
 
-    @property
-    def facts(self) -> dict[str, float]:
-        """Numbers for the report."""
-        return {
-            "reference_distortion": self.distortion,
-            "reference_distortion_error": self.uncertainty,
-            "reference_flatness_mm": self.flatness_mm,
-        }
-
 
 def patch_points(mesh: TriMesh, faces: ArrayLike) -> Floats:
     """Points of a marked patch (n, 3): corners and edge midpoints of its triangles, finer on few.
