@@ -85,7 +85,7 @@ class FaceSurface:
         return self.chart.pitch_rad * float(np.median(self.radii[self.known]))
 
     def radius_at(self, pq: Floats, smooth: bool = False) -> Floats:
-        """Skin radius (...) in mm at chart positions (..., 2), bilinear; ``smooth`` takes the smoothed skin."""
+        """Skin radius (...) in mm at chart positions (..., 2), bilinear; ``smooth``: of the smoothed one."""
         return self._sampled(self._gaussian_smoothed if smooth else self._nearest_filled, pq)
 
     def _sampled(self, image: Floats, pq: Floats) -> Floats:
