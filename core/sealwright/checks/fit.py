@@ -29,8 +29,8 @@ class ContactFacts:
     Attributes
     ----------
     touch_mm : deviation up to which a place is in contact: the limit plus the bound of the smoothing.
-    cushion_reach_mm : how much further a place may be from the hard body, because a seated cushion would
-        spring out by that much; 0 without one.
+    cushion_reach_mm : how much further or nearer a place may be, because a seated cushion springs out by that
+        much and yields by as much again; 0 without one.
     gap_min_mm, gap_p5_mm, gap_median_mm, gap_p95_mm, gap_max_mm : of the gap on the seal line, less the
         wanted one.
     contact_share : share of the seal line in contact.
@@ -162,8 +162,8 @@ def check_fit(
 
 
 def _touching(gap: Floats, touch_mm: float, reach_mm: float) -> Bools:
-    """Where the body, or the cushion that springs out by a reach, touches the skin."""
-    return np.asarray((gap >= -touch_mm) & (gap <= touch_mm + reach_mm))
+    """Where the body, or the cushion that springs out by a reach or yields by as much more, fits the skin."""
+    return np.asarray(np.abs(gap) <= touch_mm + reach_mm)
 
 
 def _distance_from(body: TriMesh, face: FaceSurface, places: Floats) -> Floats:

@@ -71,7 +71,7 @@ def between_rows(grid: Floats, across_mm: Floats, at_mm: float) -> Floats:
 
 
 def grid_triangles(stations: int, rows: int) -> np.ndarray:
-    """Triangles (2 (n - 1) (k - 1), 3) of an open grid, vertex = station * rows + row; diagonals alternate."""
+    """Triangles (2 (n - 1) (k - 1), 3) of an open grid, vertex = station * rows + row."""
     i, j = np.meshgrid(np.arange(stations - 1), np.arange(rows - 1), indexing="ij")
     a = (i * rows + j).ravel()
     b, c, d = a + rows, a + rows + 1, a + 1

@@ -12,7 +12,7 @@ KINDS = {"none": "none", "foam": "foam strip", "lip": "cast silicone lip", "line
 """Kinds of cushion and their names for people."""
 
 _USUAL = {"foam": "foam_soft", "lip": "silicone_a_10", "liner": "tpu_foamed"}
-_SEATING_PERCENT = {"foam": 10.0, "lip": 0.0, "liner": 0.0}  # foam seals when pressed together a little
+_SEATING_PERCENT = {"foam": 10.0, "lip": 5.0, "liner": 5.0}  # foam seals when pressed together a little
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class CushionSettings:
         40.0,
         10.0,
         "By how much of its thickness the cushion is pressed where the hard band is meant to rest; automatic "
-        "is 10 for foam, which follows the skin only when pressed, and 0 for what is cast or printed to the "
+        "is 10 for foam, which follows the skin only when pressed, and 5 for what is cast or printed to the "
         "face.",
     )
     modulus_kpa: float | None = optional_quantity(

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from ..checks.fit import EntryCheck, FitCheck, check_entry
 from ..checks.wall import ClearanceCheck, WallCheck
+from ..cushion.made import CushionMade
 from ..errors import Remark
 from ..face.stand_off import StandOff
 from ..facepiece.body import Placed, crowded_lugs, meeting_lugs
@@ -25,6 +26,7 @@ from ..stage_cache import StageCache
 from .body import Built, build_body, require_uncut
 from .chamber_air import air_stage
 from .context import Context, Points, QualityName, context_of
+from .cushioning import cushion_stage
 from .fittings import print_up
 from .prepared import Prepared
 from .seal_and_shape import laid_out
@@ -58,6 +60,7 @@ class Design:
     remarks : what the maker should know.
     print_up : part -> direction (3,) in the face frame that points up on the bed; missing for parts whose
         way up is searched.
+    cushion : what is made for the cushion; None without one, and unless the quality is "final".
     shape, asked_port : what the solids were made of, and the first port where the recipe puts it (None for a
         tube).
     """
@@ -80,6 +83,7 @@ class Design:
     lug: LugParts | None = None
     remarks: tuple[Remark, ...] = ()
     print_up: Mapping[str, Floats] = field(default_factory=dict)
+    cushion: CushionMade | None = None
     shape: Shape | None = None
     asked_port: Placed | None = None
 
@@ -164,6 +168,7 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
     parts: dict[str, Solid] = {"body": built.body}
     holders: list[HolderParts | None] = []
     measured: Measured | None = None
+    cushion: CushionMade | None = None
     if context.quality.complete:
         require_uncut(context.prepared.face, shape.shell, built)
         yield Step(0.7, "Building the holder")
@@ -171,6 +176,8 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
         parts |= hardware
         yield Step(0.85, "Measuring")
         measured = measure_stage(context, line, shape, built)
+        yield Step(0.95, "Making the cushion")
+        cushion = cushion_stage(context, shape, built)
     holder = next((holder for holder in holders if holder is not None), None)
     return replace(
         laid,
@@ -180,6 +187,7 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
         wall=measured.wall if measured else None,
         entry=measured.entry if measured else None,
         clearance=measured.clearance if measured else None,
+        cushion=cushion,
         holder=holder,
         lug=lugs[0] if lugs else None,
         remarks=(*laid.remarks, *_part_remarks(ports, standing, built, holder)),

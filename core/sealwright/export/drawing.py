@@ -46,7 +46,8 @@ class Drawing:
 
     def moved(self, x_mm: float, y_mm: float) -> Drawing:
         """The same further right and up, on the same sheet."""
-        paths = tuple(Path(p.points + (x_mm, y_mm), p.closed, p.style) for p in self.paths)
+        shift = np.array([x_mm, y_mm])
+        paths = tuple(Path(p.points + shift, p.closed, p.style) for p in self.paths)
         labels = tuple(Label(t.text, (t.at[0] + x_mm, t.at[1] + y_mm), t.height_mm) for t in self.labels)
         return Drawing(self.width_mm, self.height_mm, paths, labels)
 

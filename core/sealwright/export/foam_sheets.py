@@ -10,7 +10,7 @@ from ..cushion.pattern import Pattern, PatternPiece
 from ..mesh import Floats
 from .drawing import MARGIN_MM, PAGE_MM, Drawing, Label, Path, ruler
 
-_HEAD_MM = 34.0  # of a sheet for title and ruler
+_HEAD_MM = 38.0  # of a sheet for title and ruler
 _APART_MM = 9.0  # between pieces
 _LINE_MM = 4.6
 
@@ -46,7 +46,8 @@ def _head(title: str, foam: str, thickness_mm: float, sheet: str) -> list[str]:
     return [
         f"{plain}: foam strip, sheet {sheet}, full size",
         f"{thickness_mm:g} mm {foam}. Cut the solid (red) line square to the foam.",
-        "Drawn as seen from the SKIN side. Glue the other side to the hard band, within the dashed (blue) line.",
+        "Drawn as seen from the SKIN side. Glue the other side to the hard band,",
+        "adhesive within the dashed (blue) line only. Joints of the same letter meet.",
     ]
 
 
@@ -64,13 +65,13 @@ def _piece(piece: PatternPiece, usable_mm: float) -> Drawing:
     """One piece with its names, its lowest corner at the origin; upright where it is wider than a sheet."""
     size = np.ptp(piece.outline, axis=0)
     if size[0] > usable_mm:
-        turned = {name: _upright(getattr(piece, name), piece.outline) for name in ("outline", "tape", "line")}
-        piece = replace(piece, **turned)
+        outline, tape, line = (_upright(p, piece.outline) for p in (piece.outline, piece.tape, piece.line))
+        piece = replace(piece, outline=outline, tape=tape, line=line)
         size = np.ptp(piece.outline, axis=0)
     middle = piece.line[len(piece.line) // 2]
-    start, end = (piece.line[i] + 0.12 * (piece.line[j] - piece.line[i]) for i, j in ((0, 8), (-1, -9)))
+    start, end = piece.line[6], piece.line[-7]
     labels = (
-        Label(f"{piece.name}: skin side", (float(middle[0]) - 10.0, float(middle[1]) - 1.2), 3.2),
+        Label(f"{piece.name}: skin side", (float(middle[0]) - 10.0, float(middle[1]) + 1.0), 3.2),
         Label(piece.ends[0], (float(start[0]) - 1.0, float(start[1]) + 1.0), 3.0),
         Label(piece.ends[1], (float(end[0]) - 1.0, float(end[1]) + 1.0), 3.0),
     )

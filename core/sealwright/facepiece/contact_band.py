@@ -15,12 +15,16 @@ from scipy import ndimage
 from ..errors import BandFolds, OffTheScan, Where
 from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface
-from ..mesh import Floats
+from ..mesh import Floats, TriMesh, at_any_corner
 from ..settings import quantity
+from ..solids.distance import MeshDistance
 from .band_ends import Fillet, Strip, edge_roll, fillet_into_wall
 from .closed_curve import smoothed_round
 from .seal_line import SealLine
 
+_FAR_MM = 1.0  # a band that stands off further is measured to the true skin, not along swept normals
+_ROUNDS = 4  # of raising; the fourth moves points in the crease beside a nose by less than 0.1 mm
+_ROUND_MM = 20.0  # skin round the band that a place at the largest stand-off can be nearest to
 _SINK_MM = 0.7  # how far the band reaches below the skin before it is trimmed
 
 
@@ -138,13 +142,58 @@ def _strip_on(
     outer = settings.width_mm - settings.inner_mm
     points, normals, across = _strip(face, line, settings.inner_mm, outer, row_mm)
     _require_skin_and_room(face, line, points, across)
-    below, above = _skin_offset(face, points, normals)
-    points = points + normals * stand_off.at_points(face.chart, points)[..., None]
-    if not stand_off.is_even:
-        normals = grid_normals(points, line.sigma_stations / 3.0)
+    wanted = stand_off.at_points(face.chart, points)
+    if stand_off.least_mm > _FAR_MM:
+        points, normals, below = _far_off(face, points, normals, wanted, line.sigma_stations / 3.0)
+        above = below
+    else:
+        below, above = _skin_offset(face, points, normals)
+        points = points + normals * wanted[..., None]
+        if not stand_off.is_even:
+            normals = grid_normals(points, line.sigma_stations / 3.0)
     reach = np.minimum(_envelope(below, True, line.sigma_stations), 0.0) - _SINK_MM
     lift = settings.thickness_mm + np.maximum(_envelope(above, False, line.sigma_stations), 0.0)
     return Strip(points, normals, reach, lift, line.sigma_stations), across
+
+
+def _far_off(
+    face: FaceSurface, points: Floats, normals: Floats, wanted_mm: Floats, sigma_stations: float
+) -> tuple[Floats, Floats, Floats]:
+    """A strip (n, k, 3) on the swept skin raised to a distance from the true skin.
+
+    In a crease that is tighter than the distance, the way along the normal ends nearer to the flanks than
+    wanted, and normals meet: points go on until they are as far as wanted, evened out among their
+    neighbours.
+
+    Returns
+    -------
+    Points, their normals, and how far (n, k) the surface at the distance lies off them along the normals.
+    """
+    near = points.reshape(-1, 3)
+    skin = MeshDistance(_skin_round(face, near))
+    raised = wanted_mm.copy()
+    for _ in range(_ROUNDS):
+        place = points + normals * raised[..., None]
+        lacks = wanted_mm - skin.to(place.reshape(-1, 3)).reshape(raised.shape)
+        raised = _evened(raised + lacks, sigma_stations)
+    place = points + normals * raised[..., None]
+    turned = grid_normals(place, sigma_stations)
+    rest = wanted_mm - skin.to(place.reshape(-1, 3)).reshape(raised.shape)
+    return place, turned, rest
+
+
+def _evened(values: Floats, sigma_stations: float) -> Floats:
+    """Values (n, k) evened out along the stations and across the rows."""
+    along = ndimage.gaussian_filter1d(values, max(sigma_stations, 1.0), axis=0, mode="wrap")
+    return np.asarray(ndimage.gaussian_filter1d(along, 1.0, axis=1, mode="nearest"))
+
+
+def _skin_round(face: FaceSurface, points: Floats) -> TriMesh:
+    """The skin that points (n, 3) near it can be nearest to."""
+    mesh = face.mesh
+    low, high = points.min(axis=0) - _ROUND_MM, points.max(axis=0) + _ROUND_MM
+    inside = ((mesh.vertices > low) & (mesh.vertices < high)).all(axis=1)
+    return mesh.submesh(at_any_corner(inside, mesh.faces))
 
 
 def _strip(

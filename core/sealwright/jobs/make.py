@@ -39,6 +39,7 @@ from ..solids.soundness import require_sound
 from ..verdicts.judge import judge
 from ..verdicts.measure import Examined, measured_of
 from ..verdicts.verdict import Verdict
+from .cushion_files import cushion_files
 from .print_job import plan_part, print_parts, rings_in_place
 from .source import Source, identity_of
 from .table_facts import table_facts
@@ -248,6 +249,7 @@ def _files(
 ) -> dict[str, bytes]:
     files = {f"{name}.stl": stl_bytes(solid.mesh, name) for name, solid in design.parts.items()}
     parts = print_parts(examined.plans or {}, examined.rings)
+    files |= cushion_files(design)
     if examined.rings:
         files["material-changes.txt"] = schedule_text(examined.rings).encode()
     said = identity.metadata() if identity is not None else {}

@@ -174,6 +174,28 @@ class ReportContact(TypedDict):
     gap_max_mm: float
 
 
+class ReportCushionPatternPieces(TypedDict):
+    """Pieces in the order of the seal line."""
+
+    name: str
+    joints: list[str]
+    area_mm2: float
+    length_mm: float
+    size_mm: list[float]
+
+
+class ReportCushionPattern(TypedDict):
+    """Cut pattern of a foam strip; null for other kinds and in a preview."""
+
+    area_mm2: float
+    band_area_mm2: float
+    length_mm: float
+    band_length_mm: float
+    stretch_p95: float
+    stretch_max: float
+    pieces: list[ReportCushionPatternPieces]
+
+
 class ReportCushion(TypedDict):
     """The soft layer between hard band and skin; null without one."""
 
@@ -189,6 +211,10 @@ class ReportCushion(TypedDict):
     modulus_confidence: str
     compression_set_percent: float
     skin_note: str
+    volume_ml: float | None
+    mass_g: float | None
+    pattern: ReportCushionPattern | None
+    steps: list[str]
 
 
 class ReportClearance(TypedDict):

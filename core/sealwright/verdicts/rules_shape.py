@@ -13,8 +13,8 @@ def _contact(measured: Measured) -> Iterator[Finding]:
     if measured.contact is None:
         return
     found, error = measured.contact.found, measured.scan.smoothing_bound_mm
-    # A seated cushion springs out into a gap of its reach.
-    off = max(-found.gap_min_mm, found.gap_max_mm - found.cushion_reach_mm)
+    # A seated cushion springs out into a gap of its reach, and yields by as much where the body is nearer.
+    off = max(found.largest_deviation_mm - found.cushion_reach_mm, 0.0)
     good, sure = limit("contact_deviation"), limit("contact_deviation_with_error")
     most, bears = limit("contact_deviation_bearable"), limit("contact_deviation_bearable_with_error")
     yield Finding(

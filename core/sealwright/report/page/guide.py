@@ -124,10 +124,20 @@ def make_block(report: FitReport) -> str:
         table(("quantity", "what", "which"), parts_list(report)),
         "<h3>Order of assembly</h3>",
         listing([text(step) for step in assembly(report)], "ol"),
+        *_cushion_steps(report),
         "<h3>Cleaning and care</h3>",
         listing([text(step) for step in cleaning(report)]),
         name="making",
     )
+
+
+def _cushion_steps(report: FitReport) -> list[str]:
+    """How the cushion is made, under a heading of its own."""
+    cushion = report["cushion"]
+    if cushion is None or not cushion["steps"]:
+        return []
+    steps = listing([text(step) for step in cushion["steps"]], "ol")
+    return [f"<h3>Cushion: {text(cushion['kind_name'])}</h3>", steps, f"<p>{text(cushion['skin_note'])}</p>"]
 
 
 def parts_list(report: FitReport) -> list[tuple[str, str, str]]:
@@ -140,6 +150,7 @@ def parts_list(report: FitReport) -> list[tuple[str, str, str]]:
         )
         for name in report["parts"]
     ]
+    rows += _cushion_rows(report)
     for index, port in enumerate(report["hardware"]["ports"]):
         rows += _seal(report, port, f"hardware.ports.{index}")
     medium = report["filter"]
@@ -157,6 +168,20 @@ def parts_list(report: FitReport) -> list[tuple[str, str, str]]:
 
 
 _STRAPS = ("lug.count", "lug.strap_width_mm", "tension_n")
+
+
+def _cushion_rows(report: FitReport) -> list[tuple[str, str, str]]:
+    """The soft material of the cushion, and how much of it."""
+    cushion = report["cushion"]
+    if cushion is None or cushion["volume_ml"] is None:
+        return []
+    name = text(cushion["material_name"])
+    if cushion["pattern"] is None:
+        return []
+    pieces = len(cushion["pattern"]["pieces"])
+    thick = number(report, "cushion.thickness_mm")
+    area = number(report, "cushion.pattern.area_mm2")
+    return [(str(pieces), f"cut: foam strip, {thick} thick, {area} in all", f"{name}; cushion-pattern.pdf")]
 
 
 def _edge_rows(
@@ -201,6 +226,8 @@ def assembly(report: FitReport) -> list[str]:
         sentence("assembly.wash"),
         sentence("assembly.leak_test"),
     ]
+    if report["cushion"] is not None:
+        steps.append(sentence("assembly.cushion"))
     if any("ring_inside_mm" in port for port in ports):
         steps.append(sentence("assembly.o_ring"))
     if report["filter"] is not None:

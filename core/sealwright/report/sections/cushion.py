@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from ...cushion.pattern import Pattern
 from ...cushion.settings import KINDS, cushion_of
 from ...designing.design import Design
 
@@ -13,7 +16,7 @@ def cushion_section(design: Design) -> Section | None:
     soft = cushion_of(design.recipe.cushion)
     if not soft.there or design.recipe.kind != "body":
         return None
-    row = soft.row
+    row, made = soft.row, design.cushion
     return {
         "kind": soft.kind,
         "kind_name": KINDS[soft.kind],
@@ -27,4 +30,30 @@ def cushion_section(design: Design) -> Section | None:
         "modulus_confidence": row["modulus_kpa"]["confidence"],
         "compression_set_percent": float(row["compression_set_percent"]["value"]),
         "skin_note": row["skin_note"],
+        "volume_ml": None if made is None else made.volume_mm3 / 1000.0,
+        "mass_g": None if made is None else made.mass_g,
+        "pattern": None if made is None or made.pattern is None else _pattern(made.pattern),
+        "steps": [] if made is None else list(made.steps),
+    }
+
+
+def _pattern(pattern: Pattern) -> Section:
+    """The pieces of a foam strip, and how well they lie on the hard band."""
+    return {
+        "area_mm2": pattern.area_mm2,
+        "band_area_mm2": pattern.space_area_mm2,
+        "length_mm": pattern.length_mm,
+        "band_length_mm": pattern.space_length_mm,
+        "stretch_p95": pattern.stretch_p95,
+        "stretch_max": pattern.stretch_max,
+        "pieces": [
+            {
+                "name": piece.name,
+                "joints": list(piece.ends),
+                "area_mm2": piece.area_mm2,
+                "length_mm": piece.length_mm,
+                "size_mm": np.ptp(piece.outline, axis=0),
+            }
+            for piece in pattern.pieces
+        ],
     }
