@@ -11,13 +11,13 @@ from .shape import Shape
 
 
 def cushion_stage(context: Context, shape: Shape, built: Built) -> CushionMade | None:
-    """The cushion that the recipe asks for; None without one.
+    """The foam strip that the recipe asks for; None for other kinds.
 
     Raises
     ------
     BadRecipe : the material is not of its kind.
     """
     cushion = cushion_of(context.recipe.cushion)
-    if not cushion.there:
+    if cushion.kind != "foam":
         return None
     return foam_made(cushion, band_face_of(shape.band, built.on_skin.mesh))
