@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from ..anthropometry.proportions import AxisStretch, distances_of, worst_stretch
 from ..errors import NotForChildren, Where
 from ..limits import limit
 from ..mesh import Floats, TriMesh
-from ..scan.landmarks.depth_map import depth_map
+from ..scan.landmarks.depth_map import DepthMap, depth_map
 from ..scan.landmarks.face_size import USUAL_FACE_MM
 from ..scan.landmarks.landmark_set import Landmarks
 from ..scan.plausible.mouth import Mouth, mouth_of
@@ -61,26 +61,39 @@ def plausible_of(
     ------
     NotForChildren : the face is smaller than any adult's, and nobody says that it is one's.
     """
+    found = look_at(whole, mesh, pose, marks, adult=adult)
+    length = wearer_scale * found.face_length_mm
+    if not adult:
+        _require_adult(length, marks.point("subnasale"))
+    return replace(found, face_length_mm=length)
+
+
+def look_at(whole: TriMesh, mesh: TriMesh, pose: Pose, marks: Landmarks, *, adult: bool) -> Plausible:
+    """The same at the size of the scan, without stopping at a child's face."""
     size = pose.size
     depth = depth_map(mesh, pose.scan_to_face, 60.0 * size, -90.0 * size, 84.0 * size)
     points = {name: mark.point for name, mark in marks.by_name.items()}
     sure = {name: mark.confidence for name, mark in marks.by_name.items()}
-    length = wearer_scale * _face_length(points, sure, size)
-    if not adult:
-        _require_adult(length, points["subnasale"])
-    relief = stretch_of(depth, size)
-    values = distances_of(points) | {
-        "relief_across": relief.across,
-        "relief_deep": relief.deep,
-        "relief_upright": relief.upright,
-    }
     return Plausible(
-        face_length_mm=length,
+        face_length_mm=_face_length(points, sure, size),
         adult_said=adult,
-        stretch=worst_stretch(values, {**sure, "pose": pose.confidence}),
+        stretch=worst_stretch(_measures(points, depth, size), {**sure, "pose": pose.confidence}),
         mouth=mouth_of(depth, marks, pose),
         second_face=second_face(whole, pose),
     )
+
+
+def measures_of_face(mesh: TriMesh, pose: Pose, marks: Landmarks) -> dict[str, float]:
+    """What proportions are judged by: distances between landmarks, mm, and sizes of the relief."""
+    size = pose.size
+    depth = depth_map(mesh, pose.scan_to_face, 60.0 * size, -90.0 * size, 84.0 * size)
+    return _measures({name: mark.point for name, mark in marks.by_name.items()}, depth, size)
+
+
+def _measures(points: Mapping[str, Floats], depth: DepthMap, size: float) -> dict[str, float]:
+    relief = stretch_of(depth, size)
+    sizes = {"across": relief.across, "deep": relief.deep, "upright": relief.upright}
+    return distances_of(points) | {f"relief_{axis}": value for axis, value in sizes.items()}
 
 
 def _face_length(points: Mapping[str, Floats], sure: Mapping[str, float], size: float) -> float:

@@ -17,7 +17,7 @@ from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
 from ..report.sections.parts import reference_numbers
 from ..report.shape import FitReport, ReportVerdicts
 from ..trust.verdicts import seal_trust
-from .make import make, prepare_source, write_made
+from .make import examination, make, prepare_source, write_made
 from .options import CAUTION
 from .output import complain, say
 from .scan_options import source_of
@@ -102,7 +102,9 @@ def _improve(arguments: argparse.Namespace) -> int:
     prepared = shown(prepare_source(source_of(arguments), recipe))
     usual = ImproveSettings()
     search = replace(usual.search, evaluations=arguments.evaluations, seed=arguments.seed)
-    found = shown(improve_design_steps(prepared, recipe, replace(usual, search=search), keys=arguments.vary))
+    chosen = replace(usual, search=search)
+    steps = improve_design_steps(prepared, recipe, chosen, keys=arguments.vary, examine=examination)
+    found = shown(steps)
     write_files({arguments.out / name: data for name, data in improve_files(found).items()})
     say(CAUTION + "\n\n" + improve_text(found))
     return 0

@@ -183,6 +183,17 @@ def finish(
     )
 
 
+def examination(design: Design) -> tuple[tuple[Verdict, ...], Prediction | None]:
+    """All verdicts of a design as its report has them, and its prediction; nothing is written.
+
+    Raises
+    ------
+    BadSolid : a part would not be sound.
+    """
+    made = run_to_end(finish(design, pictures=False))
+    return made.verdicts, made.prediction
+
+
 def write_made(made: Made, folder: Path, replace_other: bool = False, scan: Path | None = None) -> list[Path]:
     """Write a finished folder: all of its files, or none; see `export.folder.write_folder`.
 

@@ -7,10 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..designing.design import make_design
 from ..designing.prepared import Prepared
 from ..designing.sketch import sketch
-from ..errors import DesignError
 from ..physics.comfort import comfort_of
 from ..physics.contact import solve_contact
 from ..physics.fit_range import predict_fit
@@ -21,11 +19,11 @@ from ..predict.air import filter_of
 from ..predict.assumed import with_cushion
 from ..predict.band import band_on_skin, require_line
 from ..predict.straps import strap_pulls
-from ..progress import run_to_end
 from ..recipe import Recipe
 from ..settings import count, section, switch
 from ..stage_cache import StageCache
 from .design_variables import with_values
+from .full_check import FullCheck
 from .search import SearchSettings
 
 
@@ -39,7 +37,7 @@ class ImproveSettings:
         64, 8, 1024, "Fresh draws that what is found, and the start, are offered to in the end."
     )
     build_picks: bool = switch(
-        True, "Build what is picked out as a preview with solids, to see that it can be."
+        True, "Design what is picked out in full and judge it as its report does; half a minute for each."
     )
 
 
@@ -56,7 +54,7 @@ class Choice:
     pass_chance : share of the draws at or above the pass level.
     chamber_ml : air between face and body, without bore and holder.
     seal_line_mm : length of the seal line.
-    built : a preview with solids was built of it without refusal; False where that was not tried.
+    full : what its report says; None where it was not designed in full.
     """
 
     values: dict[str, float]
@@ -68,7 +66,7 @@ class Choice:
     pass_chance: float
     chamber_ml: float
     seal_line_mm: float
-    built: bool = False
+    full: FullCheck | None = None
 
 
 class DesignEvaluator:
@@ -127,12 +125,3 @@ class DesignEvaluator:
         touch, noise = with_cushion(self.touch, recipe.cushion), self.prepared.face.noise_mm
         found = predict_fit(patch, pulls, medium, touch.contact, fit, touch.pass_level, noise_mm=noise)
         return float(np.mean(1.0 / found.fit_factors)), found.chance_pass
-
-    def builds(self, choice: Choice) -> bool:
-        """Whether a preview with solids comes about."""
-        try:
-            run_to_end(make_design(self.prepared, choice.recipe, "preview", cache=self.cache))
-        except DesignError:
-            # What a sketch cannot see, such as a lug in the way of a port, rules the choice out.
-            return False
-        return True

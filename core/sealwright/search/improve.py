@@ -1,9 +1,10 @@
 """A search for designs that press less at no worse leak; the maker picks from the trade-off.
 
 Every design is a sketch (no solids), balanced on the skin, and offered to the same few drawn errors of scan,
-skin and tension. Those that are picked out in the end are also built as previews with solids. The search
-promises no optimum, and its numbers are those of a prediction: a pick must be designed in full, judged by its
-report, and fit-tested.
+skin and tension. The start and those that are picked out in the end are designed in full and judged as their
+reports judge them: a pick is one that no verdict refuses and that in full neither presses nor leaks more
+than the
+start. The search promises no optimum, and its numbers are those of a prediction: a pick must be fit-tested.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from ..recipe import Recipe
 from ..settings import check_settings
 from .design_variables import design_variables_of, stepped, usual_keys
 from .evaluator import Choice, DesignEvaluator, ImproveSettings
+from .full_check import Examine, FullCheck, full_check
 from .pareto import non_dominated
 from .search import TradeOff, improve_steps
 
@@ -37,7 +39,8 @@ class Improvement:
     front : designs that no other beats in both pressure and leak, by rising peak pressure.
     better : those of the front that press less than the start and leak no more.
     picks : "softest" (least peak among the better), "tightest" (least leak among them) and "balanced" (least
-        share above the best in either), each built as a preview where wanted; a name may be missing.
+        share above the best in either), each examined in full where wanted; a name may be missing.
+    start_check : the start in full; None where that was not wanted.
     tried : designs worked out; refused : code of the refusal -> how many.
     """
 
@@ -47,6 +50,7 @@ class Improvement:
     picks: dict[str, Choice]
     tried: int
     refused: dict[str, int]
+    start_check: FullCheck | None = None
 
 
 def improve_design(
@@ -67,6 +71,7 @@ def improve_design_steps(
     settings: ImproveSettings | None = None,
     assumed: PredictionSettings | None = None,
     keys: Sequence[str] | None = None,
+    examine: Examine | None = None,
 ) -> Job[Improvement]:
     """Search for better designs, as a job of steps.
 
@@ -76,6 +81,7 @@ def improve_design_steps(
     settings : length, seed.
     assumed : skin, straps, filter, as for a prediction; None takes the recipe's own section.
     keys : recipe keys to vary; None takes `design_variables.usual_keys`.
+    examine : the whole examination of a design, see `full_check.full_check`.
 
     Raises
     ------
@@ -108,8 +114,23 @@ def improve_design_steps(
             seen.append(evaluator.confirmed(values, chosen))
     front = _front(seen)
     better = front if start is None else tuple(c for c in front if _beats(c, start))
-    picks = yield from _picks(evaluator, better, chosen.build_picks)
-    return Improvement(start, front, better, picks, found.tried, found.refused)
+    check, picks = None, {}
+    if chosen.build_picks and start is not None:
+        yield Step(0.92, "Designing the start in full")
+        check = full_check(prepared, start.recipe, examine)
+        picks = yield from _picks(better, lambda choice: _examined(prepared, choice, check, examine))
+    elif not chosen.build_picks:
+        picks = yield from _picks(better, lambda choice: choice)
+    return Improvement(start, front, better, picks, found.tried, found.refused, check)
+
+
+def _examined(
+    prepared: Prepared, choice: Choice, start: FullCheck | None, examine: Examine | None
+) -> Choice | None:
+    """The choice with what its report says; None where that refuses it or it is worse than the start."""
+    found = full_check(prepared, choice.recipe, examine)
+    kept = start is not None and found.no_worse_than(start)
+    return replace(choice, full=found) if kept else None
 
 
 def _searched(steps: Generator[tuple[float, str], None, TradeOff]) -> Job[TradeOff]:
@@ -136,8 +157,8 @@ def _beats(one: Choice, other: Choice) -> bool:
     return peak <= 0.0 and leak <= 0.0 and (peak < 0.0 or leak < 0.0)
 
 
-def _picks(evaluator: DesignEvaluator, pool: Sequence[Choice], build: bool) -> Job[dict[str, Choice]]:
-    """The softest, the tightest and a balanced choice, where wanted only of those that build."""
+def _picks(pool: Sequence[Choice], examined: Callable[[Choice], Choice | None]) -> Job[dict[str, Choice]]:
+    """The softest, the tightest and a balanced choice, of those that stand the examination."""
     peak = min((c.peak_kpa for c in pool), default=1.0)
     leak = min((c.leak_share for c in pool), default=1.0)
     orders: dict[str, Callable[[Choice], float]] = {
@@ -145,14 +166,15 @@ def _picks(evaluator: DesignEvaluator, pool: Sequence[Choice], build: bool) -> J
         "tightest": lambda c: c.leak_share,
         "balanced": lambda c: max(c.peak_kpa / peak, c.leak_share / leak),
     }
-    built: dict[int, bool] = {}
+    stood: dict[int, Choice | None] = {}
     picks: dict[str, Choice] = {}
     for number, (name, order) in enumerate(orders.items()):
         for choice in sorted(pool, key=order):
-            if build and id(choice) not in built:
-                yield Step(0.93 + 0.02 * number, f"Building the {name}")
-                built[id(choice)] = evaluator.builds(choice)
-            if not build or built[id(choice)]:
-                picks[name] = replace(choice, built=build)
+            if id(choice) not in stood:
+                yield Step(0.93 + 0.02 * number, f"Examining the {name} in full")
+                stood[id(choice)] = examined(choice)
+            pick = stood[id(choice)]
+            if pick is not None:
+                picks[name] = pick
                 break
     return picks

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import json
 
+import numpy as np
+
 from ..recipe import recipe_to_json
 from .evaluator import Choice
+from .full_check import FullCheck
 from .improve import Improvement
 
 FORMAT = "sealwright-improve-1"
 
 CAUTION = (
-    "These are predictions on one scan. Design the choice in full, read its report, and test its fit on the "
-    "wearer."
+    "These are predictions on one scan, of sketches where no report is named. Design the choice in full, "
+    "read its report, and test its fit on the wearer."
 )
 
 
@@ -38,10 +41,26 @@ def improve_text(found: Improvement) -> str:
         lines.append(f"{line}  <- {', '.join(names[number])}" if number in names else line)
     lines += ["       kPa     kPa    kPa      %        %         ml", ""]
     if not found.picks:
-        lines.append("Nothing presses less than the start at no worse leak; the lines above are trades.")
+        lines.append(
+            "No design is recommended: designed in full, none that its report lets pass presses and leaks no "
+            "more than the start. The lines above are trades on sketches."
+        )
+    lines += _in_full(found)
     refused = sum(found.refused.values())
     lines.append(f"{found.tried} designs tried, {refused} of them refused.")
     return "\n".join(lines) + "\n"
+
+
+def _in_full(found: Improvement) -> list[str]:
+    """What the reports of the start and of the picks say."""
+    rows = {"start": found.start_check} | {name: pick.full for name, pick in found.picks.items()}
+    lines = [
+        f"  {name}: {check.verdict}, peak {check.peak_kpa:.1f} kPa, leak {100 * check.leak_share:.1f} %"
+        + (f"; failed: {', '.join(check.failed)}" if check.failed else "")
+        for name, check in rows.items()
+        if check is not None
+    ]
+    return ["Designed in full and judged as in the report:", *lines, ""] if lines else []
 
 
 def pick_names(found: Improvement) -> dict[int, list[str]]:
@@ -70,8 +89,10 @@ def _data(found: Improvement) -> dict[str, object]:
     rows = []
     for number, choice in enumerate(found.front, start=1):
         row = {"recipe": f"recipe-{number}.json", **_row(choice)}
-        rows.append({**row, "better_than_start": choice.values in better, "picks": names.get(number, [])})
-    start = None if found.start is None else _row(found.start)
+        checked = next((p.full for p in found.picks.values() if p.values == choice.values), None)
+        told = {"better_than_start": choice.values in better, "picks": names.get(number, [])}
+        rows.append({**row, **told, "full": _full(checked)})
+    start = None if found.start is None else {**_row(found.start), "full": _full(found.start_check)}
     refused = dict(sorted(found.refused.items()))
     return {
         "format": FORMAT,
@@ -81,6 +102,15 @@ def _data(found: Improvement) -> dict[str, object]:
         "tried": found.tried,
         "refused": refused,
     }
+
+
+def _full(check: FullCheck | None) -> dict[str, object] | None:
+    """What the report says of a design; None where it was only sketched. No hold gives null numbers."""
+    if check is None:
+        return None
+    numbers = {"peak_kpa": check.peak_kpa, "leak_share": check.leak_share}
+    held = {key: value if np.isfinite(value) else None for key, value in numbers.items()}
+    return {"verdict": check.verdict, "failed": list(check.failed), **held}
 
 
 def _row(choice: Choice) -> dict[str, object]:

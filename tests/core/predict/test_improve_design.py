@@ -12,13 +12,16 @@ from sealwright.errors import BadRecipe, DoesNotFit
 from sealwright.physics.contact import solve_contact
 from sealwright.predict.band import band_on_skin
 from sealwright.predict.straps import strap_pulls
-from sealwright.progress import Step
+from sealwright.progress import Step, run_to_end
 from sealwright.recipe import Recipe, recipe_from_json
 from sealwright.search.design_variables import RANGES, design_variables_of, stepped, usual_keys, with_values
 from sealwright.search.evaluator import ImproveSettings
-from sealwright.search.improve import Improvement, improve_design
+from sealwright.search.full_check import FullCheck, full_check
+from sealwright.search.improve import Improvement, improve_design, improve_design_steps
 from sealwright.search.improve_files import improve_files, improve_text
 from sealwright.search.search import SearchSettings
+from sealwright.verdicts.judge import judge
+from sealwright.verdicts.measure import measured_of
 
 from .wearers import invented, sketched
 
@@ -78,7 +81,38 @@ def test_progress_rises_and_picks_are_built():
     fractions = [step.fraction for step in STEPS]
     assert fractions == sorted(fractions) and fractions[-1] < 1.0 and len(STEPS) > 12
     assert set(found().picks) <= {"softest", "tightest", "balanced"}
-    assert all(pick.built for pick in found().picks.values())
+    assert all(pick.full is not None for pick in found().picks.values())
+
+
+def test_recommended_designs_are_examined_in_full_and_no_worse():
+    """Each pick is designed again from its recipe: nothing is refused, peak and leak are not above."""
+    start = found().start_check
+    assert start is not None
+    for pick in {id(p): p for p in found().picks.values()}.values():
+        again = full_check(invented(), pick.recipe)
+        assert again == pick.full and again.verdict != "fail" and not again.failed
+        assert again.peak_kpa <= start.peak_kpa and again.leak_share <= start.leak_share
+
+
+def test_what_a_report_refuses_is_not_recommended():
+    """The same search with an examination that fails all: no pick, and the text says so."""
+    sunk = replace(judge(measured_of(sketched()))[0], verdict="fail")
+    small = replace(settings(), search=SearchSettings(evaluations=6, group=3))
+    steps = improve_design_steps(
+        invented(), Recipe(), small, keys=KEYS[1:2], examine=lambda design: ((sunk,), None)
+    )
+    refused = run_to_end(steps)
+    assert refused.picks == {} and refused.start_check.verdict == "fail"
+    assert "No design is recommended" in improve_text(refused)
+    assert json.loads(improve_files(refused)["improve.json"])["start"]["full"]["peak_kpa"] is None
+
+
+def test_leak_or_peak_above_the_start_is_worse():
+    start = FullCheck("warn", (), 20.0, 0.05)
+    assert FullCheck("warn", (), 19.0, 0.05).no_worse_than(start)
+    assert not FullCheck("warn", (), 19.0, 0.059).no_worse_than(start)  # 5.9 % against 5 % was sold before
+    assert not FullCheck("pass", (), 20.1, 0.01).no_worse_than(start)
+    assert not FullCheck("fail", ("Entry",), 10.0, 0.01).no_worse_than(start)
 
 
 def test_table_and_file_name_the_same_choices():
