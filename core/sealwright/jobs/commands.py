@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from ..designing.design import Design
 from ..designing.prepared import Prepared
 from ..errors import DesignError, UnwritableFile, Where
 from ..export.atomic import write_files
@@ -17,6 +18,9 @@ from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
 from ..report.sections.parts import reference_numbers
 from ..report.shape import FitReport, ReportVerdicts
 from ..trust.verdicts import seal_trust
+from ..verdicts.judge import judge
+from ..verdicts.measure import measured_of
+from ..verdicts.rules_wearer import WEARER_RULES
 from .make import examination, make, prepare_source, write_made
 from .options import CAUTION
 from .output import complain, say
@@ -51,9 +55,16 @@ def _check(arguments: argparse.Namespace) -> int:
 
 
 def _prepare(arguments: argparse.Namespace) -> int:
+    if arguments.out is not None:
+        require_writable(arguments.out)
     read = recipe_of(arguments)
     recipe = read.recipe
     prepared = shown(prepare_source(source_of(arguments), recipe))
+    pictures = {}
+    if arguments.out is not None:
+        from ..report.coverage import coverage_pictures
+
+        pictures = coverage_pictures(prepared, recipe)
     found = {
         "unit": prepared.unit,
         "mm_per_unit": prepared.mm_per_unit,
@@ -61,11 +72,21 @@ def _prepare(arguments: argparse.Namespace) -> int:
         "reference": reference_numbers(prepared) if prepared.reference is not None else {},
         "landmarks_mm": {n: [round(float(c), 2) for c in p] for n, p in sorted(prepared.landmarks.items())},
         "confidence": {n: round(c, 2) for n, c in sorted(prepared.confidence.items())},
+        "wearer": _wearer_in_words(prepared),
         "seal": _trust_in_words(prepared, recipe),
         "remarks": [r.text for r in (*read.remarks, *prepared.remarks)],
         "scan_to_design": prepared.scan_to_design.tolist(),
     }
-    return _printed(json.dumps(found, indent=2) + "\n")
+    text = json.dumps(found, indent=2) + "\n"
+    if arguments.out is not None:
+        write_files({arguments.out / name: data for name, data in pictures.items()})
+    return _printed(text)
+
+
+def _wearer_in_words(prepared: Prepared) -> dict[str, str]:
+    """What cannot be right about the scan, by the keys of the verdicts."""
+    found = judge(measured_of(Design(recipe=Recipe(), prepared=prepared)), WEARER_RULES)
+    return {v.key: f"{v.verdict}: {v.reason} {v.fix}".strip() for v in found}
 
 
 def _trust_in_words(prepared: Prepared, recipe: Recipe) -> dict[str, str]:

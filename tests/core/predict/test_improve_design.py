@@ -97,7 +97,7 @@ def test_recommended_designs_are_examined_in_full_and_no_worse():
 def test_what_a_report_refuses_is_not_recommended():
     """The same search with an examination that fails all: no pick, and the text says so."""
     sunk = replace(judge(measured_of(sketched()))[0], verdict="fail")
-    small = replace(settings(), search=SearchSettings(evaluations=6, group=3))
+    small = replace(settings(), search=SearchSettings(evaluations=8, group=4))
     steps = improve_design_steps(
         invented(), Recipe(), small, keys=KEYS[1:2], examine=lambda design: ((sunk,), None)
     )

@@ -18,6 +18,9 @@ LIP_LENGTH_MM, LIP_SPREAD_MM = 49.5, 4.3
 CORNER_DROP_MM, DROP_SPREAD_MM = 2.8, 1.6
 """How far the corners lie under the middle of closed lips at rest (computed on the open heads)."""
 
+HIGHEST_MM = 6.5
+"""Smiles of the open heads lift the corners by up to 4.4 mm above the middle of the mouth."""
+
 
 @dataclass(frozen=True)
 class Mouth:
@@ -59,7 +62,9 @@ def mouth_of(depth: DepthMap, marks: Landmarks, pose: Pose) -> Mouth:
     if all(name in marks for name in CORNERS):
         left, right = (turn @ marks.point(name) + shift for name in CORNERS)
         wide = (math.dist(left, right) - LIP_LENGTH_MM) / LIP_SPREAD_MM
-        risen = (float(left[2] + right[2]) / 2.0 - float(middle[2]) + CORNER_DROP_MM) / DROP_SPREAD_MM
+        above = float(left[2] + right[2]) / 2.0 - float(middle[2])
+        # Corners far above the middle are no smile: then middle or corners were found wrong, and say nothing.
+        risen = (above + CORNER_DROP_MM) / DROP_SPREAD_MM if above < HIGHEST_MM * pose.size else 0.0
         # A wide mouth is common and so are level corners; a smile has both.
         smile = (wide + risen) / math.sqrt(2.0)
     return Mouth(gap.gap_mm, gap.deepest_mm, float(marks["stomion"].confidence), smile)
