@@ -164,6 +164,12 @@ class BandFolds(Folds):
     code = "band-folds"
 
 
+class TooNear(DoesNotFit):
+    """The wall cannot keep the clearance that is asked; the port may stand elsewhere."""
+
+    code = "too-near"
+
+
 class BadRecipe(DesignError):
     """A recipe value is unknown, of the wrong type, or out of range."""
 

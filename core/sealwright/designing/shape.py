@@ -8,7 +8,7 @@ import numpy as np
 
 from ..checks.wall import check_clearance, clear_side, lacking_clearance
 from ..cushion.settings import cushion_of
-from ..errors import DoesNotFit, Folds, Remark, Where
+from ..errors import Folds, Remark, TooNear, Where
 from ..facepiece.band_ends import Fillet
 from ..facepiece.body import Placed
 from ..facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
@@ -34,6 +34,7 @@ _FILL_MM = 1.0  # a fill under the rim may thicken the body by so much before th
 _FILLET_ROWS = 3  # the clearance has these from the band: they are no matter of the wall
 _ROUNDS = 6  # of asking for the clearance that is lacking
 _SHORT_MM = 0.1  # less than this is not lacking
+_SLACK_MM = 0.2  # what may be lacking of the clearance in the end: about a layer of the print
 _STEEP_DEG = 5.0  # past the limit by this much is worth a remark
 _STEEP_MM2 = 20.0
 
@@ -96,19 +97,19 @@ def shape_job(context: Context, line: SealLine, port: Placed) -> Job[Shape]:
     around, hung = _around(context, band, field), _hung(context, port)
     yield Step(0.4, "Fairing the chamber wall")
     found: Shape | None = None
-    folded: Folds | None = None
+    refused: Folds | TooNear | None = None
     for place in ranked_places(recipe.ports[0], around, hung):
         aimed_port = replace(port, frame=port_frame(around.mouth, place))
         try:
             shape, sound = _cleared(context, line, place, aimed_port, around, hung)
-        except Folds as fold:
-            folded = folded or fold
+        except (Folds, TooNear) as refusal:
+            refused = refused or refusal
             continue
         found = shape if sound else found or shape
         if sound:
             break
     if found is None:
-        raise folded or Folds("The wall folds.", "chamber wall", "Move the seal line.")
+        raise refused or Folds("The wall folds.", "chamber wall", "Move the seal line.")
     return found
 
 
@@ -123,7 +124,7 @@ def _cleared(
     Raises
     ------
     Folds : it folds whatever is left out.
-    DoesNotFit : the clearance is not reached.
+    TooNear : the clearance is not reached within `_SLACK_MM`.
     """
     asked, skin = context.recipe.chamber.clearance_mm, context.prepared.nose_and_lips
     for _ in range(_ROUNDS):
@@ -134,8 +135,10 @@ def _cleared(
             return shape, sound
         places, lacking = lacking_clearance(skin, shape.band.inner_end, side, asked + _SHORT_MM)
         around = replace(around, field=around.field.enlarged(places, lacking))
+    if got.nearest_mm >= asked - _SLACK_MM:
+        return shape, sound
     x, y, z = (float(c) for c in got.point)
-    raise DoesNotFit(
+    raise TooNear(
         f"The wall comes within {got.nearest_mm:.1f} mm of the skin; a clearance of {asked:.1f} mm is asked.",
         Where("chamber wall", point=(x, y, z), key="recipe.chamber.clearance_mm"),
         f"Ask {max(got.nearest_mm, 2.0):.1f} mm or less, or let the port stand further out.",
