@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from functools import cache
 from pathlib import Path
-from typing import Any, TypedDict
+from typing import Any, NotRequired, TypedDict
 
 from .errors import BackendUnavailable, Where
 
@@ -64,6 +64,7 @@ class CushionRow(TypedDict):
     shrink_percent: Sourced
     hardness_shore_a: float | None
     skin_note: str
+    printed_as: NotRequired[str]
 
 
 def tables_folder() -> Path:

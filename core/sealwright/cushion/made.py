@@ -5,11 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from ..solids.boolean import Solid
+from ..solids.boolean import Solid, solid_of
 from .band_face import BandFace
+from .liner import liner_of
+from .lip import Lip
+from .mould import mould_of
 from .pattern import Pattern, foam_pattern
 from .settings import Cushion
-from .steps import foam_steps
+from .steps import foam_steps, liner_steps, lip_steps
+
+_WASTE, _CUP_MM3 = 1.1, 5000.0  # a tenth over, and what stays in the cup (common practice, no source)
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -40,6 +45,49 @@ class CushionMade:
 def mass_g(cushion: Cushion, volume_mm3: float) -> float:
     """Mass of a volume of a cushion's material."""
     return volume_mm3 * 1e-3 * float(cushion.row["density_g_cm3"]["value"])
+
+
+def lip_made(cushion: Cushion, lip: Lip) -> CushionMade:
+    """A cast lip with its mould.
+
+    Raises
+    ------
+    DoesNotFit : the mould could not be opened.
+    BadSolid, BooleanFailed : a half would not be sound.
+    """
+    worn = solid_of(lip.mesh, "lip")
+    mould = mould_of(lip, float(cushion.row["shrink_percent"]["value"]))
+    poured = (worn.volume + mould.sprue_mm3) * _WASTE + _CUP_MM3
+    grams = mass_g(cushion, poured)
+    facts = {"poured_ml": poured / 1000.0, "vents": float(mould.vents), "eased_mm": lip.eased_mm}
+    return CushionMade(
+        cushion=cushion,
+        volume_mm3=worn.volume,
+        mass_g=mass_g(cushion, worn.volume),
+        steps=lip_steps(poured / 1000.0, grams, mould.vents),
+        worn=worn,
+        tools=mould.halves,
+        facts=facts,
+    )
+
+
+def liner_made(cushion: Cushion, lip: Lip, body: Solid, band_mm: float) -> tuple[CushionMade, Solid]:
+    """A printed liner, and the body with the groove for it.
+
+    Raises
+    ------
+    BadSolid, BooleanFailed : ridge or groove could not be made.
+    """
+    made = liner_of(lip, body, band_mm)
+    cushion_made = CushionMade(
+        cushion=cushion,
+        volume_mm3=made.liner.volume,
+        mass_g=mass_g(cushion, made.liner.volume),
+        steps=liner_steps(made.depth_mm),
+        worn=made.liner,
+        facts={"groove_depth_mm": made.depth_mm, "eased_mm": lip.eased_mm},
+    )
+    return cushion_made, made.body
 
 
 def foam_made(cushion: Cushion, face: BandFace) -> CushionMade:

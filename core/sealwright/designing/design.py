@@ -177,7 +177,9 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
         yield Step(0.85, "Measuring")
         measured = measure_stage(context, line, shape, built)
         yield Step(0.95, "Making the cushion")
-        cushion = cushion_stage(context, shape, built)
+        cushion, parts["body"] = cushion_stage(context, shape, built)
+        if cushion is not None and cushion.worn is not None and cushion.cushion.kind == "liner":
+            parts["liner"] = cushion.worn
     holder = next((holder for holder in holders if holder is not None), None)
     return replace(
         laid,

@@ -7,7 +7,9 @@ from .fittings import ring_port
 
 
 def part_material(design: Design, part: str) -> str:
-    """Key of the materials table of a part: soft rings are soft, everything else is the rigid material."""
+    """Key of the materials table of a part: soft rings and a liner are soft, all else is rigid."""
+    if part == "liner" and design.cushion is not None:
+        return str(design.cushion.cushion.row["printed_as"])
     port = ring_port(design.ports, part)
     if port is None:
         return design.recipe.allowance.material

@@ -196,6 +196,42 @@ class ReportCushionPattern(TypedDict):
     pieces: list[ReportCushionPatternPieces]
 
 
+class ReportCushionMouldHalvesEachSoundness(TypedDict):
+    """Whether it is a sound solid."""
+
+    role: str
+    triangles: int
+    pieces: int
+    open_edges: int
+    crowded_edges: int
+    turned_edges: int
+    pinched_corners: int
+    thin_triangles: int
+    crossings: int
+    volume_mm3: float
+    genus: int | None
+    expected_genus: int | None
+    places_mm: list[list[float]]
+    problems: list[str]
+    sound: bool
+
+
+class ReportCushionMouldHalvesEach(TypedDict):
+    """One half."""
+
+    size_mm: list[float]
+    volume_ml: float
+    soundness: ReportCushionMouldHalvesEachSoundness
+
+
+class ReportCushionMould(TypedDict):
+    """Mould of a cast lip; null for other kinds and in a preview."""
+
+    poured_ml: float
+    vents: int
+    halves: dict[str, ReportCushionMouldHalvesEach]
+
+
 class ReportCushion(TypedDict):
     """The soft layer between hard band and skin; null without one."""
 
@@ -214,6 +250,9 @@ class ReportCushion(TypedDict):
     volume_ml: float | None
     mass_g: float | None
     pattern: ReportCushionPattern | None
+    mould: ReportCushionMould | None
+    groove_depth_mm: float | None
+    eased_mm: float | None
     steps: list[str]
 
 

@@ -176,6 +176,12 @@ def _cushion_rows(report: FitReport) -> list[tuple[str, str, str]]:
     if cushion is None or cushion["volume_ml"] is None:
         return []
     name = text(cushion["material_name"])
+    if cushion["mould"] is not None:
+        poured = number(report, "cushion.mould.poured_ml")
+        return [
+            ("1", "printed: mould of two halves, not worn", "mould-a.stl, mould-b.stl"),
+            ("", f"silicone for the lip: {poured} to mix", name),
+        ]
     if cushion["pattern"] is None:
         return []
     pieces = len(cushion["pattern"]["pieces"])

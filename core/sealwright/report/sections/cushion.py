@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from ...cushion.made import CushionMade
 from ...cushion.pattern import Pattern
 from ...cushion.settings import KINDS, cushion_of
 from ...designing.design import Design
+from ...solids.soundness import soundness_of
 
 Section = dict[str, object]
 
@@ -33,8 +35,24 @@ def cushion_section(design: Design) -> Section | None:
         "volume_ml": None if made is None else made.volume_mm3 / 1000.0,
         "mass_g": None if made is None else made.mass_g,
         "pattern": None if made is None or made.pattern is None else _pattern(made.pattern),
+        "mould": None if made is None or not made.tools else _mould(made),
+        "groove_depth_mm": None if made is None else made.facts.get("groove_depth_mm"),
+        "eased_mm": None if made is None else made.facts.get("eased_mm"),
         "steps": [] if made is None else list(made.steps),
     }
+
+
+def _mould(made: CushionMade) -> Section:
+    """The mould of a cast lip: what goes into it, and its halves."""
+    halves: Section = {
+        name: {
+            "size_mm": solid.mesh.extents,
+            "volume_ml": solid.volume / 1000.0,
+            "soundness": soundness_of(solid.mesh, name).as_dict(),
+        }
+        for name, solid in made.tools.items()
+    }
+    return {"poured_ml": made.facts["poured_ml"], "vents": int(made.facts["vents"]), "halves": halves}
 
 
 def _pattern(pattern: Pattern) -> Section:
