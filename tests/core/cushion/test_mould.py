@@ -86,7 +86,7 @@ def test_halves_close_without_gap_or_overlap(name: str) -> None:
     closed = made(name)[1].closed
     one, two = as_trimesh(closed["mould-a"].mesh), as_trimesh(closed["mould-b"].mesh)
     for first, second in ((one, two), (two, one)):
-        points = first.sample(20_000)
+        points = trimesh.sample.sample_surface(first, 20_000, seed=5)[0]
         inside = second.contains(points)
         depth = distances(second, points[inside]) if inside.any() else np.zeros(1)
         assert depth.max() < 1e-6  # what lies on the shared surface may count as inside
@@ -103,12 +103,17 @@ def test_cavity_is_the_lip() -> None:
     """What neither half fills inside the closed mould is the lip, its channels and the play of the keys."""
     lip, mould = made()
     core = as_trimesh(mould.lip)
-    centre = core.sample(5000)
+    centre = trimesh.sample.sample_surface(core, 5000, seed=4)[0]
+    # Lip and half may halve a quad along different diagonals: they differ by no more than those two do.
+    after = np.roll(lip.skin, -1, axis=0)
+    twist = 0.5 * (lip.skin[:, :-1] + after[:, 1:] - lip.skin[:, 1:] - after[:, :-1])
+    allowed = float(np.linalg.norm(twist, axis=-1).max())
     for half in HALVES:
         mesh = as_trimesh(mould.closed[half].mesh)
         hits = mesh.contains(centre)
         depth = distances(mesh, centre[hits]) if hits.any() else np.zeros(1)
-        assert depth.max() < 0.05  # diagonals of the lip's and the half's quads differ by chords
+        assert depth.max() < allowed + 1e-6
+        assert np.quantile(depth, 0.99) < 0.05
     volume = as_trimesh(lip.mesh).volume
     assert core.volume == pytest.approx(volume, rel=1e-9)
 
@@ -195,7 +200,7 @@ def test_liner_keys_into_the_body() -> None:
     length = band_face_of(found.band).length_mm
     assert plain.volume - body.volume == pytest.approx(4.5 * (depth + 0.15) * length, rel=0.1)
     # The ridge stands in the groove with play and nowhere in the body.
-    points = liner.sample(20_000)
+    points = trimesh.sample.sample_surface(liner, 20_000, seed=6)[0]
     inside = body.contains(points)
     deep = distances(body, points[inside]) if inside.any() else np.zeros(1)
     # Chords of the soft liner over the kink of the hard face in a crease.
