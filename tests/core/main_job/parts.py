@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import combinations
 
-from sealwright.facepiece.body import placed_lugs
+from sealwright.facepiece.body import inside_wall, placed_lugs
 from sealwright.hardware.allowance import allowance_of
 from sealwright.hardware.lugs import make_lug
 from sealwright.solids.boolean import shared_volume
@@ -13,6 +13,7 @@ from .cases import Case
 from .oracles import as_trimesh, crossings, topology
 
 CROWDED = {"head-c", "sculpt-a", "sensor-scan-a"}  # walls that lean so far that the fins run down to the port
+FINS_TOUCH_MM3 = {"head-mean": 12.0, "face-m36": 12.0}  # short walls since the port stands near: fins touch
 
 
 def test_every_part_is_one_watertight_outward_manifold(case: Case) -> None:
@@ -39,11 +40,12 @@ def test_lugs_do_not_stand_in_each_other_s_way(case: Case) -> None:
     made = case.design
     allowance = allowance_of(made.recipe.allowance)
     parts = [(make_lug(made.recipe.straps.lug, allowance, point.wall), point) for point in made.straps]
-    lugs = placed_lugs(parts, made.void)
+    lugs = placed_lugs(parts, inside_wall(made.prepared.face, made.shell))
     assert len(lugs) == 4
     meeting = [pair for pair in combinations(lugs, 2) if shared_volume(*pair) > 1.0]
     assert len([remark for remark in made.remarks if "run into each other" in remark.text]) == len(meeting)
-    assert not meeting or case.name in CROWDED
+    assert not meeting or case.name in {*CROWDED, *FINS_TOUCH_MM3}
+    assert all(shared_volume(*pair) < FINS_TOUCH_MM3.get(case.name, 1e9) for pair in meeting)
 
 
 def test_no_part_crosses_itself(case: Case) -> None:
