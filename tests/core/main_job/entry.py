@@ -12,7 +12,7 @@ from .oracles import as_trimesh, depth_inside, distance
 DEEPEST_MM = 0.05
 # Known shortfalls, measured: single points at edges of coarse or closed meshes, which the chords of the
 # finest squares (0.19 mm) cut; and beside a nose wing of a scan that tore there, inside the band.
-DEEPER_MM = {"face-f66": 0.055, "sculpt-small-closed": 0.057, "sensor-scan-b": 0.65}
+DEEPER_MM = {"face-f66": 0.055, "sensor-scan-b": 0.65}
 OVERHANG_MM = 0.1  # where the skin overhangs, as seen from inside the head: half of the finest pixel, 0.19 mm
 
 
