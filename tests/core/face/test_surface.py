@@ -75,7 +75,7 @@ def test_scan_without_noise_is_not_smoothed() -> None:
     assert face.noise_mm < 0.01
 
 
-@pytest.mark.parametrize(("asked", "bound"), [(-1.0, 0.3), (0.12, 0.12), (0.0, 0.0)])
+@pytest.mark.parametrize(("asked", "bound"), [(None, 0.3), (0.12, 0.12), (0.0, 0.0)])
 def test_bound_of_the_smoothing_is_stated(asked: float, bound: float) -> None:
     mesh = as_scan(sphere(75.0, HEAD, centre=HEAD, half=60))
     noise = np.random.default_rng(1).normal(scale=0.4, size=(len(mesh.vertices), 1))
