@@ -280,7 +280,7 @@ def compared_overhang(shape: Shape, recipe: Recipe, port: Placed, line: SealLine
     free = chamber_wall(shape.band, _throat(port), shape.field, QUALITIES["preview"].wall_row_mm)
     plain = make_shell(shape.band, free, recipe.chamber.wall_mm, line.sigma_stations)
     return {
-        "overhang_limited_mm2": _overhang(shape.shell, down),
+        "overhang_limited_mm2": _overhang(shape.shell, _print_down(shape.port, recipe)),
         "overhang_free_mm2": _overhang(plain, down),
     }
 

@@ -18,9 +18,11 @@ import trimesh
 from sealwright.designing.design import Design
 from sealwright.designing.prepare import design
 from sealwright.designing.prepared import Prepared
+from sealwright.errors import DoesNotFit
 from sealwright.hardware.lugs import BAR_BOTTOM_MM
 from sealwright.jobs.demo import write_demo_scan
 from sealwright.jobs.make import Source, prepare_source
+from sealwright.limits import limit
 from sealwright.printing.plan import PrintPlan, plan_print
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
@@ -183,28 +185,28 @@ def test_limit_takes_nearly_all_of_the_overhang_away() -> None:
     assert facts["overhang_limited_mm2"] < 0.05 * facts["overhang_free_mm2"]
     limited, free = steep_mm2(made(DEMO)), steep_mm2(made_free())
     # the undersides of four bars, 2 x 16.5 mm, and facets of the thread remain
-    assert limited < 250.0 < 0.1 * free
+    assert limited < 250.0 < 0.3 * free
 
 
 def steep_mm2(body: Design) -> float:
-    """Area that hangs over by more than 47 degrees and does not lie on the bed."""
+    """Area that hangs over by 2 degrees more than the printer takes and does not lie on the bed."""
+    limit_rad = math.radians(Recipe().printer.overhang_deg + 2.0)
     mesh = body.parts["body"].mesh
     shape = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
     axis = body.ports[0].frame[:3, 2]
     height = -(shape.triangles_center @ axis)
-    steep = (shape.face_normals @ axis > math.sin(math.radians(47.0))) & (height > height.min() + 0.05)
+    steep = (shape.face_normals @ axis > math.sin(limit_rad)) & (height > height.min() + 0.05)
     return float(shape.area_faces[steep].sum())
 
 
 def test_port_is_let_out_because_the_wall_needs_it() -> None:
-    """Kept where the recipe puts it, the limit cannot be met: it is left out, and the maker is told."""
-    let_out, kept = made(DEMO), made_fixed()
+    """Kept where the recipe puts it there is no room for it, and the maker is told by how much."""
+    let_out = made(DEMO)
     front = Recipe().ports[0].front_mm
     assert front + 1.0 < let_out.shape.facts.port_front_mm < front + 15.0
     assert any("in front of the lips" in remark.text for remark in let_out.remarks)
-    assert kept.shape.facts.port_front_mm == front
-    assert any("Print it with supports" in r.text and r.level == "warning" for r in kept.remarks)
-    assert steep_mm2(kept) > 5.0 * steep_mm2(let_out)
+    with pytest.raises(DoesNotFit, match="too near to the face"):
+        made_fixed()
 
 
 def test_strap_goes_through_every_lug_of_the_body() -> None:
@@ -236,4 +238,5 @@ def test_lugs_stay_away_from_the_skin() -> None:
     for point in body.straps:
         corners = np.array([[x, y, z] for x in (-13.3, 13.3) for y in (5.0, 10.0) for z in (3.0, 12.0)])
         places = corners @ point.frame[:3, :3].T + point.frame[:3, 3]
-        assert body.prepared.face.height_of(places).min() > 3.0
+        # Parts outside keep 2 mm off the skin; the corners are those of the bar and its fins.
+        assert body.prepared.face.height_of(places).min() > limit("off_skin").value

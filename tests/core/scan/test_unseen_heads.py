@@ -21,7 +21,7 @@ from demo_scenes.crowd import KINDS, crowd_head
 UNSEEN = VARIED[1::2]
 INVENTED = (8, 9, 10, 11, 17, 19, 49, 53)
 """Numbers of invented heads that CI takes: every kind, smiling and with open jaws. `tools/reliability.py`
-takes the first three hundred; its table is in docs/landmarks.md."""
+takes the first three hundred."""
 
 LIMITS_MM = defaultdict(lambda: (3.0, 6.0), exocanthion=(5.0, 9.0))
 """Median and 95 % that are demanded (issue 12); outer eye corners are seen worse."""
