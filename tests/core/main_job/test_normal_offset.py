@@ -12,7 +12,7 @@ from .cases import Case, case_of
 from .oracles import crossings, crossings_by_meshlab
 
 OFFSET_MM = 3.0
-NAMES = ("head-mean", "face-m36")
+NAMES = ("face-m36",)  # head-mean's line runs clear of the creases beside the nose
 
 
 @pytest.fixture(scope="module", params=NAMES)

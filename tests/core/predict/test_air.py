@@ -15,9 +15,9 @@ from .wearers import finished, sketched
 
 
 def test_filter_is_the_seat_inside_the_land():
-    # Disc of 110 mm with a glued land of 6 mm: pi/4 (98 mm)^2 = 75.43 cm2.
+    # Disc of 110 mm with a pressed land of 4.6 mm: pi/4 (100.8 mm)^2 = 79.80 cm2.
     middle, least, most = filter_of(Recipe())
-    assert middle.area_cm2 == pytest.approx(pi / 4 * 9.8**2)
+    assert middle.area_cm2 == pytest.approx(pi / 4 * 10.08**2)
     assert middle.area_cm2 == pytest.approx(finished().holder.facts["medium_area_cm2"])
     assert least.resistance_pa_s_m < middle.resistance_pa_s_m < most.resistance_pa_s_m
 
@@ -40,11 +40,12 @@ def test_holder_is_the_narrowest_place():
 
 
 def test_dead_space_by_hand():
-    # Seat 75.43 cm2 times grid 2 mm and channels 3 mm: 37.7 ml; bore 34 mm by 14.95 mm: 13.57 ml.
+    # Seat 79.80 cm2 times grid 1.6 mm and channels 3 mm: 36.71 ml; bore as the port says.
     dead = dead_space_of(sketched())
-    assert dead.holder_ml == pytest.approx(37.7, abs=0.05)
-    assert dead.port_ml == pytest.approx(13.57, abs=0.01)
-    assert dead.total_ml == pytest.approx(dead.chamber_ml + 37.715 + 13.574, abs=0.01)
+    assert dead.holder_ml == pytest.approx(36.71, abs=0.05)
+    bore = sketched().ports[0].parts.facts["bore_diameter_mm"]
+    assert dead.port_ml == pytest.approx(pi / 4 * bore**2 * 14.35 / 1000.0, abs=0.05)  # 34 mm by 14.35 mm
+    assert dead.total_ml == pytest.approx(dead.chamber_ml + dead.holder_ml + dead.port_ml, abs=0.01)
 
 
 def test_no_port_is_refused():
