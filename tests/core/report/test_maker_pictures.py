@@ -27,7 +27,7 @@ def test_pictures_for_the_print_show_what_the_limit_does(monkeypatch):
     plan = plans["body"]
     free = print_pictures._free_body(samples.design(), plan)
     assert free.bounds[0, 2] == pytest.approx(0.0, abs=1e-9)
-    # Area 2 degrees past the limit: bars of lugs and facets of the thread with the limit, whole sides without.
+    # Area 2 degrees past the limit: bars of lugs and facets of the thread with it, whole sides without.
     past = samples.design().recipe.printer.overhang_deg + 2.0
     steep = [
         float(part.face_areas[overhang_angles(part).mean(axis=1) > past].sum())
