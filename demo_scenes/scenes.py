@@ -28,7 +28,6 @@ SCENES = (
     DemoScene("dust-half-mask", "Marlo", "dust-half-mask"),
     DemoScene("quick-trimmed-tube", "Marlo", "quick-trimmed-tube"),
     DemoScene("small-wearer", "Tinka", "dust-half-mask"),
-    DemoScene("two-ports-with-valve", "Marlo", "half-mask-with-valve"),
 )
 
 

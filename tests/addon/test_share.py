@@ -11,6 +11,13 @@ import pytest
 from scenes import add_head, arrays_of, scene_stamp
 
 # Smoothing near the free edge sees blurred skin beyond the patch; measured 0.13 to 0.30 mm on three wearers
+OF_THE_WEARER = {
+    "Closed mouth",
+    "Face at rest",
+    "One person in the scan",
+    "Proportions of the face",
+    "Size of the face",
+}
 SAME_MM = 0.5
 SECRET = "Xantippe"
 
@@ -112,7 +119,10 @@ def test_the_shared_scene_builds_the_same_mask(ext, built, tmp_path):
     ext("model.cache").clear()  # as on another maker's machine
     assert wearer().recipe.band.width_mm == pytest.approx(14.1, abs=1e-6)
     assert bpy.ops.sealwright.build_parts() == {"FINISHED"}
-    assert {row.name: row.verdict for row in wearer().checks} == checks
+    again = {row.name: row.verdict for row in wearer().checks}
+    assert again == {name: verdict for name, verdict in checks.items() if name in again}
+    # A patch of skin tells nothing of the whole face; what was said of the wearer stays with the wearer.
+    assert set(checks) - set(again) <= OF_THE_WEARER
     shared = triangles(ext, part("part:body"))
     # the design frame is the patch's own frame: both bodies compare as they are
     near = ext("core.solids.distance").MeshDistance(shared).to(body.astype(np.float64))
