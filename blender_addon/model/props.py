@@ -82,11 +82,14 @@ def group_of(
 
     Point lists are not properties: they live in objects.
     """
-    notes = {f["name"]: property_of(f, path, update, made) for f in fields if f["kind"] != "points"}
+    switch: Callable[..., Any] = BoolProperty
+    notes: dict[str, Any] = {
+        f["name"]: property_of(f, path, update, made) for f in fields if f["kind"] != "points"
+    }
     for field in fields:
         if name := auto_name(field):
             said = f"{label_of(field)} chosen by the program. {field['doc']}".rstrip(".")
-            notes[name] = BoolProperty(name="Automatic", description=said, default=True, update=update)
+            notes[name] = switch(name="Automatic", description=said, default=True, update=update)
     body = {"__annotations__": notes, "__module__": __name__, "__doc__": f"The section {path}."}
     group = type(f"SEALWRIGHT_PG_{path}", (bpy.types.PropertyGroup,), body)
     made.append(group)
