@@ -17,6 +17,14 @@ from .steps import foam_steps, liner_steps, lip_steps
 _WASTE, _CUP_MM3 = 1.1, 5000.0  # a tenth over, and what stays in the cup (common practice, no source)
 
 
+@dataclass(frozen=True)
+class MouldFacts:
+    """What is poured into a mould, and through how many vents the air leaves."""
+
+    poured_ml: float
+    vents: int
+
+
 @dataclass(frozen=True, eq=False, kw_only=True)
 class CushionMade:
     """A cushion of a finished design.
@@ -29,7 +37,9 @@ class CushionMade:
     pattern : of a foam strip, else None.
     worn : the solid of a cast lip or a printed liner, in the face frame, else None.
     tools : what is printed to make it and not worn, by part name.
-    facts : further numbers for the report.
+    eased_mm : how far a lip or a liner was moved at most so that its mould opens, else None.
+    mould : what goes into the mould of a cast lip, else None.
+    groove_depth_mm : of the groove for a liner, else None.
     """
 
     cushion: Cushion
@@ -39,7 +49,9 @@ class CushionMade:
     pattern: Pattern | None = None
     worn: Solid | None = None
     tools: Mapping[str, Solid] = field(default_factory=dict)
-    facts: Mapping[str, float] = field(default_factory=dict)
+    eased_mm: float | None = None
+    mould: MouldFacts | None = None
+    groove_depth_mm: float | None = None
 
 
 def mass_g(cushion: Cushion, volume_mm3: float) -> float:
@@ -59,7 +71,6 @@ def lip_made(cushion: Cushion, lip: Lip) -> CushionMade:
     mould = mould_of(lip, float(cushion.row["shrink_percent"]["value"]))
     poured = (worn.volume + mould.sprue_mm3) * _WASTE + _CUP_MM3
     grams = mass_g(cushion, poured)
-    facts = {"poured_ml": poured / 1000.0, "vents": float(mould.vents), "eased_mm": lip.eased_mm}
     return CushionMade(
         cushion=cushion,
         volume_mm3=worn.volume,
@@ -67,7 +78,8 @@ def lip_made(cushion: Cushion, lip: Lip) -> CushionMade:
         steps=lip_steps(poured / 1000.0, grams, mould.vents),
         worn=worn,
         tools=mould.halves,
-        facts=facts,
+        eased_mm=lip.eased_mm,
+        mould=MouldFacts(poured / 1000.0, mould.vents),
     )
 
 
@@ -85,7 +97,8 @@ def liner_made(cushion: Cushion, lip: Lip, body: Solid, band_mm: float) -> tuple
         mass_g=mass_g(cushion, made.liner.volume),
         steps=liner_steps(made.depth_mm),
         worn=made.liner,
-        facts={"groove_depth_mm": made.depth_mm, "eased_mm": lip.eased_mm},
+        eased_mm=lip.eased_mm,
+        groove_depth_mm=made.depth_mm,
     )
     return cushion_made, made.body
 

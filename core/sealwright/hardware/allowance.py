@@ -129,16 +129,6 @@ class Allowance:
         """Normal offset of a female mating surface from nominal (positive: larger)."""
         return self.coating_mm + self.gap_mm
 
-    def facts(self) -> dict[str, float | list[float]]:
-        """The allowances for the report."""
-        return {
-            "clearance_on_diameter_mm": self.clearance_mm,
-            "gap_per_side_mm": self.gap_mm,
-            "coating_mm": self.coating_mm,
-            "shrinkage_percent": list(self.shrinkage.percent),
-            "print_scale": list(self.shrinkage.print_scale),
-        }
-
 
 def allowance_of(settings: AllowanceSettings) -> Allowance:
     """Allowances from the recipe and the materials table.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 from ..errors import BadRecipe, Remark, Where
 from ..limits import inhalation_rows
@@ -13,10 +12,30 @@ MM2_PER_CM2 = 100.0
 
 
 @dataclass(frozen=True)
+class AtFlow:
+    """What a clean medium does at one flow."""
+
+    flow_l_min: float
+    velocity_cm_s: float
+    drop_pa: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class FilterFacts:
+    """A medium of the table, how much of it there is, and what it does at the flows of the limits."""
+
+    medium: str
+    confidence: str
+    resistance_pa_s_m: float
+    area_cm2: float
+    at_flows: tuple[AtFlow, ...]
+
+
+@dataclass(frozen=True)
 class FilterJudgement:
     """Face velocity and pressure drop at the usual flows, with remarks where a limit is passed."""
 
-    facts: dict[str, Any]
+    facts: FilterFacts
     remarks: tuple[Remark, ...]
 
 
@@ -66,19 +85,12 @@ def judge_filter(medium: str, area_mm2: float) -> FilterJudgement:
     """
     row, where = medium_row(medium), Where("filter", key="holder.medium")
     resistance = float(row["resistance_pa_s_m"]["value"])
-    facts: dict[str, Any] = {
-        "medium": medium,
-        "medium_confidence": row["resistance_pa_s_m"]["confidence"],
-        "medium_resistance_pa_s_m": resistance,
-        "medium_area_cm2": area_mm2 / MM2_PER_CM2,
-    }
-    remarks = []
+    remarks, at_flows = [], []
     for limit in inhalation_rows():
         flow = limit["flow_l_min"]
         velocity = face_velocity_cm_s(flow, area_mm2)
         drop = pressure_drop_pa(resistance, velocity)
-        facts[f"face_velocity_at_{flow:g}_l_min_cm_s"] = velocity
-        facts[f"medium_drop_at_{flow:g}_l_min_pa"] = drop
+        at_flows.append(AtFlow(float(flow), velocity, drop))
         if drop > limit["limit_pa"]:
             needed = area_for_drop_mm2(resistance, flow, limit["limit_pa"]) / MM2_PER_CM2
             remarks.append(
@@ -89,7 +101,7 @@ def judge_filter(medium: str, area_mm2: float) -> FilterJudgement:
                     where,
                 )
             )
-    fastest = max(v for k, v in facts.items() if k.startswith("face_velocity"))
+    fastest = max(at.velocity_cm_s for at in at_flows)
     usual = table("media")["usual_velocity_cm_s"]["value"]
     if fastest > usual:
         remarks.append(
@@ -100,4 +112,11 @@ def judge_filter(medium: str, area_mm2: float) -> FilterJudgement:
                 where,
             )
         )
+    facts = FilterFacts(
+        medium=medium,
+        confidence=row["resistance_pa_s_m"]["confidence"],
+        resistance_pa_s_m=resistance,
+        area_cm2=area_mm2 / MM2_PER_CM2,
+        at_flows=tuple(at_flows),
+    )
     return FilterJudgement(facts, tuple(remarks))

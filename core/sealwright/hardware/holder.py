@@ -9,7 +9,6 @@ port frame at assembled position.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -23,7 +22,7 @@ from .allowance import Allowance
 from .clamp import clamp_of, pressed_edge
 from .filter_area import judge_filter
 from .glue_groove import groove_cutter, groove_volume_mm3
-from .holder_facts import holder_facts, holder_remarks
+from .holder_facts import EdgeFacts, HolderFacts, holder_remarks, holder_sizes
 from .holder_layout import BEHIND_RIM_MM, HOLDER_ROOM_MM, RELIEF_HEIGHT_MM, HolderLayout, holder_layout
 from .knurl import grip_outline
 from .options import HolderSettings, PortSettings
@@ -48,7 +47,7 @@ class HolderParts:
     medium_area_mm2 : open area of the seat inside the land, one flat layer.
     keep_clear : room the holder takes, with air before it.
     print_up : directions in the port frame that point up when printing: name -> unit vector.
-    facts : numbers for the report, units in the keys.
+    facts : sizes, strength, mass, medium.
     remarks : what the maker should know.
     """
 
@@ -59,7 +58,7 @@ class HolderParts:
     medium_area_mm2: float
     keep_clear: Solid
     print_up: dict[str, tuple[float, float, float]]
-    facts: dict[str, Any]
+    facts: HolderFacts
     remarks: tuple[Remark, ...]
 
     @property
@@ -92,11 +91,15 @@ def make_holder(settings: HolderSettings, port: PortSettings, allowance: Allowan
     area = plan.seat.area_mm2(settings.land_mm)
     judged = judge_filter(settings.medium, area * settings.pleat_factor)
     up = {"holder": (0.0, 0.0, -1.0)} | ({"retainer": (0.0, 0.0, -1.0)} if retainer is not None else {})
-    facts = holder_facts(settings, plan, body, air, allowance) | judged.facts
-    facts |= _edge_facts(settings, plan)
-    facts["holder_air_mm3"] = _air_volume_mm3(settings, plan, air)
-    if settings.retainer == "snap":
-        facts |= snap_facts(settings, plan.seat, allowance)
+    sizes = holder_sizes(settings, plan, body, air, allowance)
+    facts = HolderFacts(
+        sizes=sizes,
+        allowance=allowance,
+        medium=judged.facts,
+        edge=_edge_facts(settings, plan),
+        holder_air_mm3=_air_volume_mm3(settings, plan, air),
+        snap=snap_facts(settings, plan.seat, allowance) if settings.retainer == "snap" else None,
+    )
     return HolderParts(
         body=body.moved(plan.to_port),
         retainer=None if retainer is None else retainer.moved(plan.to_port),
@@ -106,22 +109,21 @@ def make_holder(settings: HolderSettings, port: PortSettings, allowance: Allowan
         keep_clear=room.moved(plan.to_port),
         print_up=up,
         facts=facts,
-        remarks=holder_remarks(facts, plan) + judged.remarks,
+        remarks=holder_remarks(sizes) + judged.remarks,
     )
 
 
-def _edge_facts(settings: HolderSettings, plan: HolderLayout) -> dict[str, Any]:
+def _edge_facts(settings: HolderSettings, plan: HolderLayout) -> EdgeFacts:
     """How the medium is held, and what is cut out for it and for the pre-filter."""
-    clamp = clamp_of(settings)
-    facts: dict[str, Any] = {"edge_seal": "pressed" if pressed_edge(settings) else "glued"}
-    if settings.retainer != "none":
-        facts["prefilter_inset_mm"] = settings.land_mm
-        facts["prefilter_thickness_mm"] = settings.prefilter_mm
-    if pressed_edge(settings):
-        facts |= {"medium_squeeze_mm": clamp.squeeze, "medium_ridge_mm": clamp.ridge}
-    else:
-        facts["glue_volume_mm3"] = groove_volume_mm3(plan.seat, settings)
-    return facts
+    clamp, pressed, framed = clamp_of(settings), pressed_edge(settings), settings.retainer != "none"
+    return EdgeFacts(
+        edge_seal="pressed" if pressed else "glued",
+        prefilter_inset_mm=settings.land_mm if framed else None,
+        prefilter_thickness_mm=settings.prefilter_mm if framed else None,
+        medium_squeeze_mm=clamp.squeeze if pressed else None,
+        medium_ridge_mm=clamp.ridge if pressed else None,
+        glue_volume_mm3=None if pressed else groove_volume_mm3(plan.seat, settings),
+    )
 
 
 def _outside(settings: HolderSettings, plan: HolderLayout, allowance: Allowance) -> Solid:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
@@ -35,6 +34,28 @@ _ROOT_MERIDIANS = 8  # inside the wall nobody sees them; sides and the edge at 4
 MERIDIANS = 16  # round an edge: its sides lie within 0.03 mm of the ball, a tenth of a printed line
 
 
+@dataclass(frozen=True, kw_only=True)
+class LugFacts:
+    """Sizes of a lug and what it bears: units in the names, which are also the keys of the report."""
+
+    lug_pull_n: float
+    lug_slot_length_mm: float
+    lug_slot_opening_mm: float
+    lug_bar_height_mm: float
+    lug_bar_width_mm: float
+    lug_fin_thickness_mm: float
+    lug_edge_radius_mm: float
+    lug_off_body_mm: float
+    lug_wall_lean_deg: float
+    lug_bar_stress_mpa: float
+    lug_fin_stress_mpa: float
+    lug_strength_across_layers_mpa: float
+    lug_safety_factor: float
+    lug_bears_n: float
+    lug_bridge_mm: float
+    lug_height_in_print_mm: float
+
+
 @dataclass(frozen=True)
 class LugParts:
     """A lug in its own frame.
@@ -44,13 +65,13 @@ class LugParts:
     solid : to be united with the body.
     keep_clear : room for webbing and fingers.
     footprint_mm : size along X and Y.
-    facts, remarks : numbers for the report, units in the keys, and what the maker should know.
+    facts, remarks : what it measures and bears, and what the maker should know.
     """
 
     solid: Solid
     keep_clear: Solid
     footprint_mm: tuple[float, float]
-    facts: dict[str, Any]
+    facts: LugFacts
     remarks: tuple[Remark, ...]
 
 
@@ -98,9 +119,8 @@ def make_lug(
         (wide + 1.0, plan.top + 25.0, plan.outside + 8.0),
         "lug room",
     )
-    facts = _facts(settings, allowance, plan, wall)
-    size = (2.0 * wide, plan.top - lowest)
-    return LugParts(solid, room, size, facts | {"lug_height_in_print_mm": size[1]}, _remarks(facts, lowest))
+    facts = _facts(settings, allowance, plan, wall, lowest)
+    return LugParts(solid, room, (2.0 * wide, plan.top - lowest), facts, _remarks(facts, lowest))
 
 
 def bar_middle(settings: LugSettings, allowance: Allowance, wall: LugWall | None = None) -> Floats:
@@ -171,7 +191,7 @@ def _tip(plan: _Plan, wall: LugWall, place: int) -> float:
     return float(heights[first - 1] + share * (heights[first] - heights[first - 1]))
 
 
-def _edge_z(plan: _Plan, y_mm: Any) -> Any:
+def _edge_z(plan: _Plan, y_mm: Floats) -> Floats:
     """Z of the middle of a small ball whose lower tangent plane at 45 degrees also touches the bar's edge."""
     shift = (EDGE_MM - ROOT_EDGE_MM) * math.sqrt(2.0)
     y, _, z = _edges(plan)[0]
@@ -196,7 +216,9 @@ def _fin(plan: _Plan, wall: LugWall, side: int, tips: list[float], meridians: in
     return rounded_hull(centres, radii, "lug fin", points)
 
 
-def _facts(settings: LugSettings, allowance: Allowance, plan: _Plan, wall: LugWall) -> dict[str, Any]:
+def _facts(
+    settings: LugSettings, allowance: Allowance, plan: _Plan, wall: LugWall, lowest_mm: float
+) -> LugFacts:
     """Stress in bar and fins under the pull, by the beam formula.
 
     The bar is taken as simply supported between the fins under an even load (M = F L / 8, the safe side: its
@@ -215,23 +237,24 @@ def _facts(settings: LugSettings, allowance: Allowance, plan: _Plan, wall: LugWa
     bending = 0.5 * pull * (middle - level) * 6.0 / (plan.thick * depth**2)
     fin = float((bending + math.sqrt(3.0) * 0.5 * pull / (plan.thick * depth)).max())
     worst = max(bar, fin)
-    return {
-        "lug_pull_n": pull,
-        "lug_slot_length_mm": span - plan.thick,
-        "lug_slot_opening_mm": _opening(settings),
-        "lug_bar_height_mm": plan.top - plan.bottom,
-        "lug_bar_width_mm": plan.outside - plan.inside,
-        "lug_fin_thickness_mm": plan.thick,
-        "lug_edge_radius_mm": EDGE_MM - INSET_MM,
-        "lug_off_body_mm": plan.outside - float(wall.at(PLACES // 2, plan.bottom)),
-        "lug_wall_lean_deg": wall.lean_deg,
-        "lug_bar_stress_mpa": bar,
-        "lug_fin_stress_mpa": fin,
-        "lug_strength_across_layers_mpa": strength,
-        "lug_safety_factor": strength / worst,
-        "lug_bears_n": pull * strength / worst,
-        "lug_bridge_mm": span - plan.thick,
-    }
+    return LugFacts(
+        lug_pull_n=pull,
+        lug_slot_length_mm=span - plan.thick,
+        lug_slot_opening_mm=_opening(settings),
+        lug_bar_height_mm=plan.top - plan.bottom,
+        lug_bar_width_mm=plan.outside - plan.inside,
+        lug_fin_thickness_mm=plan.thick,
+        lug_edge_radius_mm=EDGE_MM - INSET_MM,
+        lug_off_body_mm=plan.outside - float(wall.at(PLACES // 2, plan.bottom)),
+        lug_wall_lean_deg=wall.lean_deg,
+        lug_bar_stress_mpa=bar,
+        lug_fin_stress_mpa=fin,
+        lug_strength_across_layers_mpa=strength,
+        lug_safety_factor=strength / worst,
+        lug_bears_n=pull * strength / worst,
+        lug_bridge_mm=span - plan.thick,
+        lug_height_in_print_mm=plan.top - lowest_mm,
+    )
 
 
 def bar_modulus(height_mm: float, width_mm: float) -> float:
@@ -246,24 +269,24 @@ def bar_modulus(height_mm: float, width_mm: float) -> float:
     return inertia / (0.5 * height)
 
 
-def _remarks(facts: dict[str, Any], lowest_mm: float) -> tuple[Remark, ...]:
-    out, bridge = [], facts["lug_bridge_mm"]
+def _remarks(facts: LugFacts, lowest_mm: float) -> tuple[Remark, ...]:
+    out, bridge = [], facts.lug_bridge_mm
     if bridge > limit("lug_bridge").value:
         usual = limit("lug_bridge").value
         text = f"The bar of a lug bridges {bridge:.1f} mm printed level; {usual:.0f} mm is usual."
         out.append(Remark("warning", text, Where("lug", key="lug.strap_width_mm")))
     if lowest_mm <= HEIGHTS_MM[0]:
         text = (
-            f"The wall under a lug leans {facts['lug_wall_lean_deg']:.0f} degrees out over the bed: its fins "
+            f"The wall under a lug leans {facts.lug_wall_lean_deg:.0f} degrees out over the bed: its fins "
             "hang over by more than 45 degrees. Move it round the body or along the wall."
         )
         out.append(Remark("warning", text, Where("lug", key="straps.up_the_wall_mm")))
     safe, least = limit("lug_safety").value, limit("lug_safety_least").value
-    if facts["lug_safety_factor"] < safe:
+    if facts.lug_safety_factor < safe:
         text = (
-            f"A lug bears {facts['lug_bears_n']:.0f} N by the beam formula, {facts['lug_safety_factor']:.2f} "
-            f"times the wanted {facts['lug_pull_n']:.0f} N; {safe:g} times is wanted."
+            f"A lug bears {facts.lug_bears_n:.0f} N by the beam formula, {facts.lug_safety_factor:.2f} "
+            f"times the wanted {facts.lug_pull_n:.0f} N; {safe:g} times is wanted."
         )
-        level = "risk" if facts["lug_safety_factor"] < least else "warning"
+        level = "risk" if facts.lug_safety_factor < least else "warning"
         out.append(Remark(level, text, Where("lug", key="lug.bar_mm")))
     return tuple(out)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from ..errors import DoesNotFit, Remark, Where
 from ..solids.primitives import SEGMENTS, around_circle, cylinder, revolved
 from .allowance import Allowance
 from .connectors import ConeSize, cone_size
 from .options import PortSettings
+from .port_facts import ConePortFacts, ConeSocket, ConeTip
 from .port_parts import (
     BORE_REACH_MM,
     EDGE_MM,
@@ -63,19 +62,19 @@ def _male(settings: PortSettings, allowance: Allowance, size: ConeSize) -> PortP
         (tip - EDGE_MM, length),
         (0.0, length),
     ]
-    facts = _facts(size, "male", bore, length) | {
-        "cone_gauge_plane_z_mm": length - size.gauge_from_tip_mm,
-        "cone_tip_diameter_mm": 2.0 * tip,
-        "cone_base_diameter_mm": 2.0 * base,
-        "cone_tip_wall_mm": tip - bore,
-    }
+    fit = ConeTip(
+        cone_gauge_plane_z_mm=length - size.gauge_from_tip_mm,
+        cone_tip_diameter_mm=2.0 * tip,
+        cone_base_diameter_mm=2.0 * base,
+        cone_tip_wall_mm=tip - bore,
+    )
     return PortParts(
         boss=revolved(profile, "port boss", settings.segments),
         bore=bore_cutter(bore, settings.overlap_mm, length, settings.segments),
         seat_radius_mm=bore + THROAT_LIP_MM,
         boss_radius_mm=back.at_zero,
         keep_clear=cylinder(shoulder + HAND_MM, back.top, length + 30.0, "port hand room", SEGMENTS),
-        facts=facts,
+        facts=_facts(size, fit, bore, length),
         length_mm=length,
         remarks=_remarks(size),
     )
@@ -100,34 +99,37 @@ def _female(settings: PortSettings, allowance: Allowance, size: ConeSize) -> Por
         (mouth + slope * BORE_REACH_MM, length + BORE_REACH_MM),
         (0.0, length + BORE_REACH_MM),
     ]
-    facts = _facts(size, "female", bore, length) | {
-        "socket_mouth_diameter_mm": 2.0 * mouth / grow,
-        "socket_bottom_diameter_mm": 2.0 * bottom / grow,
-        "socket_depth_mm": size.socket_depth_mm,
-    }
+    fit = ConeSocket(
+        socket_mouth_diameter_mm=2.0 * mouth / grow,
+        socket_bottom_diameter_mm=2.0 * bottom / grow,
+        socket_depth_mm=size.socket_depth_mm,
+    )
     return PortParts(
         boss=boss_core(settings, back, outer, length).named("port boss"),
         bore=revolved(profile, "port bore", settings.segments),
         seat_radius_mm=bore + THROAT_LIP_MM,
         boss_radius_mm=back.at_zero,
         keep_clear=cylinder(outer + HAND_MM, back.top, length + 30.0, "port hand room"),
-        facts=facts,
+        facts=_facts(size, fit, bore, length),
         length_mm=length,
         remarks=_remarks(size),
     )
 
 
-def _facts(size: ConeSize, gender: str, bore_radius_mm: float, length_mm: float) -> dict[str, Any]:
-    return {
-        "port_kind": "cone",
-        "cone_size": size.name,
-        "cone_gender": gender,
-        "cone_gauge_diameter_mm": size.gauge_mm,
-        "cone_gauge_confidence": size.confidence,
-        "cone_half_angle_deg": size.half_angle_deg,
-        "bore_diameter_mm": 2.0 * bore_radius_mm,
-        "port_length_mm": length_mm,
-    }
+def _facts(
+    size: ConeSize, fit: ConeTip | ConeSocket, bore_radius_mm: float, length_mm: float
+) -> ConePortFacts:
+    return ConePortFacts(
+        port_kind="cone",
+        cone_size=size.name,
+        cone_gender="male" if isinstance(fit, ConeTip) else "female",
+        cone_gauge_diameter_mm=size.gauge_mm,
+        cone_gauge_confidence=size.confidence,
+        cone_half_angle_deg=size.half_angle_deg,
+        bore_diameter_mm=2.0 * bore_radius_mm,
+        port_length_mm=length_mm,
+        fit=fit,
+    )
 
 
 def _remarks(size: ConeSize) -> tuple[Remark, ...]:

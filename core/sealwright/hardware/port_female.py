@@ -13,6 +13,7 @@ from ..solids.primitives import cylinder, revolved
 from ..tables import table
 from .allowance import Allowance
 from .options import PortSettings
+from .port_facts import FemalePortFacts
 from .port_parts import HAND_MM, THROAT_LIP_MM, PortParts, back_cone, bore_cutter, boss_core
 from .screw import Helix, screw
 from .threads import thread_of
@@ -51,14 +52,17 @@ def rd40_port(settings: PortSettings, allowance: Allowance) -> PortParts:
         revolved(relief, "thread relief", settings.segments),
         revolved(lead_in, "thread lead-in", settings.segments),
     )
-    facts = {
-        "port_kind": "rd40",
-        **thread.facts(),
-        "bore_diameter_mm": 2.0 * bore,
-        "port_length_mm": length,
-        "thread_turns": settings.turns,
-        **_seat_facts(gasket, bore, top),
-    }
+    facts = FemalePortFacts(
+        port_kind="rd40",
+        thread=thread,
+        bore_diameter_mm=2.0 * bore,
+        port_length_mm=length,
+        thread_turns=settings.turns,
+        gasket_thickness_mm=gasket,
+        gasket_seat_inner_diameter_mm=2.0 * bore,
+        gasket_seat_outer_diameter_mm=2.0 * top,
+        unsupported_seat_width_mm=top - bore,
+    )
     where = Where("port", key="port.kind")
     hanging = (
         f"The gasket seat faces down when the port is printed downward and hangs over {top - bore:.1f} mm; "
@@ -76,14 +80,3 @@ def rd40_port(settings: PortSettings, allowance: Allowance) -> PortParts:
         length_mm=length,
         remarks=remarks,
     )
-
-
-def _seat_facts(gasket_mm: float, bore_mm: float, top_mm: float) -> dict[str, float | str]:
-    """The flat seat for a bought gasket, from the radii of bore and thread."""
-    return {
-        "gasket_thickness_mm": gasket_mm,
-        "gasket_seat_inner_diameter_mm": 2.0 * bore_mm,
-        "gasket_seat_outer_diameter_mm": 2.0 * top_mm,
-        "unsupported_seat_width_mm": top_mm - bore_mm,
-        "seal": "flat gasket, bought",
-    }

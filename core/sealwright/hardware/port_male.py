@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 from ..errors import DoesNotFit, Remark, Where
 from ..solids.boolean import Solid, difference, union
 from ..solids.primitives import cylinder, tube
 from .allowance import Allowance
 from .options import PortSettings
+from .port_facts import CutGland, MalePortFacts
 from .port_parts import EDGE_MM, HAND_MM, THROAT_LIP_MM, Back, PortParts, back_cone, bore_cutter, boss_core
 from .rings import LAND_MM, FaceGland, face_gland, judge, lands, o_ring_of, propose_ring
 from .screw import Helix, screw
@@ -164,32 +164,34 @@ def port_gland(settings: PortSettings, allowance: Allowance, plan: MaleLayout) -
 
 def _facts(
     settings: PortSettings, plan: MaleLayout, gland: FaceGland | None, soft: SoftRing | None
-) -> dict[str, Any]:
-    facts: dict[str, Any] = {
-        "port_kind": settings.kind,
-        **plan.thread.facts(),
-        "thread_length_mm": plan.length - plan.thread_low,
-        "thread_turns": (plan.length - plan.thread_low) / plan.thread.pitch_mm,
-        "port_length_mm": plan.length,
-        "bore_diameter_mm": 2.0 * plan.bore_radius,
-        "wall_under_thread_mm": plan.relief_radius - plan.bore_radius,
-        "front_face_width_mm": plan.relief_radius - plan.bore_radius - 2.0 * EDGE_MM,
-        "facet_error_mm": plan.crest_radius * (1.0 - math.cos(math.pi / settings.segments)),
-        "seal": settings.seal,
-        "cap_land_z_mm": plan.land,
-    }
-    if soft is not None:
-        facts |= soft.facts() | {"soft_material": settings.soft_material}
-    if gland is not None:
-        inner, outer = lands(gland, plan.bore_radius, plan.relief_radius)
-        facts |= gland.facts()
-        facts |= {
-            "gland_inner_land_mm": inner,
-            "gland_outer_land_mm": outer,
-            "gland_side": settings.gland_side,
-            "gland_bridge_mm": gland.width_mm if settings.gland_side == "port" else 0.0,
-        }
-    return facts
+) -> MalePortFacts:
+    return MalePortFacts(
+        port_kind=settings.kind,
+        thread=plan.thread,
+        thread_length_mm=plan.length - plan.thread_low,
+        thread_turns=(plan.length - plan.thread_low) / plan.thread.pitch_mm,
+        port_length_mm=plan.length,
+        bore_diameter_mm=2.0 * plan.bore_radius,
+        wall_under_thread_mm=plan.relief_radius - plan.bore_radius,
+        front_face_width_mm=plan.relief_radius - plan.bore_radius - 2.0 * EDGE_MM,
+        facet_error_mm=plan.crest_radius * (1.0 - math.cos(math.pi / settings.segments)),
+        seal=settings.seal,
+        cap_land_z_mm=plan.land,
+        soft=soft,
+        soft_material=None if soft is None else settings.soft_material,
+        gland=None if gland is None else _cut(gland, settings, plan),
+    )
+
+
+def _cut(gland: FaceGland, settings: PortSettings, plan: MaleLayout) -> CutGland:
+    inner, outer = lands(gland, plan.bore_radius, plan.relief_radius)
+    return CutGland(
+        groove=gland,
+        gland_inner_land_mm=inner,
+        gland_outer_land_mm=outer,
+        gland_side=settings.gland_side,
+        gland_bridge_mm=gland.width_mm if settings.gland_side == "port" else 0.0,
+    )
 
 
 def _remarks(settings: PortSettings, plan: MaleLayout, gland: FaceGland | None) -> tuple[Remark, ...]:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 from ..errors import Remark
 from ..solids.boolean import Solid, difference
 from ..solids.primitives import revolved
 from .options import PortSettings
+from .port_facts import PortFacts
 
 THROAT_LIP_MM = (
     0.4  # the wall's inner radius is this much larger than the bore: the bore never skims the wall
@@ -34,7 +34,7 @@ class PortParts:
     seat_radius_mm : inner radius of the chamber wall where it meets the boss (the throat).
     boss_radius_mm : outer radius of the boss at z = 0.
     keep_clear : room for the mating part and the hand that turns it.
-    facts : numbers for the report, units in the keys.
+    facts : sizes for the report and for the parts that mate.
     length_mm : height of the front face over z = 0.
     extra : further printed parts in place (soft ring, valve cover); each solid's role names it.
     remarks : what the maker should know.
@@ -46,7 +46,7 @@ class PortParts:
     seat_radius_mm: float
     boss_radius_mm: float
     keep_clear: Solid
-    facts: dict[str, Any]
+    facts: PortFacts
     length_mm: float
     extra: tuple[Solid, ...] = ()
     remarks: tuple[Remark, ...] = ()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from ..solids.primitives import cylinder
 from .allowance import Allowance
 from .options import PortSettings
+from .port_facts import PlainPortFacts
 from .port_parts import HAND_MM, THROAT_LIP_MM, PortParts, back_cone, bore_cutter, boss_core
 
 
@@ -20,11 +21,11 @@ def plain_port(settings: PortSettings, allowance: Allowance) -> PortParts:
         seat_radius_mm=bore + THROAT_LIP_MM,
         boss_radius_mm=back.at_zero,
         keep_clear=cylinder(outer + HAND_MM, back.top, length + 25.0, "port hand room"),
-        facts={
-            "port_kind": "plain",
-            "bore_diameter_mm": 2.0 * bore,
-            "tube_outer_diameter_mm": 2.0 * outer,
-            "port_length_mm": length,
-        },
+        facts=PlainPortFacts(
+            port_kind="plain",
+            bore_diameter_mm=2.0 * bore,
+            tube_outer_diameter_mm=2.0 * outer,
+            port_length_mm=length,
+        ),
         length_mm=length,
     )

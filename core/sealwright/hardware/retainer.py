@@ -10,7 +10,7 @@ overhangs more than 45 degrees.
 from __future__ import annotations
 
 import math
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -85,7 +85,17 @@ def ring_low_mm(settings: HolderSettings) -> float:
     return min(bars, clamp_of(settings).face - RING_MM)
 
 
-def snap_facts(settings: HolderSettings, seat: Seat, allowance: Allowance) -> dict[str, Any]:
+@dataclass(frozen=True, kw_only=True)
+class SnapFacts:
+    """How a snapped frame holds; the preload is None without a pressed edge or a known modulus."""
+
+    snap_finger_length_mm: float
+    snap_finger_strain_percent: float
+    retainer_play_mm: float
+    retainer_preload_n: float | None
+
+
+def snap_facts(settings: HolderSettings, seat: Seat, allowance: Allowance) -> SnapFacts:
     """Strain of a finger as it passes the rim, and the preload when it is home.
 
     Cantilever: strain 1.5 t y / L^2, force E b t^3 y / (4 L^3) (textbook formulas, from memory). The bead
@@ -95,17 +105,17 @@ def snap_facts(settings: HolderSettings, seat: Seat, allowance: Allowance) -> di
     length = tip - (ring_low_mm(settings) + FINGER_ROOT_MM)
     strain = 1.5 * FINGER_WALL_MM * CATCH_MM / length**2
     modulus = material_row(allowance.material).get("tensile_modulus_mpa")
-    preload = _preload(settings)
-    facts = {
-        "snap_finger_length_mm": length,
-        "snap_finger_strain_percent": 100.0 * strain,
-        "retainer_play_mm": -preload if pressed_edge(settings) else 0.2,
-    }
+    preload, force = _preload(settings), None
     if modulus is not None and pressed_edge(settings):
         around = 2.0 * math.pi * math.sqrt(seat.area_mm2() / math.pi)
         across = float(modulus["value"]) * FINGER_WALL_MM**3 * preload / (4.0 * length**3)
-        facts["retainer_preload_n"] = across * around * (1.0 - SLOT_MM / FINGER_MM)
-    return facts
+        force = across * around * (1.0 - SLOT_MM / FINGER_MM)
+    return SnapFacts(
+        snap_finger_length_mm=length,
+        snap_finger_strain_percent=100.0 * strain,
+        retainer_play_mm=-preload if pressed_edge(settings) else 0.2,
+        retainer_preload_n=force,
+    )
 
 
 def _preload(settings: HolderSettings) -> float:

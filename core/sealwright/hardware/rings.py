@@ -67,23 +67,6 @@ class FaceGland:
         """Share of the gland the free section fills."""
         return fill_of(self.ring.section_mm, self.depth_mm, self.width_mm)
 
-    def facts(self) -> dict[str, object]:
-        """The numbers for the report."""
-        return {
-            "ring": self.ring.size,
-            "ring_inside_mm": self.ring.inside_mm,
-            "ring_section_mm": self.ring.section_mm,
-            "ring_stretched_section_mm": self.section_mm,
-            "ring_size_confidence": self.ring.confidence,
-            "gland_inside_diameter_mm": self.inside_mm,
-            "gland_outside_diameter_mm": self.outside_mm,
-            "gland_width_mm": self.width_mm,
-            "gland_depth_mm": self.depth_mm,
-            "ring_squeeze_percent": 100.0 * self.squeeze,
-            "gland_fill_percent": 100.0 * self.fill,
-            "ring_stretch_percent": 100.0 * self.stretch,
-        }
-
 
 def squeeze_of(section_mm: float, depth_mm: float) -> float:
     """Squeeze (cs - depth) / cs, share; handbook formula (from memory)."""

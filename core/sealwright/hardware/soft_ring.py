@@ -63,20 +63,6 @@ class SoftRing:
         root += 0.5 * (self.base + _RIDGE_MM) * (self.depth - self.waist)
         return 2.0 * math.pi * self.middle * (face + root)
 
-    def facts(self) -> dict[str, float]:
-        """The numbers for the report."""
-        return {
-            "soft_ring_inner_diameter_mm": 2.0 * self.inner,
-            "soft_ring_outer_diameter_mm": 2.0 * self.outer,
-            "soft_ring_proud_mm": self.proud,
-            "soft_ring_root_depth_mm": self.depth,
-            "soft_ring_root_neck_mm": self.neck,
-            "soft_ring_root_base_mm": self.base,
-            "soft_ring_undercut_deg": self.undercut_deg,
-            "soft_ring_volume_mm3": self.volume_mm3,
-            "soft_ring_squeeze_percent": 100.0 * SQUEEZE,
-        }
-
 
 def soft_ring(settings: PortSettings, inner_mm: float, outer_mm: float, face_mm: float) -> SoftRing:
     """Lay out a ring on the face between two radii.

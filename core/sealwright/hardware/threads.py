@@ -81,25 +81,6 @@ class Thread:
         """Overhang of a flank from the vertical when the axis is vertical, degrees."""
         return 90.0 - math.degrees(self.male.flank_rad)
 
-    def facts(self) -> dict[str, object]:
-        """The numbers for the report."""
-        return {
-            "thread": self.name,
-            "thread_form": self.form,
-            "major_diameter_mm": self.major_mm,
-            "pitch_mm": self.pitch_mm,
-            "starts": self.starts,
-            "lead_mm": self.lead_mm,
-            "pitch_diameter_mm": self.pitch_diameter_mm,
-            "male_root_diameter_mm": self.male_root_mm,
-            "female_minor_diameter_mm": self.female_crest_mm,
-            "female_major_diameter_mm": self.female_root_mm,
-            "thread_overlap_mm": self.overlap_mm,
-            "lead_angle_deg": self.lead_angle_deg,
-            "flank_overhang_deg": self.overhang_deg,
-            "thread_source": self.source,
-        }
-
 
 def printed_thread(major_mm: float, pitch_mm: float, starts: int = 1) -> Thread:
     """Our printable form: 45 degree flanks, depth a third of the pitch, crest and root flats a sixth of it.

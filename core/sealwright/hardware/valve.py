@@ -8,7 +8,6 @@ degrees.
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from ..solids.boolean import Solid, difference, union
 from ..solids.primitives import cuboid, cylinder, prism_faces, revolved, scattered, tube
 from .allowance import Allowance
 from .options import PortSettings, ValveSettings
+from .port_facts import ValvePortFacts
 from .port_parts import BORE_REACH_MM, HAND_MM, THROAT_LIP_MM, PortParts, back_cone
 
 SPIDER_MM = 3.0  # height of spokes and hub
@@ -155,24 +155,24 @@ def _windows(inner: float, outer: float, top: float, seat: float) -> Solid:
 
 def _facts(
     valve: ValveSettings, bore: float, seat_out: float, length: float, open_area: float
-) -> dict[str, Any]:
+) -> ValvePortFacts:
     seat_area = math.pi * (seat_out**2 - bore**2)
     lift = math.pi * valve.flap_mm * valve.lift_mm
-    return {
-        "port_kind": "valve",
-        "flap_diameter_mm": valve.flap_mm,
-        "valve_seat_inner_diameter_mm": 2.0 * bore,
-        "valve_seat_outer_diameter_mm": 2.0 * seat_out,
-        "valve_seat_area_mm2": seat_area,
-        "valve_seat_flatness_wanted_mm": FLATNESS_MM,
-        "valve_seat_plane_z_mm": length,
-        "valve_flap_overlap_mm": valve.overlap_mm,
-        "valve_open_area_mm2": open_area,
-        "valve_lift_area_mm2": lift,
-        "valve_preload_dome_mm": valve.dome_mm,
-        "valve_spoke_bridge_mm": 2.0 * bore if valve.dome_mm > 0 else 0.0,
-        "port_length_mm": length,
-    }
+    return ValvePortFacts(
+        port_kind="valve",
+        flap_diameter_mm=valve.flap_mm,
+        valve_seat_inner_diameter_mm=2.0 * bore,
+        valve_seat_outer_diameter_mm=2.0 * seat_out,
+        valve_seat_area_mm2=seat_area,
+        valve_seat_flatness_wanted_mm=FLATNESS_MM,
+        valve_seat_plane_z_mm=length,
+        valve_flap_overlap_mm=valve.overlap_mm,
+        valve_open_area_mm2=open_area,
+        valve_lift_area_mm2=lift,
+        valve_preload_dome_mm=valve.dome_mm,
+        valve_spoke_bridge_mm=2.0 * bore if valve.dome_mm > 0 else 0.0,
+        port_length_mm=length,
+    )
 
 
 def _remarks(valve: ValveSettings, bore: float) -> tuple[Remark, ...]:

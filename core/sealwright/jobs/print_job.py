@@ -10,6 +10,7 @@ from ..designing.design import Design
 from ..designing.fittings import ring_port
 from ..designing.part_material import part_material
 from ..export.threemf import PrintPart
+from ..hardware.port_facts import soft_ring_in
 from ..printing.allowances import allowances_of
 from ..printing.in_place import InPlaceRing, in_place_ring
 from ..printing.plan import PrintPlan, plan_print
@@ -38,10 +39,10 @@ def rings_in_place(design: Design, plans: Mapping[str, PrintPlan]) -> tuple[InPl
     rings = []
     for name, plan in plans.items():
         port = ring_port(design.ports, name)
-        if port is not None:
-            axis, facts = design.ports[port].frame[:3, 2], design.ports[port].parts.facts
-            printer = design.recipe.printer
-            rings.append(in_place_ring((name, "body"), plan, plans["body"], axis, facts, printer))
+        soft = None if port is None else soft_ring_in(design.ports[port].parts.facts)
+        if port is not None and soft is not None:
+            axis, printer = design.ports[port].frame[:3, 2], design.recipe.printer
+            rings.append(in_place_ring((name, "body"), plan, plans["body"], axis, soft, printer))
     return tuple(rings)
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 from ..designing.design import Design
 from ..errors import DoesNotFit
 from ..hardware.filter_area import medium_row
 from ..hardware.outlines import seat_of
+from ..hardware.port_facts import PortFacts, ValvePortFacts, bore_of
 from ..physics.breathing import AirwaySettings, Resistance, check_limits, resistance_table
 from ..physics.filter_case import FilterCase
 from ..physics.leak import Medium
@@ -145,15 +145,14 @@ def airway_of(design: Design) -> AirwaySettings:
     DoesNotFit : the design has no port.
     """
     ports = _port_facts(design)
-    bore = float(ports[0].get("bore_diameter_mm", AirwaySettings().port_bore_mm))
-    passage = design.holder.facts.get("air_passage_mm2") if design.holder is not None else None
-    if passage is not None:
-        bore = min(bore, 2.0 * math.sqrt(float(passage) / math.pi))
-    valves = [facts for facts in ports if facts.get("port_kind") == "valve"]
+    bore = bore_of(ports[0]) or AirwaySettings().port_bore_mm
+    if design.holder is not None:
+        bore = min(bore, 2.0 * math.sqrt(design.holder.facts.sizes.air_passage_mm2 / math.pi))
+    valves = [facts for facts in ports if isinstance(facts, ValvePortFacts)]
     if not valves:
         return AirwaySettings(port_bore_mm=bore)
-    inner = float(valves[0]["valve_seat_inner_diameter_mm"])
-    share = float(valves[0]["valve_open_area_mm2"]) / (math.pi / 4.0 * inner**2)
+    inner = valves[0].valve_seat_inner_diameter_mm
+    share = valves[0].valve_open_area_mm2 / (math.pi / 4.0 * inner**2)
     return AirwaySettings(port_bore_mm=bore, valve_bore_mm=inner, valve_open_share=min(max(share, 0.05), 1.0))
 
 
@@ -165,14 +164,13 @@ def dead_space_of(design: Design) -> DeadSpace:
     DoesNotFit : the design has no port.
     """
     port, holder = _port_facts(design)[0], design.recipe.holder
-    bore = float(port.get("bore_diameter_mm", 0.0))
-    length = float(port.get("port_length_mm", 0.0))
+    bore, length = bore_of(port) or 0.0, port.port_length_mm
     rough = seat_of(holder).area_mm2(holder.land_mm) * (holder.grid_mm + holder.plenum_mm)
-    air = float(design.holder.facts["holder_air_mm3"]) if design.holder is not None else rough
+    air = design.holder.facts.holder_air_mm3 if design.holder is not None else rough
     return DeadSpace(design.chamber_ml or 0.0, math.pi / 4.0 * bore * bore * length / 1000.0, air / 1000.0)
 
 
-def _port_facts(design: Design) -> list[dict[str, Any]]:
+def _port_facts(design: Design) -> list[PortFacts]:
     if not design.ports:
         raise DoesNotFit("The design has no port to breathe through.", "port", "Give the recipe a port.")
     return [placed.parts.facts for placed in design.ports]

@@ -15,6 +15,7 @@ from ..hardware.allowance import allowance_of, material_row
 from ..hardware.filter_area import medium_row
 from ..hardware.hanging import centroid
 from ..hardware.outlines import seat_of
+from ..hardware.port_facts import ValvePortFacts, gland_of
 from ..mesh import Floats
 from ..physics.loop import grid_areas
 from ..physics.statics import Hanging
@@ -84,7 +85,9 @@ def _media(design: Design) -> list[Item]:
         places = [centroid(solid.mesh) for solid in holders]
     else:
         places = [
-            placed.frame[:3, 3] for placed in design.ports if placed.parts.facts["port_kind"] != "valve"
+            placed.frame[:3, 3]
+            for placed in design.ports
+            if not isinstance(placed.parts.facts, ValvePortFacts)
         ]
     return [("medium", grams, place, "area of the sheet times its mass per area") for place in places]
 
@@ -93,10 +96,10 @@ def _rings(design: Design) -> list[Item]:
     """Bought rings: pi^2 / 4 d^2 (D + d) of a torus."""
     items = list[Item]()
     for placed in design.ports:
-        facts = placed.parts.facts
-        if "ring_section_mm" in facts and "ring_inside_mm" in facts:
-            section, inside = float(facts["ring_section_mm"]), float(facts["ring_inside_mm"])
-            volume = math.pi**2 / 4.0 * section**2 * (inside + section)
+        gland = gland_of(placed.parts.facts)
+        if gland is not None:
+            ring = gland.groove.ring
+            volume = math.pi**2 / 4.0 * ring.section_mm**2 * (ring.inside_mm + ring.section_mm)
             at = placed.frame[:3, 3]
             items.append(("ring", volume * 1e-3 * RUBBER_G_CM3, at, "torus of its inside and section"))
     return items
@@ -105,9 +108,9 @@ def _rings(design: Design) -> list[Item]:
 def _flaps(design: Design) -> list[Item]:
     items = list[Item]()
     for placed in design.ports:
-        inner = placed.parts.facts.get("valve_seat_inner_diameter_mm")
-        if inner is not None:
-            volume = math.pi / 4.0 * (float(inner) + 4.0) ** 2 * FLAP_MM
+        facts = placed.parts.facts
+        if isinstance(facts, ValvePortFacts):
+            volume = math.pi / 4.0 * (facts.valve_seat_inner_diameter_mm + 4.0) ** 2 * FLAP_MM
             at = placed.frame[:3, 3]
             items.append(("valve flap", volume * 1e-3 * RUBBER_G_CM3, at, "disc 4 mm wider than the seat"))
     return items

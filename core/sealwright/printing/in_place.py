@@ -6,14 +6,13 @@ differ in the material alone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from ..hardware.allowance import material_name
-from ..hardware.soft_ring import MaterialChange, material_changes, nearest_layer
+from ..hardware.soft_ring import MaterialChange, SoftRing, material_changes, nearest_layer
 from ..mesh import Floats
 from .plan import PrintPlan
 from .printer import PrinterSettings
@@ -57,7 +56,7 @@ def in_place_ring(
     ring: PrintPlan,
     body: PrintPlan,
     axis: Floats,
-    facts: Mapping[str, Any],
+    soft: SoftRing,
     printer: PrinterSettings,
 ) -> InPlaceRing:
     """Work out the material changes of a ring in the front face of a port.
@@ -67,7 +66,7 @@ def in_place_ring(
     names : of ring and body.
     ring, body : their plans, with the same way up and the same allowances.
     axis : (3,) axis of the port, out of the mask, in the frame of the parts.
-    facts : of the port; how far the ring stands out and how deep its root goes.
+    soft : the ring: how far it stands out and how deep its root goes.
     printer : layer heights.
 
     Raises
@@ -83,8 +82,8 @@ def in_place_ring(
     if lean > LEVEL_DEG:
         changes = material_changes(low, high, layer, first, "both")
     else:
-        face = low + scale * float(facts["soft_ring_proud_mm"])
-        root = face + scale * float(facts["soft_ring_root_depth_mm"])
+        face = low + scale * soft.proud
+        root = face + scale * soft.depth
         changes = _level_changes(low, face, root, layer, first)
     top = max(float(h.max()) for h in heights) - bed
     return InPlaceRing(

@@ -30,6 +30,7 @@ from .sections import parts
 from .sections.breathing import breathing_section, sizing_section
 from .sections.cushion import cushion_section
 from .sections.hang import hang_section
+from .sections.hardware import hardware_section
 from .sections.prediction import prediction_section, printing_section, second_pose_section
 from .sections.stations import stations_section
 from .sections.trust import trust_section
@@ -112,7 +113,7 @@ def _sections(design: Design, worked: Examined, numbers: Measured) -> dict[str, 
         "filter": parts.filter_section(design),
         "breathing": breathing_section(breathing_by(design, prediction)),
         "parts": _parts(design, worked.soundness),
-        "hardware": parts.hardware_section(design),
+        "hardware": hardware_section(design),
         "printing": printing_section(worked.plans, worked.rings),
         "prediction": prediction_section(prediction),
         "second_pose": second_pose_section(worked.second_pose),

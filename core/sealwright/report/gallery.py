@@ -8,6 +8,7 @@ from ..checks.wall import WallCheck
 from ..designing.design import Design
 from ..facepiece.body import Placed
 from ..facepiece.shell import Shell, side_mesh
+from ..hardware.port_facts import MalePortFacts, gland_of
 from ..limits import limit
 from ..mesh import TriMesh
 from ..progress import Job, Step
@@ -89,7 +90,9 @@ def _joint_camera(design: Design) -> Camera:
     """Close up on the upper side of the thread, the ring and the land of the first port."""
     port = design.ports[0]
     up = port.frame[:3, 1] * np.sign(port.frame[2, 1])
-    outer = 0.5 * float(port.parts.facts["cap_land_z_mm"]) + 34.0
+    facts = port.parts.facts
+    land = facts.cap_land_z_mm if isinstance(facts, MalePortFacts) else facts.port_length_mm
+    outer = 0.5 * land + 34.0
     along = np.outer([-4.0, port.parts.length_mm + 12.0], port.frame[:3, 2])
     points = port.frame[:3, 3] + along[:, None] + np.outer([13.0, outer], up)[None]
     return framed("side", points.reshape(-1, 3), SIZE, True)
@@ -97,13 +100,13 @@ def _joint_camera(design: Design) -> Camera:
 
 def _ring(port: Placed) -> tuple[Shown, ...]:
     """The O-ring as it lies squeezed in its gland: as high as the gland, as wide as its volume asks."""
-    facts = port.parts.facts
-    if "gland_depth_mm" not in facts:
+    gland = gland_of(port.parts.facts)
+    if gland is None:
         return ()
-    section, depth = float(facts["ring_section_mm"]), float(facts["gland_depth_mm"])
-    middle = 0.25 * float(facts["gland_inside_diameter_mm"] + facts["gland_outside_diameter_mm"])
-    width = min(0.25 * np.pi * section**2 / depth, float(facts["gland_width_mm"]))
-    top = port.parts.length_mm + (depth if facts["gland_side"] == "cap" else 0.0)
+    section, depth = gland.groove.ring.section_mm, gland.groove.depth_mm
+    middle = 0.25 * (gland.groove.inside_mm + gland.groove.outside_mm)
+    width = min(0.25 * np.pi * section**2 / depth, gland.groove.width_mm)
+    top = port.parts.length_mm + (depth if gland.gland_side == "cap" else 0.0)
     profile = rounded_box(middle - 0.5 * width, middle + 0.5 * width, top - depth, top)
     return (Shown(revolved(profile, "O-ring").moved(port.frame).mesh, RING),)
 

@@ -155,13 +155,13 @@ def _breathing(found: Breathing) -> BreathingMeasured:
 
 def _hardware(design: Design) -> HardwareMeasured:
     lug = design.lug.facts if design.lug is not None else None
-    holder = design.holder.facts if design.holder is not None else None
+    holder = design.holder.facts.sizes if design.holder is not None else None
     return HardwareMeasured(
-        lug_safety_factor=lug["lug_safety_factor"] if lug else None,
-        lug_bears_n=lug["lug_bears_n"] if lug else 0.0,
-        lug_pull_n=lug["lug_pull_n"] if lug else 0.0,
-        holder_mass_g=holder["holder_mass_solid_g"] if holder else None,
-        thread_engaged_turns=holder["thread_engaged_turns"] if holder else None,
+        lug_safety_factor=lug.lug_safety_factor if lug else None,
+        lug_bears_n=lug.lug_bears_n if lug else 0.0,
+        lug_pull_n=lug.lug_pull_n if lug else 0.0,
+        holder_mass_g=holder.holder_mass_solid_g if holder else None,
+        thread_engaged_turns=holder.thread_engaged_turns if holder else None,
     )
 
 

@@ -142,7 +142,7 @@ def test_shrinkage_makes_the_mould_larger_and_volumes_add_up() -> None:
     assert ratio == pytest.approx((1.0 / 0.99) ** 3, rel=1e-9)
     cushion = design().cushion
     assert cushion is not None and cushion.worn is not None
-    poured = cushion.facts["poured_ml"] * 1000.0
+    poured = cushion.mould.poured_ml * 1000.0
     assert poured > 1.1 * as_trimesh(cushion.worn.mesh).volume + 5000.0
     assert poured < 2.5 * cushion.worn.volume + 5000.0
 
@@ -194,7 +194,7 @@ def test_liner_keys_into_the_body() -> None:
     plain = as_trimesh(cushioned("invented", "lip", 3.0).parts["body"].mesh)
     for name in ("body", "liner"):
         assert not soundness_of(found.parts[name].mesh, name).problems
-    depth = found.cushion.facts["groove_depth_mm"]
+    depth = found.cushion.groove_depth_mm
     assert depth == pytest.approx(0.45 * 2.4)
     # Groove: mean width of neck and base times depth times length of the seal line, with its play.
     length = band_face_of(found.band).length_mm

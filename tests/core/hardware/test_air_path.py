@@ -40,9 +40,9 @@ def cap() -> HolderParts:
 def things() -> dict[str, Solid]:
     """All that holds air back, in the face frame, by name."""
     design, (port,) = finished(), finished().ports
-    facts, z = port.parts.facts, port.parts.length_mm
-    inner, outer = 0.5 * facts["gland_inside_diameter_mm"], 0.5 * facts["gland_outside_diameter_mm"]
-    top = z + facts["gland_depth_mm"] + LIFT_MM + 0.01
+    gland, z = port.parts.facts.gland.groove, port.parts.length_mm
+    inner, outer = 0.5 * gland.inside_mm, 0.5 * gland.outside_mm
+    top = z + gland.depth_mm + LIFT_MM + 0.01
     ring = tube(inner - 0.01, outer + 0.01, z - 0.01, top, "squeezed ring", 128)
     near = design.shell.face_side[:, design.shell.contact].reshape(-1, 3)
     skin = face_solid(design.prepared.face, near, StandOff(PRESS_MM), 0.5, filled=True)
@@ -107,10 +107,10 @@ def test_air_from_filter_to_face_is_one_void() -> None:
 def test_its_volume_is_that_of_its_parts() -> None:
     """Chamber by the design's own void, bore as a cylinder, holder by the air it is cut with."""
     air, (port,) = closed(), finished().ports
-    radius = 0.5 * port.parts.facts["bore_diameter_mm"]
+    radius = 0.5 * port.parts.facts.bore_diameter_mm
     share = math.sin(2 * math.pi / 128) / (2 * math.pi / 128)
     expected = finished().void.volume + math.pi * radius**2 * share * port.parts.length_mm
-    expected += cap().facts["holder_air_mm3"]
+    expected += cap().facts.holder_air_mm3
     # The rest: the void ends at the back of the boss, which is a cone; skin and medium are pressed in.
     assert air[holding(air, "chamber")].volume == pytest.approx(expected, rel=0.02)
 

@@ -13,6 +13,7 @@ from sealwright.hardware.allowance import (
     shrinkage_of,
 )
 from sealwright.printing.allowances import allowances_of
+from sealwright.report.sections.hardware import flat_keys
 from sealwright.tables import table
 
 
@@ -38,8 +39,9 @@ def test_table_value_is_taken_unless_measured() -> None:
     own = AllowanceSettings(shrink_x_percent=0.0, shrink_y_percent=1.0, shrink_z_percent=2.0)
     assert allowance_of(own).shrinkage.percent == (0.0, 1.0, 2.0)
     # What the report says under hardware is what the print copy gets (they used to differ).
-    assert allowance_of(own).facts()["shrinkage_percent"] == list(allowances_of("petg", own).shrink_percent)
-    assert allowance_of(own).facts()["print_scale"] == list(allowances_of("petg", own).scale)
+    said = flat_keys(allowance_of(own))
+    assert said["shrinkage_percent"] == list(allowances_of("petg", own).shrink_percent)
+    assert said["print_scale"] == list(allowances_of("petg", own).scale)
 
 
 def test_a_coating_is_counted_once() -> None:

@@ -31,7 +31,7 @@ def test_male_cone_as_a_solid(name: str, gauge: float, from_tip: float) -> None:
     parts = make_port(PortSettings(kind="cone", cone_size=name), ALLOWANCE)
     _, radius = section_radii(parts.boss, parts.length_mm - from_tip)
     assert 2 * radius == pytest.approx(gauge, abs=0.002)  # corners of the facets lie on the cone
-    assert parts.facts["cone_gauge_plane_z_mm"] == pytest.approx(parts.length_mm - from_tip)
+    assert parts.facts.fit.cone_gauge_plane_z_mm == pytest.approx(parts.length_mm - from_tip)
     _, tip = section_radii(parts.boss, parts.length_mm - 1.0)
     assert 2 * tip == pytest.approx(gauge - (from_tip - 1.0) / 40, abs=0.002)
 

@@ -88,9 +88,9 @@ def test_nothing_overhangs_in_the_stated_pose_but_clean_bridges(name: str) -> No
 def test_the_default_is_light_and_holds_little_air() -> None:
     # 82 g and 47 ml before its roof became a plate on ribs.
     parts = holder("disc")
-    assert parts.facts["holder_mass_solid_g"] < 36.0
+    assert parts.facts.sizes.holder_mass_solid_g < 36.0
     assert parts.retainer.volume * 1.27e-3 < 11.0
-    assert parts.facts["holder_air_mm3"] < 33_500.0
+    assert parts.facts.holder_air_mm3 < 33_500.0
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -108,14 +108,14 @@ def test_holder_screws_on_the_port_with_the_stated_gap(name: str) -> None:
 
 def test_land_lies_on_the_port_s_face_over_the_whole_ring() -> None:
     parts, facts = holder("disc"), make_port(PORT, ALLOWANCE).facts
-    z = facts["port_length_mm"]
-    inner, outer = 0.5 * facts["gland_inside_diameter_mm"], 0.5 * facts["gland_outside_diameter_mm"]
+    z, gland = facts.port_length_mm, facts.gland.groove
+    inner, outer = 0.5 * gland.inside_mm, 0.5 * gland.outside_mm
     slab = tube(17.05, 23.8, z, z + 0.5, "land", 128)
     groove = tube(inner, outer, z, z + 0.5, "gland", 128)
     # Land and gland fill the face's annulus between them, without a rest.
     assert shared_volume(parts.body, slab) == pytest.approx(slab.volume - groove.volume, rel=1e-9)
     assert shared_volume(parts.body, groove) < 1e-6
-    floor = tube(inner, outer, z + facts["gland_depth_mm"], z + facts["gland_depth_mm"] + 1.2, "floor", 128)
+    floor = tube(inner, outer, z + gland.depth_mm, z + gland.depth_mm + 1.2, "floor", 128)
     assert shared_volume(parts.body, floor) == pytest.approx(floor.volume, rel=1e-9)  # 1.2 mm and more behind
 
 
@@ -132,8 +132,9 @@ def test_air_passes_only_through_the_medium(name: str) -> None:
     # outside are one. The cap is lifted by 0.05 mm so that only the squeezed ring, not touching faces, can
     # hold the joint.
     parts, facts = holder(name), make_port(PORT, ALLOWANCE).facts
-    z, depth = facts["port_length_mm"], facts["gland_depth_mm"]
-    inner, outer = 0.5 * facts["gland_inside_diameter_mm"], 0.5 * facts["gland_outside_diameter_mm"]
+    z, gland = facts.port_length_mm, facts.gland.groove
+    depth = gland.depth_mm
+    inner, outer = 0.5 * gland.inside_mm, 0.5 * gland.outside_mm
     ring = tube(inner - 0.01, outer + 0.01, z - 0.01, z + depth + 0.06, "squeezed ring", 128)
     # The plug reaches out of the room, so that the outside has one boundary and not two.
     plug = cylinder(17.5, -25.0, -1.0, "wearer's end", 128)
@@ -170,22 +171,22 @@ def test_open_share_is_the_holes_one_sees() -> None:
     depth = z - hit[0][:, 2]
     share = 1.0 - np.sum(depth < 1e-3) / 20000
     # binomial scatter of 20000 rays is 0.3 %; three times that
-    assert parts.facts["grid_open_share"] == pytest.approx(share, abs=0.01)
+    assert parts.facts.sizes.grid_open_share == pytest.approx(share, abs=0.01)
 
 
 def test_facts_add_up() -> None:
     facts = holder("disc").facts
-    assert facts["seat_open_area_mm2"] == pytest.approx(math.pi * 50.4**2)
-    assert facts["medium_area_cm2"] == pytest.approx(math.pi * 5.04**2)
+    assert facts.sizes.seat_open_area_mm2 == pytest.approx(math.pi * 50.4**2)
+    assert facts.medium.area_cm2 == pytest.approx(math.pi * 5.04**2)
     glued = holder("glued").facts
-    assert "glue_volume_mm3" not in facts
+    assert facts.edge.glue_volume_mm3 is None
     # groove 2.4 wide about a mean radius of 52: 0.55 upright, then 1.05 up to a ridge of 0.3: Pappus
     section = 2.4 * 0.55 + 0.5 * (2.4 + 0.3) * 1.05
-    assert glued["glue_volume_mm3"] == pytest.approx(2 * math.pi * 52.0 * section)
-    assert facts["holder_mass_solid_g"] == pytest.approx(facts["holder_solid_volume_mm3"] * 1.27e-3)
-    assert facts["thread_engaged_turns"] >= 3.0
-    assert facts["grid_safety_factor"] >= 2.0
-    assert facts["snap_finger_strain_percent"] < 2.0
+    assert glued.edge.glue_volume_mm3 == pytest.approx(2 * math.pi * 52.0 * section)
+    assert facts.sizes.holder_mass_solid_g == pytest.approx(facts.sizes.holder_solid_volume_mm3 * 1.27e-3)
+    assert facts.sizes.thread_engaged_turns >= 3.0
+    assert facts.sizes.grid_safety_factor >= 2.0
+    assert facts.snap.snap_finger_strain_percent < 2.0
 
 
 def test_engaged_turns_are_those_of_a_lengthwise_section() -> None:
@@ -207,16 +208,15 @@ def test_engaged_turns_are_those_of_a_lengthwise_section() -> None:
     female = female[(female > male.min() - 3.0) & (female < male.max() + 3.0)]
     span = min(male.max(), female.max()) - max(male.min(), female.min())
     # Ridges are counted from their middles: half a pitch more at each end, and up to a pitch of phase.
-    assert facts["thread_engaged_turns"] == pytest.approx(span / 3.0 + 0.5, abs=0.6)
-    assert facts["thread_engaged_turns"] >= 3.0
+    assert facts.sizes.thread_engaged_turns == pytest.approx(span / 3.0 + 0.5, abs=0.6)
+    assert facts.sizes.thread_engaged_turns >= 3.0
 
 
 def test_pleats_multiply_the_area() -> None:
     pleated = make_holder(replace(CASES["disc"], pleat_factor=4.0), PORT, ALLOWANCE)
     flat = holder("disc").facts
-    assert pleated.facts["medium_drop_at_85_l_min_pa"] == pytest.approx(
-        flat["medium_drop_at_85_l_min_pa"] / 4
-    )
+    for wide, narrow in zip(pleated.facts.medium.at_flows, flat.medium.at_flows, strict=True):
+        assert wide.drop_pa == pytest.approx(narrow.drop_pa / 4)
     assert len(pleated.remarks) < len(holder("disc").remarks)
 
 
@@ -225,10 +225,8 @@ def test_soft_ring_is_squeezed_by_the_wanted_share() -> None:
     parts, port_parts = make_holder(CASES["small, bare"], port, ALLOWANCE), make_port(port, ALLOWANCE)
     ring = port_parts.extra[0]
     height = 0.25 * 0.8  # a quarter of what stands out overlaps the land of the tight cap
-    face = port_parts.facts
-    area = (
-        0.25 * math.pi * (face["soft_ring_outer_diameter_mm"] ** 2 - face["soft_ring_inner_diameter_mm"] ** 2)
-    )
+    face = port_parts.facts.soft
+    area = math.pi * (face.outer**2 - face.inner**2)
     # both are 128-sided: 0.04 % less area than the circles
     assert shared_volume(parts.body, ring) == pytest.approx(area * height, rel=2e-3)
 

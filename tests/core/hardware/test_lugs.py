@@ -63,9 +63,9 @@ def test_webbing_goes_through_the_slot() -> None:
 def test_slot_follows_the_practice_in_the_table() -> None:
     rules = table("straps")
     low, high = rules["slot_longer_than_width_mm"]["usual"]
-    assert low <= LUG.facts["lug_slot_length_mm"] - SETTINGS.strap_width_mm <= high
+    assert low <= LUG.facts.lug_slot_length_mm - SETTINGS.strap_width_mm <= high
     for key in ("lug_bar_height_mm", "lug_bar_width_mm", "lug_fin_thickness_mm"):
-        assert LUG.facts[key] >= rules["least_wall_mm"]["value"]
+        assert getattr(LUG.facts, key) >= rules["least_wall_mm"]["value"]
 
 
 @pytest.mark.parametrize("lean", [0.0, 20.0, 30.0])
@@ -91,7 +91,7 @@ def test_underside_of_the_bar_is_level_and_bridges_no_further_than_the_slot() ->
     flat = mesh.face_normals[:, 1] < -0.9999
     corners = mesh.corners[flat].reshape(-1, 3)
     assert np.ptp(corners[:, 1]) < 1e-9
-    assert LEANING.facts["lug_bridge_mm"] == pytest.approx(16.5)
+    assert LEANING.facts.lug_bridge_mm == pytest.approx(16.5)
 
 
 def test_every_edge_outside_the_wall_is_rounded() -> None:
@@ -110,15 +110,15 @@ def test_every_edge_outside_the_wall_is_rounded() -> None:
 def test_stress_by_hand() -> None:
     # bar: F L / 8 over the modulus with F = 50 N, L = 15 + 1.5 + 5 = 21.5 mm; a full rectangle of 4.76 x 4.26
     # mm has 4.26 * 4.76^2 / 6 = 16.09 mm3, its rounded corners of 1.38 mm take off 18 % (next test)
-    assert 50 * 21.5 / 8 / 16.09 < LUG.facts["lug_bar_stress_mpa"] < 50 * 21.5 / 8 / 16.09 * 1.3
-    assert LUG.facts["lug_bar_stress_mpa"] == pytest.approx(134.375 / bar_modulus(5.0, 4.5), rel=1e-12)
+    assert 50 * 21.5 / 8 / 16.09 < LUG.facts.lug_bar_stress_mpa < 50 * 21.5 / 8 / 16.09 * 1.3
+    assert LUG.facts.lug_bar_stress_mpa == pytest.approx(134.375 / bar_modulus(5.0, 4.5), rel=1e-12)
     # fin at the wall: 25 N at 5.75 mm on 5 x 13 mm: 25 * 5.75 * 6 / (5 * 169) = 1.02, shear 1.73 * 25 / 65 =
     # 0.67 MPa
-    assert LUG.facts["lug_fin_stress_mpa"] >= 1.69
+    assert LUG.facts.lug_fin_stress_mpa >= 1.69
     # PETG 45 MPa along the layers, half of it across them (from memory)
-    assert LUG.facts["lug_strength_across_layers_mpa"] == pytest.approx(22.5)
-    assert LUG.facts["lug_safety_factor"] >= 2.0
-    assert LUG.facts["lug_bears_n"] > table("straps")["pull_n"]["value"]
+    assert LUG.facts.lug_strength_across_layers_mpa == pytest.approx(22.5)
+    assert LUG.facts.lug_safety_factor >= 2.0
+    assert LUG.facts.lug_bears_n > table("straps")["pull_n"]["value"]
     assert LUG.remarks == ()
 
 

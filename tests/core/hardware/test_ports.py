@@ -92,15 +92,16 @@ def test_default_port_has_no_crossing_triangles_for_meshlab_either() -> None:
 
 def test_default_thread_prints_face_down_without_overhang() -> None:
     assert overhang_area(opened("printed"), DOWN) == 0.0
-    assert port("printed").facts["gland_bridge_mm"] == 0.0
+    assert port("printed").facts.gland.gland_bridge_mm == 0.0
 
 
 def test_gland_in_the_port_bridges_and_says_so() -> None:
     facts = port("gland in the port").facts
-    inner, outer = 0.5 * facts["gland_inside_diameter_mm"], 0.5 * facts["gland_outside_diameter_mm"]
+    gland = facts.gland.groove
+    inner, outer = 0.5 * gland.inside_mm, 0.5 * gland.outside_mm
     roof = math.pi * (outer**2 - inner**2) * math.sin(2 * math.pi / 128) / (2 * math.pi / 128)
     assert overhang_area(opened("gland in the port"), DOWN) == pytest.approx(roof, rel=1e-6)
-    assert facts["gland_bridge_mm"] == pytest.approx(facts["gland_width_mm"])
+    assert facts.gland.gland_bridge_mm == pytest.approx(gland.width_mm)
     assert any("bridges" in remark.text for remark in port("gland in the port").remarks)
 
 
@@ -123,34 +124,34 @@ def test_thread_as_a_solid_has_its_diameters() -> None:
     low, high = section_radii(opened("printed"), z)
     assert 2 * low == pytest.approx(34.0, abs=0.02)  # bore; facets of 128 sides lie 0.010 mm inside
     assert high == pytest.approx(25.0, abs=0.01)
-    assert facts["thread_turns"] == pytest.approx(3.7)
+    assert facts.thread_turns == pytest.approx(3.7)
 
 
 def test_gland_as_a_solid() -> None:
     parts, plain = port("gland in the port"), port("printed")
-    facts = parts.facts
-    inner, outer = 0.5 * facts["gland_inside_diameter_mm"], 0.5 * facts["gland_outside_diameter_mm"]
+    facts, gland = parts.facts.gland, parts.facts.gland.groove
+    inner, outer = 0.5 * gland.inside_mm, 0.5 * gland.outside_mm
     share = math.sin(2 * math.pi / 128) / (2 * math.pi / 128)
-    groove = math.pi * (outer**2 - inner**2) * facts["gland_depth_mm"] * share
+    groove = math.pi * (outer**2 - inner**2) * gland.depth_mm * share
     assert plain.boss.volume - parts.boss.volume == pytest.approx(groove, rel=1e-9)
     # The ring of plastic between bore and gland, and the one outside it, are the lands.
-    assert facts["gland_inner_land_mm"] == pytest.approx(0.5 * facts["gland_inside_diameter_mm"] - 17.0)
-    assert min(facts["gland_inner_land_mm"], facts["gland_outer_land_mm"]) >= 1.2
-    assert 20 <= facts["ring_squeeze_percent"] <= 30
+    assert facts.gland_inner_land_mm == pytest.approx(0.5 * gland.inside_mm - 17.0)
+    assert min(facts.gland_inner_land_mm, facts.gland_outer_land_mm) >= 1.2
+    assert 0.2 <= gland.squeeze <= 0.3
 
 
 def test_coating_shrinks_the_male_and_widens_the_bore() -> None:
     bare, coated = port("printed"), make_port(PortSettings(), Allowance(0.4, 0.1))
     wide = [2 * np.hypot(*p.boss.mesh.vertices[:, :2].T).max() for p in (bare, coated)]
     assert wide[0] - wide[1] == pytest.approx(0.2, abs=1e-9)
-    assert coated.facts["bore_diameter_mm"] - bare.facts["bore_diameter_mm"] == pytest.approx(0.2)
+    assert coated.facts.bore_diameter_mm - bare.facts.bore_diameter_mm == pytest.approx(0.2)
 
 
 def test_rd40_says_where_its_numbers_come_from() -> None:
     parts = port("rd40")
-    assert "MEMORY" in parts.facts["thread_source"]
+    assert "MEMORY" in parts.facts.thread.source
     assert any("no EN 148-1 conformity" in remark.text for remark in parts.remarks)
-    assert parts.facts["gasket_seat_outer_diameter_mm"] > parts.facts["gasket_seat_inner_diameter_mm"] + 8.0
+    assert parts.facts.gasket_seat_outer_diameter_mm > parts.facts.gasket_seat_inner_diameter_mm + 8.0
 
 
 def test_rd40_takes_a_nominal_male_thread() -> None:

@@ -50,7 +50,7 @@ def test_a_snapped_frame_is_pressed_home_without_play(name: str) -> None:
     # At home its fingers are bent by the stated preload: drawn, unbent, they enter the slope behind the rim
     # by it. Moved outwards by the preload along the axis they just touch; 0.01 mm further in they enter.
     parts, preload = holder(name), CASES[name].preload_mm
-    assert parts.facts["retainer_play_mm"] == -preload
+    assert parts.facts.snap.retainer_play_mm == -preload
     free = parts.retainer.moved(turned(0.0, -(preload + 1e-4)))  # the frame lies in front: towards the port
     assert shared_volume(parts.body, free) < 1e-6
     assert shared_again(parts.body, free) < 1e-6
@@ -58,7 +58,7 @@ def test_a_snapped_frame_is_pressed_home_without_play(name: str) -> None:
     # Slopes behind the rim of 0.4 to 0.5 mm across, 350 to 370 mm long: 0.01 mm over them is under 3 mm3.
     assert 0.0 < shared_volume(parts.body, touching) < 3.0
     assert smallest_gap(parts.body, free, 0.5) < 0.01
-    assert parts.facts["snap_finger_strain_percent"] < 2.5  # PETG yields at about 4 % (from memory)
+    assert parts.facts.snap.snap_finger_strain_percent < 2.5  # PETG yields at about 4 % (from memory)
 
 
 @pytest.mark.parametrize("name", PRESSED)
@@ -67,7 +67,7 @@ def test_ring_presses_the_medium_by_the_stated_squeeze(name: str) -> None:
     # the land's inner lip outwards along the axis, clear of the ridge.
     parts, settings = holder(name), CASES[name]
     seat = seat_of(settings)
-    squeeze = parts.facts["medium_squeeze_mm"]
+    squeeze = parts.facts.edge.medium_squeeze_mm
     assert squeeze == pytest.approx(min(0.3 * settings.medium_thickness_mm, 0.6))
     at = seat.inset(0.5 * settings.land_mm - 1.0)[3]  # outside the ridge
     z_land = parts.medium.mesh.bounds[0, 2]
@@ -94,7 +94,7 @@ def test_ridge_stands_before_the_groove_all_round_and_never_meets_it(name: str) 
 def test_a_glued_medium_has_no_ridge_on_it() -> None:
     parts = holder("glued")
     assert shared_volume(parts.retainer, parts.medium) < 1e-6
-    assert "medium_squeeze_mm" not in parts.facts
+    assert parts.facts.edge.medium_squeeze_mm is None
 
 
 @pytest.mark.parametrize("name", ["disc", "pad", "glued"])
@@ -129,10 +129,10 @@ def test_finger_by_hand() -> None:
     # 1.5 t y / L^2 with t = 0.9, y = 0.5: from 1.4 above the outer face at -(1 + 2 + 1.6) to the bead's tip
     # at 3.2 - 0.6 - 0.2 - 0.15 + 0.7 = 2.95: L = 6.15 mm: 1.785 %. Force 2000 0.9^3 0.15 / (4 L^3) a mm.
     facts = holder("disc").facts
-    assert facts["snap_finger_length_mm"] == pytest.approx(6.15)
-    assert facts["snap_finger_strain_percent"] == pytest.approx(1.785, abs=0.001)
+    assert facts.snap.snap_finger_length_mm == pytest.approx(6.15)
+    assert facts.snap.snap_finger_strain_percent == pytest.approx(1.785, abs=0.001)
     per_mm = 2000 * 0.9**3 * 0.15 / (4 * 6.15**3)
-    assert facts["retainer_preload_n"] == pytest.approx(per_mm * math.pi * 110 * (1 - 1.2 / 14.0))
+    assert facts.snap.retainer_preload_n == pytest.approx(per_mm * math.pi * 110 * (1 - 1.2 / 14.0))
 
 
 @pytest.mark.parametrize(("name", "width"), [("disc", 98.0), ("pad", 78.0)])
@@ -150,7 +150,7 @@ def test_the_pre_filter_has_its_room(name: str) -> None:
     parts = holder(name)
     z_land = parts.medium.mesh.bounds[0, 2]
     low = z_land + settings.medium_thickness_mm
-    inset = parts.facts["prefilter_inset_mm"]
+    inset = parts.facts.edge.prefilter_inset_mm
     pre = prism(seat_of(settings).inset(inset), low, low + settings.prefilter_mm - 1e-6, "pre-filter")
     assert shared_volume(pre, parts.retainer) < 1e-6
     assert shared_volume(pre, parts.body) < 1e-6

@@ -45,15 +45,11 @@ def test_root_locks() -> None:
 def test_groove_is_the_root() -> None:
     full = make_port(PortSettings(seal="flat"), ALLOWANCE)
     keyed = make_port(SETTINGS, ALLOWANCE)
-    facts = keyed.facts
-    middle = 0.25 * (facts["soft_ring_inner_diameter_mm"] + facts["soft_ring_outer_diameter_mm"])
-    face = (
-        math.pi
-        * 0.25
-        * (facts["soft_ring_outer_diameter_mm"] ** 2 - facts["soft_ring_inner_diameter_mm"] ** 2)
-    )
-    groove = (facts["soft_ring_volume_mm3"] - face * facts["soft_ring_proud_mm"]) * SHARE
-    assert groove < 2 * math.pi * middle * facts["soft_ring_root_base_mm"] * facts["soft_ring_root_depth_mm"]
+    ring = keyed.facts.soft
+    middle = 0.5 * (ring.inner + ring.outer)
+    face = math.pi * (ring.outer**2 - ring.inner**2)
+    groove = (ring.volume_mm3 - face * ring.proud) * SHARE
+    assert groove < 2 * math.pi * middle * ring.base * ring.depth
     assert full.boss.volume - keyed.boss.volume == pytest.approx(groove, rel=1e-9)
     cut = difference("cut", full.boss, root_cutter(RING, 128))
     assert cut.genus == 0

@@ -33,7 +33,7 @@ def body() -> Solid:
 def test_seat_is_flat_and_alone_in_its_plane() -> None:
     # Everything in the highest plane is seat, spokes and hub, exactly level: the first layer of a port-down
     # print.
-    mesh, z = body().mesh, parts().facts["valve_seat_plane_z_mm"]
+    mesh, z = body().mesh, parts().facts.valve_seat_plane_z_mm
     top = np.abs(mesh.corners[:, :, 2] - z).max(axis=1) < 1e-9
     ring = math.pi * (13.2**2 - 12.0**2)
     hub = 2 * math.pi * (4.0**2 - 2.0**2) / 2
@@ -46,9 +46,9 @@ def test_seat_is_flat_and_alone_in_its_plane() -> None:
 def test_open_area() -> None:
     facts = parts().facts
     by_hand = math.pi * (12.0**2 - 4.0**2) - 4 * 1.6 * (12.0 - 4.0)
-    assert facts["valve_open_area_mm2"] == pytest.approx(by_hand)
-    assert facts["valve_seat_area_mm2"] == pytest.approx(math.pi * (13.2**2 - 12.0**2))
-    assert facts["valve_lift_area_mm2"] == pytest.approx(math.pi * 28 * 4)
+    assert facts.valve_open_area_mm2 == pytest.approx(by_hand)
+    assert facts.valve_seat_area_mm2 == pytest.approx(math.pi * (13.2**2 - 12.0**2))
+    assert facts.valve_lift_area_mm2 == pytest.approx(math.pi * 28 * 4)
 
 
 def test_flap_closes_the_seat_all_round() -> None:
@@ -71,7 +71,7 @@ def test_cover_snaps_on_and_clears_the_lifted_flap() -> None:
 
 def test_dome_is_said_to_bridge() -> None:
     domed = make_port(PortSettings(kind="valve", valve=replace(VALVE, dome_mm=0.4)), ALLOWANCE)
-    assert domed.facts["valve_spoke_bridge_mm"] == pytest.approx(24.0)
+    assert domed.facts.valve_spoke_bridge_mm == pytest.approx(24.0)
     assert any("bridge 24.0 mm" in remark.text for remark in domed.remarks)
 
 

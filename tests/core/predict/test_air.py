@@ -18,7 +18,7 @@ def test_filter_is_the_seat_inside_the_land():
     # Disc of 110 mm with a pressed land of 4.6 mm: pi/4 (100.8 mm)^2 = 79.80 cm2.
     middle, least, most = filter_of(Recipe())
     assert middle.area_cm2 == pytest.approx(pi / 4 * 10.08**2)
-    assert middle.area_cm2 == pytest.approx(finished().holder.facts["medium_area_cm2"])
+    assert middle.area_cm2 == pytest.approx(finished().holder.facts.medium.area_cm2)
     assert least.resistance_pa_s_m < middle.resistance_pa_s_m < most.resistance_pa_s_m
 
 
@@ -33,17 +33,17 @@ def test_the_medium_is_the_holders_and_an_unknown_one_is_refused():
 
 
 def test_holder_is_the_narrowest_place():
-    passage = finished().holder.facts["air_passage_mm2"]
+    passage = finished().holder.facts.sizes.air_passage_mm2
     bore = airway_of(finished()).port_bore_mm
     assert pi / 4 * bore**2 == pytest.approx(passage)
-    assert airway_of(sketched()).port_bore_mm == sketched().ports[0].parts.facts["bore_diameter_mm"]
+    assert airway_of(sketched()).port_bore_mm == sketched().ports[0].parts.facts.bore_diameter_mm
 
 
 def test_dead_space_by_hand():
     # Seat 79.80 cm2 times grid 1.6 mm and channels 3 mm: 36.71 ml; bore as the port says.
     dead = dead_space_of(sketched())
     assert dead.holder_ml == pytest.approx(36.71, abs=0.05)
-    bore = sketched().ports[0].parts.facts["bore_diameter_mm"]
+    bore = sketched().ports[0].parts.facts.bore_diameter_mm
     assert dead.port_ml == pytest.approx(pi / 4 * bore**2 * 14.35 / 1000.0, abs=0.05)  # 34 mm by 14.35 mm
     assert dead.total_ml == pytest.approx(dead.chamber_ml + dead.holder_ml + dead.port_ml, abs=0.01)
 

@@ -181,8 +181,8 @@ def test_both_methods_see_that_a_free_body_does_not() -> None:
 def test_limit_takes_nearly_all_of_the_overhang_away() -> None:
     """Our numbers of the two facepieces, and the triangles of the finished solids."""
     facts = made(DEMO).compared_overhang()
-    assert facts["overhang_free_mm2"] > 2000.0
-    assert facts["overhang_limited_mm2"] < 0.05 * facts["overhang_free_mm2"]
+    assert facts.overhang_free_mm2 > 2000.0
+    assert facts.overhang_limited_mm2 < 0.05 * facts.overhang_free_mm2
     limited, free = steep_mm2(made(DEMO)), steep_mm2(made_free())
     # the undersides of four bars, 2 x 16.5 mm, and facets of the thread remain
     assert limited < min(250.0, 0.1 * free)
@@ -218,7 +218,7 @@ def test_strap_goes_through_every_lug_of_the_body() -> None:
         middle = np.eye(4)
         middle[2, 3] = max(float(point.wall.at(k, BAR_BOTTOM_MM)) for k in (2, 3, 4)) + 0.8
         assert shared_volume(strap.moved(point.frame @ middle), solid) == 0.0
-        assert body.lug.facts["lug_safety_factor"] >= 2.0
+        assert body.lug.facts.lug_safety_factor >= 2.0
 
 
 def webbing(lean_deg: float, width_mm: float, thickness_mm: float, bar_mm: float) -> Solid:

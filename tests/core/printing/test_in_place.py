@@ -50,8 +50,8 @@ def ring_of(
     axis: np.ndarray = -DOWN,
     scale: float = 1.0,
 ) -> InPlaceRing:
-    facts = make_port(settings, ALLOWANCE).facts
-    return in_place_ring(("soft-ring", "body"), *plans(settings, scale), axis, facts, printer)
+    soft = make_port(settings, ALLOWANCE).facts.soft
+    return in_place_ring(("soft-ring", "body"), *plans(settings, scale), axis, soft, printer)
 
 
 def test_layers_by_hand() -> None:
@@ -86,12 +86,12 @@ def test_heights_are_those_of_the_print_copy() -> None:
 
 
 def test_leaning_ring_shares_all_its_layers_and_says_so() -> None:
-    facts = make_port(SOFT, ALLOWANCE).facts
+    soft = make_port(SOFT, ALLOWANCE).facts.soft
     ring, body = (
         replace(plan, mesh=plan.mesh.moved(rotation_matrix(np.radians(20.0), [1, 0, 0]))) for plan in plans()
     )
     axis = rotation_matrix(np.radians(20.0), [1, 0, 0])[:3, :3] @ -DOWN
-    found = in_place_ring(("soft-ring-2", "body"), ring, body, axis, facts, PRINTER)
+    found = in_place_ring(("soft-ring-2", "body"), ring, body, axis, soft, PRINTER)
     assert not found.level
     assert [c.material for c in found.changes] == ["both", "rigid"]
     assert "two nozzles or tools" in schedule_text([found])

@@ -20,6 +20,7 @@ from sealwright.recipe import recipe_from_json
 from sealwright.report.fit_report import fit_report, report_json
 from sealwright.report.keys import glossary, key_of, leaves
 from sealwright.report.schema import report_schema
+from sealwright.report.sections.hardware import flat_keys
 from sealwright.verdicts.measure import Examined
 
 from . import samples
@@ -105,7 +106,7 @@ def test_facts_of_every_port_are_documented(kind):
         for gender in ("male", "female"):
             bore = 18.0 if kind == "cone" else 30.0
             settings = PortSettings(kind=kind, diameter_mm=60.0, bore_mm=bore, seal=seal, cone_gender=gender)
-            for name, value in make_port(settings, allowance).facts.items():
+            for name, value in flat_keys(make_port(settings, allowance).facts).items():
                 entry = key_of(f"hardware.ports[].{name}")
                 assert entry is not None, name
                 assert isinstance(value, str) == (entry.type == "text"), name
@@ -116,7 +117,7 @@ def test_facts_of_every_holder_are_documented(shape, retainer):
     holder = make_holder(
         HolderSettings(shape=shape, retainer=retainer), PortSettings(), allowance_of(AllowanceSettings())
     )
-    assert [n for n in holder.facts if key_of(f"hardware.holder.{n}") is None] == []
+    assert [n for n in flat_keys(holder.facts) if key_of(f"hardware.holder.{n}") is None] == []
 
 
 def test_cautions_say_what_standards_ask_for():

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
-from ...cushion.made import CushionMade
+from ...cushion.made import MouldFacts
 from ...cushion.pattern import Pattern
 from ...cushion.settings import KINDS, cushion_of
 from ...designing.design import Design
+from ...solids.boolean import Solid
 from ...solids.soundness import soundness_of
 
 Section = dict[str, object]
@@ -35,14 +38,14 @@ def cushion_section(design: Design) -> Section | None:
         "volume_ml": None if made is None else made.volume_mm3 / 1000.0,
         "mass_g": None if made is None else made.mass_g,
         "pattern": None if made is None or made.pattern is None else _pattern(made.pattern),
-        "mould": None if made is None or not made.tools else _mould(made),
-        "groove_depth_mm": None if made is None else made.facts.get("groove_depth_mm"),
-        "eased_mm": None if made is None else made.facts.get("eased_mm"),
+        "mould": None if made is None or made.mould is None else _mould(made.mould, made.tools),
+        "groove_depth_mm": None if made is None else made.groove_depth_mm,
+        "eased_mm": None if made is None else made.eased_mm,
         "steps": [] if made is None else list(made.steps),
     }
 
 
-def _mould(made: CushionMade) -> Section:
+def _mould(mould: MouldFacts, tools: Mapping[str, Solid]) -> Section:
     """The mould of a cast lip: what goes into it, and its halves."""
     halves: Section = {
         name: {
@@ -50,9 +53,9 @@ def _mould(made: CushionMade) -> Section:
             "volume_ml": solid.volume / 1000.0,
             "soundness": soundness_of(solid.mesh, name).as_dict(),
         }
-        for name, solid in made.tools.items()
+        for name, solid in tools.items()
     }
-    return {"poured_ml": made.facts["poured_ml"], "vents": int(made.facts["vents"]), "halves": halves}
+    return {"poured_ml": mould.poured_ml, "vents": mould.vents, "halves": halves}
 
 
 def _pattern(pattern: Pattern) -> Section:

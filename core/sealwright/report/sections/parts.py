@@ -128,15 +128,6 @@ def volumes_section(design: Design) -> Section:
     }
 
 
-def hardware_section(design: Design) -> Section:
-    """Facts of holder, lug and ports."""
-    return {
-        "holder": design.holder.facts if design.holder is not None else {},
-        "lug": design.lug.facts if design.lug is not None else {},
-        "ports": [placed.parts.facts for placed in design.ports],
-    }
-
-
 def masses_g(design: Design) -> dict[str, float]:
     """Mass of every part printed solid, from the density of its material."""
     return {
@@ -168,24 +159,20 @@ def filter_section(design: Design) -> Section | None:
     """Medium, its area and what it resists; None without a holder."""
     if design.holder is None:
         return None
-    holder = design.holder.facts
-    row = medium_row(holder["medium"])
+    sizes, medium = design.holder.facts.sizes, design.holder.facts.medium
+    row = medium_row(medium.medium)
     resistance = row["resistance_pa_s_m"]
     flows = [
-        {
-            "flow_l_min": float(flow),
-            "face_velocity_cm_s": holder[f"face_velocity_at_{flow}_l_min_cm_s"],
-            "medium_drop_pa": holder[f"medium_drop_at_{flow}_l_min_pa"],
-        }
-        for flow in ("30", "85", "95")
+        {"flow_l_min": at.flow_l_min, "face_velocity_cm_s": at.velocity_cm_s, "medium_drop_pa": at.drop_pa}
+        for at in sorted(medium.at_flows, key=lambda at: at.flow_l_min)
     ]
     return {
-        "medium": holder["medium"],
+        "medium": medium.medium,
         "name": row["name"],
-        "shape": holder["holder_shape"],
-        "length_mm": holder["medium_length_mm"],
-        "width_mm": holder["medium_width_mm"],
-        "area_cm2": holder["medium_area_cm2"],
+        "shape": sizes.holder_shape,
+        "length_mm": sizes.medium_length_mm,
+        "width_mm": sizes.medium_width_mm,
+        "area_cm2": medium.area_cm2,
         "resistance_pa_s_m": float(resistance["value"]),
         "resistance_low_pa_s_m": float(resistance.get("low", resistance["value"])),
         "resistance_high_pa_s_m": float(resistance.get("high", resistance["value"])),
