@@ -1,7 +1,8 @@
-"""Which material a part of a design is printed in."""
+"""Which material a part of a design is printed in, and what it weighs."""
 
 from __future__ import annotations
 
+from ..hardware.allowance import density_g_cm3
 from .design import Design
 from .fittings import ring_port
 
@@ -14,3 +15,8 @@ def part_material(design: Design, part: str) -> str:
     if port is None:
         return design.recipe.allowance.material
     return design.recipe.ports[port].connection.soft_material
+
+
+def part_mass_g(design: Design, part: str) -> float:
+    """Mass of a part printed solid."""
+    return design.parts[part].volume * 1e-3 * density_g_cm3(part_material(design, part))

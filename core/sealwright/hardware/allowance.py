@@ -151,6 +151,16 @@ def material_name(key: str) -> str:
     return str(material_row(key)["name"])
 
 
+def density_g_cm3(key: str) -> float:
+    """Density of a material, printed solid.
+
+    Raises
+    ------
+    BadRecipe : no such material.
+    """
+    return float(material_row(key)["density_g_cm3"]["value"])
+
+
 def material_row(key: str) -> MaterialRow:
     """A row of the materials table.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +17,16 @@ JOLT_G = 2.0
 """Jolt by which the mask is tried, in weights: a stumble or a hard stop; common practice, no source."""
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class HungPart:
+    """One thing that hangs: its name, mass, centre of mass (3,) in the face frame, and how they are known."""
+
+    name: str
+    mass_g: float
+    centre_mm: Floats
+    taken_from: str
+
+
 @dataclass(frozen=True, eq=False)
 class Hanging:
     """What hangs on the straps and the face.
@@ -24,13 +35,13 @@ class Hanging:
     ----------
     mass_g : of all parts together.
     centre_mm : (3,) centre of mass, face frame.
-    parts : (name, mass in g, centre (3,) mm, what it was taken from) of each.
+    parts : what it is the sum of.
     lever_mm : horizontal distance of the centre in front of the nose bridge (sellion), head upright.
     """
 
     mass_g: float
     centre_mm: Floats
-    parts: tuple[tuple[str, float, tuple[float, float, float], str], ...] = ()
+    parts: tuple[HungPart, ...] = ()
     lever_mm: float = 0.0
 
     @property
@@ -46,6 +57,13 @@ class Hanging:
 
 WEIGHTLESS = Hanging(0.0, np.zeros(3))
 """No weight at all: for closed forms."""
+
+
+def hanging_of(parts: Sequence[HungPart], bridge: Floats) -> Hanging:
+    """The sum of parts; ``bridge`` (3,) mm is the nose bridge that the lever is measured from."""
+    mass = sum(part.mass_g for part in parts)
+    centre = sum((part.mass_g * part.centre_mm for part in parts), start=np.zeros(3)) / max(mass, 1e-9)
+    return Hanging(mass, centre, tuple(parts), float(bridge[1] - centre[1]))  # -Y is out of the face
 
 
 @dataclass(frozen=True)

@@ -151,7 +151,7 @@ def test_a_worse_scan_never_gets_a_better_figure():
 def test_the_parts_hang_where_they_are():
     # Solids of the finished design against the sketch's estimate, and by hand: volume times density.
     whole, rough = hanging(finished()), hanging(sketched())
-    masses = {name: mass for name, mass, _, _ in whole.parts}
+    masses = {part.name: part.mass_g for part in whole.parts}
     assert masses["body"] == pytest.approx(finished().parts["body"].volume * 1.27e-3, rel=1e-9)  # PETG, V
     assert whole.mass_g == pytest.approx(sum(masses.values()))
     assert 0.85 * whole.mass_g < rough.mass_g < 1.02 * whole.mass_g

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from ...checks.sight import sight_below_deg
 from ...designing.design import Design
-from ...hardware.hanging import hanging, sight_below_deg
-from .parts import masses_g
+from ...predict.hanging import hanging
 
 _PUPIL_SHARE = 0.5  # between the corners of the eye
 
@@ -16,8 +16,7 @@ def hang_section(design: Design) -> dict[str, object] | None:
     marks = design.prepared.landmarks
     if not design.parts or "sellion" not in marks:
         return None
-    grams = masses_g(design)
-    found = hanging([(solid, grams[name]) for name, solid in design.parts.items()], marks["sellion"])
+    found = hanging(design)
     sights = []
     for side in ("left", "right"):
         inner, outer = marks.get(f"endocanthion_{side}"), marks.get(f"exocanthion_{side}")
@@ -26,7 +25,7 @@ def hang_section(design: Design) -> dict[str, object] | None:
             sights.append(sight_below_deg([solid.mesh for solid in design.parts.values()], eye))
     return {
         "mass_g": found.mass_g,
-        "centre_of_mass": [float(c) for c in found.middle],
-        "moment_nose_bridge_nmm": found.moment_nose_bridge_nmm,
+        "centre_of_mass": [float(c) for c in found.centre_mm],
+        "moment_nose_bridge_nmm": found.moment_nmm,
         "sight_below_deg": min(sights) if sights else None,
     }

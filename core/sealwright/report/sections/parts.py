@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ...designing.design import Design
-from ...designing.part_material import part_material
+from ...designing.part_material import part_mass_g, part_material
 from ...designing.prepared import Prepared
 from ...designing.shape import seated_band
 from ...hardware.allowance import material_row
@@ -128,17 +128,9 @@ def volumes_section(design: Design) -> Section:
     }
 
 
-def masses_g(design: Design) -> dict[str, float]:
-    """Mass of every part printed solid, from the density of its material."""
-    return {
-        name: solid.volume * 1e-3 * material_row(part_material(design, name))["density_g_cm3"]["value"]
-        for name, solid in design.parts.items()
-    }
-
-
 def masses_section(design: Design) -> Section:
     """Mass of every part printed solid, and per material, from the materials table."""
-    grams = masses_g(design)
+    grams = {name: part_mass_g(design, name) for name in design.parts}
     keys = {name: part_material(design, name) for name in grams}
     return {
         "parts": {name: {"material": keys[name], "mass_g": mass} for name, mass in grams.items()},

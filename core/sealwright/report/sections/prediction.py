@@ -135,8 +135,13 @@ def _hanging(prediction: Prediction) -> dict[str, object] | None:
         "lever_mm": found.lever_mm,
         "moment_nmm": found.moment_nmm,
         "parts": [
-            {"part": name, "mass_g": mass, "centre_mm": list(centre), "taken_from": how}
-            for name, mass, centre, how in found.parts
+            {
+                "part": part.name,
+                "mass_g": part.mass_g,
+                "centre_mm": [float(c) for c in part.centre_mm],
+                "taken_from": part.taken_from,
+            }
+            for part in found.parts
         ],
     }
 

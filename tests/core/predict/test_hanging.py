@@ -7,7 +7,9 @@ import math
 import numpy as np
 import pytest
 import trimesh
-from sealwright.hardware.hanging import centroid, hanging, sight_below_deg
+from sealwright.checks.sight import sight_below_deg
+from sealwright.physics.statics import HungPart, hanging_of
+from sealwright.predict.hanging import centroid
 from sealwright.solids.boolean import union
 from sealwright.solids.primitives import cuboid, cylinder
 
@@ -20,12 +22,15 @@ def test_centroid_is_that_of_another_library() -> None:
 
 
 def test_moment_by_hand() -> None:
-    # 40 g at 60 mm and 20 g at 30 mm before a bridge at y = 5: (40 x 65 + 20 x 35) x 9.81e-3 = 32.373 N mm
-    far, near = cuboid((-1, -61, -1), (1, -59, 1), "far"), cuboid((-1, -31, -1), (1, -29, 1), "near")
-    found = hanging([(far, 40.0), (near, 20.0)], np.array([0.0, 5.0, 40.0]))
+    # 40 g at 60 mm and 20 g at 30 mm before a bridge at y = 5: (40 x 65 + 20 x 35) x 9.80665e-3 N mm
+    far, near = (
+        HungPart(name=name, mass_g=grams, centre_mm=np.array([0.0, y, 0.0]), taken_from="hand")
+        for name, grams, y in (("far", 40.0, -60.0), ("near", 20.0, -30.0))
+    )
+    found = hanging_of([far, near], np.array([0.0, 5.0, 40.0]))
     assert found.mass_g == 60.0
-    assert found.middle == pytest.approx([0.0, -50.0, 0.0])
-    assert found.moment_nose_bridge_nmm == pytest.approx(32.373)
+    assert found.centre_mm == pytest.approx([0.0, -50.0, 0.0])
+    assert found.moment_nmm == pytest.approx(32.361945)
 
 
 def test_sight_over_the_front_upper_edge_of_a_box() -> None:
