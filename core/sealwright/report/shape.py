@@ -310,7 +310,7 @@ class ReportMasses(TypedDict):
 
 
 class ReportHang(TypedDict):
-    """What hangs on the face, printed parts without the medium, head upright; null without parts."""
+    """What hangs on the face, head upright: the sum of prediction.hanging.parts; null without parts."""
 
     mass_g: float
     centre_of_mass: list[float]
