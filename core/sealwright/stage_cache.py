@@ -78,11 +78,6 @@ class StageCache:
         """As `call`, for a stage that is run several times: one result is kept for each ``copy``."""
         return self._call(copy, function, args, kwargs)
 
-    def result_of(self, function: Callable[..., T], copy: str = "") -> T | None:
-        """What is kept of a stage, or None."""
-        known = self.kept.get(f"{stage_name(function)} {copy}")
-        return None if known is None else known[1]  # type: ignore[return-value]
-
     def _call(
         self, copy: str, function: Callable[..., T], args: tuple[object, ...], kwargs: Mapping[str, object]
     ) -> T:

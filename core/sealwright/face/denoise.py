@@ -92,15 +92,6 @@ def robust_sigma(values: Floats) -> float:
     return float(_TO_SIGMA * np.median(np.abs(finite - np.median(finite))))
 
 
-def local_roughness(radii: Floats, known: Bools, pitch_mm: float) -> Floats:
-    """Roughness image (h, w) in mm: root mean square distance from a local quadratic about 6 mm wide."""
-    reach = max(int(round(3.0 / pitch_mm)), 2)
-    residual = np.nan_to_num(radii - quadratic_fit(radii, known, reach))
-    weight = ndimage.uniform_filter(known.astype(np.float64), 2 * reach + 1)
-    power = ndimage.uniform_filter(np.where(known, residual, 0.0) ** 2, 2 * reach + 1)
-    return np.asarray(np.sqrt(np.divide(power, weight, out=np.zeros_like(power), where=weight > 1e-3)))
-
-
 def smooth_bounded(
     radii: Floats, known: Bools, sigma_mm: float, bound_mm: float, pitch_mm: float
 ) -> Smoothed:

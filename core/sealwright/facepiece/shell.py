@@ -205,17 +205,6 @@ def _turned_quads(grid: Floats, normals: Floats) -> Bools:
     return turned
 
 
-def plain_wall(shell: Shell) -> TriMesh:
-    """The outer side of the chamber wall where no fill thickens it, as an open mesh facing out."""
-    rows = np.flatnonzero(shell.wall)
-    stations, count = shell.outer_side.shape[0], len(rows)
-    quads = grid_quads(stations, count)[:, ::-1]
-    faces = quads_to_triangles(quads, stations)
-    plain = ~shell.filled[:, rows].reshape(-1)
-    points = np.ascontiguousarray(shell.outer_side[:, rows].reshape(-1, 3))
-    return TriMesh(points, faces[plain[faces].all(axis=1)])
-
-
 def side_mesh(grid: Floats) -> TriMesh:
     """One side of the shell (n, k, 3) as an open mesh, facing away from the skin."""
     stations, rows = grid.shape[:2]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import numpy as np
 
@@ -45,17 +44,6 @@ def require_free(rooms: Sequence[Room], obstacles: Sequence[Room]) -> None:
     for room in rooms:
         for obstacle in obstacles:
             _require_apart(room, obstacle)
-
-
-def require_apart(rooms: Sequence[Room]) -> None:
-    """Refuse the first two rooms that overlap: hands and mating parts of two ports.
-
-    Raises
-    ------
-    DoesNotFit : two rooms share more than 1 mm3.
-    """
-    for first, second in combinations(rooms, 2):
-        _require_apart(first, second)
 
 
 def _require_apart(room: Room, obstacle: Room) -> None:

@@ -64,13 +64,11 @@ class LugParts:
     ----------
     solid : to be united with the body.
     keep_clear : room for webbing and fingers.
-    footprint_mm : size along X and Y.
     facts, remarks : what it measures and bears, and what the maker should know.
     """
 
     solid: Solid
     keep_clear: Solid
-    footprint_mm: tuple[float, float]
     facts: LugFacts
     remarks: tuple[Remark, ...]
 
@@ -120,7 +118,7 @@ def make_lug(
         "lug room",
     )
     facts = _facts(settings, allowance, plan, wall, lowest)
-    return LugParts(solid, room, (2.0 * wide, plan.top - lowest), facts, _remarks(facts, lowest))
+    return LugParts(solid, room, facts, _remarks(facts, lowest))
 
 
 def bar_middle(settings: LugSettings, allowance: Allowance, wall: LugWall | None = None) -> Floats:

@@ -57,11 +57,6 @@ class PortParts:
         """The boss with its bore already cut."""
         return difference(self.boss.role, self.boss, self.bore)
 
-    @property
-    def throat_radius_mm(self) -> float:
-        """The same as ``seat_radius_mm``."""
-        return self.seat_radius_mm
-
 
 @dataclass(frozen=True)
 class Back:

@@ -99,13 +99,6 @@ class ThreadProfile:
         turn = np.linspace(0.0, 0.5 * math.pi - self.flank_rad, ARC_STEPS + 1)
         return np.column_stack([bend * np.sin(turn), radius_mm - sign * bend * (1.0 - np.cos(turn))])
 
-    def arc_radius_mm(self, top: bool) -> float:
-        """Radius of the tangent arc that would end the profile at its top or bottom, mm."""
-        radius = self.top_mm if top else self.bottom_mm
-        flat = self.width_mm(radius)
-        apex_gap = 0.5 * (flat if top else self.pitch_mm - flat) / math.tan(self.flank_rad)
-        return apex_gap / (1.0 / math.sin(self.flank_rad) - 1.0)
-
     def line(self) -> Floats:
         """The corners of one pitch (k, 2), positions from mid-ridge (0) to just before the next mid-ridge."""
         half = self.half_line()
@@ -113,10 +106,3 @@ class ThreadProfile:
         shared = mirrored[:, 0] == half[-1, 0]  # the middle of an arc in the space
         both = np.vstack([half, mirrored[~shared]])
         return both[both[:, 0] < self.pitch_mm]
-
-    def section_area_mm2(self) -> float:
-        """Area of one ridge above the smallest radius in an axial section, mm2."""
-        half = self.half_line()
-        half = np.vstack([[0.0, half[0, 1]], half, [0.5 * self.pitch_mm, half[-1, 1]]])
-        height, step = half[:, 1] - self.bottom_mm, np.diff(half[:, 0])
-        return float(np.sum((height[1:] + height[:-1]) * step))

@@ -184,23 +184,3 @@ def material_changes(
         MaterialChange(start, layer_bottom_mm(start, layer_height, first_layer), within),
         MaterialChange(end, layer_bottom_mm(end, layer_height, first_layer), "rigid"),
     )
-
-
-def port_down_schedule(
-    ring: SoftRing, front_z_mm: float, layer_height: float, first_layer: float
-) -> tuple[MaterialChange, ...]:
-    """Changes for a print with the port's front down: soft layers, then the root's mixed layers, then rigid.
-
-    Parameters
-    ----------
-    front_z_mm : height over the bed of the ring's front, 0 when it lies on the bed.
-
-    Raises
-    ------
-    BadRecipe : a span without a whole layer.
-    """
-    face = front_z_mm + ring.proud
-    soft = material_changes(front_z_mm, face, layer_height, first_layer)
-    if not ring.depth:
-        return soft
-    return (soft[0], *material_changes(face, face + ring.depth, layer_height, first_layer, "both"))

@@ -52,17 +52,6 @@ def demo_files(wearer: str) -> dict[str, bytes]:
     }
 
 
-def write_demo_scan(wearer: str, folder: Path) -> tuple[Path, Path]:
-    """Write the files of `demo_files`; give the paths of scan and landmarks.
-
-    Raises
-    ------
-    UnwritableFile : the folder cannot be written to.
-    """
-    scan, marks = write_files({folder / name: data for name, data in demo_files(wearer).items()})
-    return scan, marks
-
-
 def demo_steps(
     wearer: str, folder: Path, replace_other: bool = False, pictures: bool = True
 ) -> Job[tuple[Made, Path]]:

@@ -6,7 +6,7 @@ import multiprocessing
 import re
 import shutil
 import time
-from collections.abc import Callable, Generator, Sequence
+from collections.abc import Generator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import suppress
@@ -18,7 +18,7 @@ from ..export.atomic import made_folders, write_files
 from ..export.folder import require_writable
 from ..export.identity import Identity
 from ..export.lock import folder_lock
-from ..progress import Job, Step, run_to_end
+from ..progress import Job, Step
 from ..recipe import Recipe, recipe_to_json
 from .refit_record import Record, holds, key_of, records_in
 from .refit_table import (
@@ -80,17 +80,6 @@ class Work:
     make_one: MakeOne
     workers: int = 2
     pictures: bool = True
-
-
-def refit_many(
-    sources: Sequence[Source],
-    recipe: Recipe,
-    out_dir: Path,
-    how: Work,
-    tell: Callable[[Step], None] | None = None,
-) -> Refit:
-    """Refit to the end; see `refit_steps`."""
-    return run_to_end(refit_steps(sources, recipe, out_dir, how), tell)
 
 
 def refit_steps(sources: Sequence[Source], recipe: Recipe, out_dir: Path, how: Work) -> Job[Refit]:

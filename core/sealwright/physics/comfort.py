@@ -85,7 +85,7 @@ class BandComparison:
     narrow, wide : both in full.
     narrow_mm : width of the narrow edge.
     peak_ratio, mean_ratio, area_ratio : narrow over wide.
-    narrow_closed, wide_closed : share of the seal line that touches.
+    narrow_closed : share of the seal line that the narrow edge touches.
     """
 
     narrow: Comfort
@@ -95,7 +95,6 @@ class BandComparison:
     mean_ratio: float
     area_ratio: float
     narrow_closed: float
-    wide_closed: float
 
 
 def advised_hours(pressure_kpa: float, settings: ComfortSettings | None = None) -> float:
@@ -214,5 +213,4 @@ def compare_bands(
         narrow.mean_kpa / wide.mean_kpa,
         narrow.contact_cm2 / wide.contact_cm2,
         hard.share_closed,
-        soft.share_closed,
     )

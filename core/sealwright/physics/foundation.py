@@ -9,11 +9,10 @@ import numpy as np
 from ..errors import BadRecipe, Where
 from ..mesh import Floats
 from ..settings import check_settings, given, quantity, section
-from ..values import require_range
 from .layer_kernel import layer_factor
 from .loop import band_width_mm
 from .patch import ContactPatch
-from .skin import SkinSettings, region_stiffness
+from .skin import SkinSettings
 from .skin_map import tissue_of
 
 KPA = 1e-3
@@ -95,20 +94,6 @@ def gasket_stiffness(settings: GasketSettings, width_mm: float = 15.0) -> float:
     return factor * settings.modulus_kpa / settings.thickness_mm
 
 
-def modulus_from_shore_a(shore_a: float) -> float:
-    """Young's modulus of a solid elastomer from its Shore A hardness, kPa.
-
-    Gent (1958): E = 0.0981 (56 + 7.62336 S) / (0.137505 (254 - 2.54 S)) MPa, from memory; good to about
-    a third between 20 and 80 Shore A.
-
-    Raises
-    ------
-    BadRecipe : hardness outside 5 to 90.
-    """
-    hardness = require_range(shore_a, 5.0, 90.0, "Shore A", "shore_a")
-    return 1000.0 * 0.0981 * (56.0 + 7.62336 * hardness) / (0.137505 * (254.0 - 2.54 * hardness))
-
-
 def foundation_of(patch: ContactPatch, settings: FoundationSettings | None = None) -> Foundation:
     """Springs under every point of a band.
 
@@ -130,39 +115,3 @@ def foundation_of(patch: ContactPatch, settings: FoundationSettings | None = Non
     layer = gasket_stiffness(chosen.gasket, width) * KPA
     normal = skin if np.isinf(layer) else in_series(skin, layer)
     return Foundation(normal, chosen.skin.shear_share * normal, skin)
-
-
-def uniform_foundation(patch: ContactPatch, stiffness_kpa_mm: float, shear_share: float = 0.0) -> Foundation:
-    """One stiffness everywhere: for closed forms, and for a measured skin.
-
-    Raises
-    ------
-    BadRecipe : stiffness or share out of range.
-    """
-    value = KPA * require_range(stiffness_kpa_mm, 1e-3, 1e5, "kPa/mm", "stiffness_kpa_mm")
-    share = require_range(shear_share, 0.0, 1.0, "1", "shear_share")
-    normal = np.full(len(patch.points), value)
-    return Foundation(normal, share * normal, normal)
-
-
-def even_stand_off_mm(
-    pressure_kpa: float, settings: FoundationSettings | None = None, width_mm: float = 15.0
-) -> Floats:
-    """How far the band of each region (6,) should stand off, mm, so that one pressure comes about everywhere.
-
-    For skin square to the pull; skin that slopes by an angle sinks in only by its cosine.
-
-    A rigid band sinks in alike everywhere, so it presses hardest where bone lies near. Each region is left
-    out by what it sinks in less than the softest one at that pressure: max(p / k) - p / k.
-
-    Raises
-    ------
-    BadRecipe : pressure outside 0.1 to 20 kPa, or a setting out of range.
-    """
-    pressure = require_range(pressure_kpa, 0.1, 20.0, "kPa", "pressure_kpa")
-    chosen = settings or FoundationSettings()
-    check_settings(chosen, "foundation")
-    skin = region_stiffness(chosen.skin, width_mm)
-    layer = gasket_stiffness(chosen.gasket, width_mm)
-    sink = pressure / (skin if np.isinf(layer) else in_series(skin, layer))
-    return np.asarray(sink.max() - sink)

@@ -17,8 +17,7 @@ from functools import cache
 
 import numpy as np
 from scipy.interpolate import RegularGridInterpolator
-from scipy.linalg import cho_factor, cho_solve
-from scipy.special import j0, j1
+from scipy.special import j0
 
 from ..mesh import Floats
 from ..tables import table
@@ -26,7 +25,6 @@ from ..tables import table
 _WAVE_STEP = 0.01
 _WAVES = np.arange(0.5 * _WAVE_STEP, 24.0, _WAVE_STEP)  # 1 - L has died out (below 1e-18) at the end
 _FAR = 12.0  # thicknesses beyond which a point load is no longer felt (below 1e-5 of the confined answer)
-_CELLS = 40  # across half a strip, for its mean stiffness
 
 
 def layer_symbol(wave: Floats, poisson: float) -> Floats:
@@ -71,39 +69,6 @@ def point_compliance(
     return np.where(np.isnan(lacking), 0.0, answer)
 
 
-def disc_sinking(poisson: float, radius_over_thickness: float) -> float:
-    """Sinking in the middle of an evenly pressed disc, times E / (p h): by the layer's own integral.
-
-    u = 2 (1 - v^2) R / h * integral of L(w) J1(w R / h) / w dw, in units p h / E (Johnson 1985, from memory).
-    """
-    # The half-space answers exactly (the integral of J1(w R) / w is 1); only what the layer lacks is summed.
-    lacking = ((1.0 - layer_symbol(_WAVES, poisson)) * j1(_WAVES * radius_over_thickness) / _WAVES).sum()
-    return float(2.0 * (1.0 - poisson**2) * radius_over_thickness * (1.0 - lacking * _WAVE_STEP))
-
-
-def strip_factor(poisson: float, width_over_thickness: float) -> float:
-    """Mean pressure under a flat, rigid, frictionless strip over its sinking, times h / E.
-
-    Plane strain; the strip is cut into cells of even pressure. Grows from a half-space's answer (narrow
-    strip)
-    to the confined modulus (wide strip), which a nearly incompressible layer reaches only very wide.
-    """
-    cells = _CELLS
-    cell = width_over_thickness / (2 * cells)
-    # Waves up to where a cell's own width has smoothed them away.
-    top = max(40.0, 40.0 / cell)
-    wave = (np.arange(6000) + 0.5) * (top / 6000)
-    spread = layer_symbol(np.minimum(wave, 24.0), poisson) / wave * np.sinc(wave * cell / (2 * np.pi)) ** 2
-    number = np.arange(2 * cells)
-    kernel = np.cos(np.outer(number * cell, wave)) @ spread * (top / 6000)
-    kernel *= 2.0 * (1.0 - poisson**2) / np.pi * cell
-    index = np.arange(cells)
-    # Two halves, mirror images of each other.
-    matrix = kernel[np.abs(index[:, None] - index)] + kernel[index[:, None] + index + 1]
-    pressure = cho_solve(cho_factor(matrix), np.ones(cells))
-    return float(pressure.mean())
-
-
 @cache
 def _factor_table() -> tuple[RegularGridInterpolator, Floats, Floats]:
     stored = table("layer")
@@ -113,9 +78,10 @@ def _factor_table() -> tuple[RegularGridInterpolator, Floats, Floats]:
 
 
 def layer_factor(poisson: Floats | float, width_over_thickness: Floats | float) -> Floats:
-    """`strip_factor` by interpolation in its stored table, for many values at once.
+    """Mean pressure under a flat, rigid, frictionless strip over its sinking, times h / E, for many at once.
 
-    Within 1 % of the sum itself (tested); beyond the borders of the table their value is taken.
+    By interpolation in a stored table, within 1 % of the sum it was made by (tested); beyond the borders of
+    the table their value is taken.
     """
     found, known, ratios = _factor_table()
     v = np.clip(poisson, known[0], known[-1])

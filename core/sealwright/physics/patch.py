@@ -92,16 +92,6 @@ class ContactPatch:
         point_jacobian[:, 0, 5], point_jacobian[:, 1, 5] = -arm[:, 1], arm[:, 0]
         return np.hstack([self.normals, np.cross(arm, self.normals)]), point_jacobian
 
-    def with_gap(self, gap_mm: Floats) -> ContactPatch:
-        """The same band with another unloaded gap (n,), mm; what was computed of its shape is kept."""
-        other = dataclasses.replace(self, gap_mm=gap_mm)
-        for name in ("station_count", "centre", "reach_mm", "contact_jacobians"):
-            if name in self.__dict__:
-                other.__dict__[name] = self.__dict__[name]
-        if "loop" in self.__dict__:
-            other.__dict__["loop"] = self.loop
-        return other
-
 
 @dataclass(frozen=True, eq=False)
 class StrapPull:

@@ -7,14 +7,8 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TypedDict
 
-import numpy as np
-
-from ..errors import BadRecipe, Where
-from ..mesh import Floats
-from ..settings import check_settings, quantity
+from ..settings import quantity
 from ..tables import table
-from .layer_kernel import layer_factor
-from .patch import REGIONS
 
 
 @dataclass(frozen=True)
@@ -137,43 +131,3 @@ def _site(row: _TableRow) -> SkinSite:
         next(tag for tag in "MCV" if tag in tags),
         f"modulus: {modulus['source']}; thickness: {thickness['source']}",
     )
-
-
-def _stand_ins() -> list[SkinSite]:
-    """The site that stands for each region where there are no landmarks, in the order of `REGIONS`."""
-    by_name = {site.site: site for site in skin_sites()}
-    return [by_name[table("skin")["region_site"][name]] for name in REGIONS]
-
-
-def confined_modulus(modulus_kpa: float, poisson: float) -> float:
-    """Modulus of an elastic layer pressed on bone that cannot spread sideways, kPa.
-
-    E (1 - v) / ((1 + v) (1 - 2 v)); K. L. Johnson, Contact Mechanics (1985), section 4.3 (from memory).
-
-    Raises
-    ------
-    BadRecipe : modulus not above zero, or a Poisson ratio outside 0 to 0.4999.
-    """
-    if not (math.isfinite(modulus_kpa) and modulus_kpa > 0.0 and 0.0 <= poisson <= 0.4999):
-        raise BadRecipe(
-            f"Modulus {modulus_kpa!r} kPa with Poisson ratio {poisson!r} is no elastic layer.",
-            Where("physics", key="skin.poisson"),
-            "Give a modulus above 0 kPa and a Poisson ratio from 0 to 0.4999.",
-        )
-    return modulus_kpa * (1.0 - poisson) / ((1.0 + poisson) * (1.0 - 2.0 * poisson))
-
-
-def region_stiffness(settings: SkinSettings | None = None, width_mm: float = 15.0) -> Floats:
-    """Foundation modulus of the six regions (6,), kPa per mm of indentation, under a strip of some width.
-
-    Factor of the bonded layer times modulus over thickness of the site that stands for each region.
-
-    Raises
-    ------
-    BadRecipe : a setting out of range.
-    """
-    chosen = settings or SkinSettings()
-    check_settings(chosen, "skin")
-    modulus = np.array([s.modulus_kpa[0] * getattr(chosen, f"{s.region}_factor") for s in _stand_ins()])
-    thickness = np.array([site.thickness_mm[0] for site in _stand_ins()])
-    return np.asarray(layer_factor(chosen.poisson, width_mm / thickness) * modulus / thickness)

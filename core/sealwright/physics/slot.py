@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from ..mesh import Floats
-from ..values import require_range
 
 VISCOSITY_PA_S = 1.81e-5
 """Dynamic viscosity of air at about 20 deg C (docs/standards section 5.3)."""
@@ -15,29 +14,6 @@ DENSITY_KG_M3 = 1.2
 
 L_PER_MIN = 1.0 / 60000.0
 """One litre per minute in m3/s."""
-
-
-def slot_flow_l_min(width_mm: float, depth_mm: float, gap_mm: float, pressure_pa: float) -> float:
-    """Laminar flow through a plane slot, Q = w h^3 dp / (12 mu L), L/min.
-
-    Plane Poiseuille flow, any fluid mechanics text; no entrance loss, which makes it an upper bound.
-
-    Parameters
-    ----------
-    width_mm : length of seal line that is open.
-    depth_mm : way of the air through the gap, across the band.
-    gap_mm : opening.
-    pressure_pa : difference of pressure.
-
-    Raises
-    ------
-    BadRecipe : a value out of range.
-    """
-    width = require_range(width_mm, 0.0, 2000.0, "mm", "width_mm")
-    depth = require_range(depth_mm, 0.01, 200.0, "mm", "depth_mm")
-    gap = require_range(gap_mm, 0.0, 20.0, "mm", "gap_mm")
-    pressure = require_range(pressure_pa, 0.0, 10000.0, "Pa", "pressure_pa")
-    return 1e-9 * width * gap**3 * pressure / (12.0 * VISCOSITY_PA_S * depth) / L_PER_MIN
 
 
 def slot_terms(

@@ -107,8 +107,3 @@ def weight_wrench(hanging: Hanging, pull: tuple[float, float, float] | Floats, a
     """Force and moment of the weight about a point, for a head held so that weight acts along ``pull``."""
     force = hanging.weight_n * np.asarray(pull, dtype=np.float64)
     return Wrench(force, np.cross(hanging.centre_mm - about_mm, force))
-
-
-def head_up(degrees: float) -> tuple[float, float, float]:
-    """Weight along the axes of the face frame with the head lifted (looking up) by an angle."""
-    return _bent(-degrees)

@@ -101,11 +101,6 @@ class Worn:
         number = int(holds.argmin())
         return POSITIONS[number].text, float(holds[number])
 
-    @property
-    def worst_kpa(self) -> Floats:
-        """Highest mean over 1 cm2 on any bony site (m,)."""
-        return np.asarray(np.max(list(self.site_kpa.values()), axis=0))
-
 
 @dataclass(frozen=True)
 class Quantile:

@@ -5,7 +5,6 @@ What is weak in it stands in `physics.weaknesses`. A prediction is no fit test.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from ..anthropometry.sizing import Sizing, size_wearer
@@ -27,7 +26,7 @@ from ..physics.prediction_settings import PredictionSettings
 from ..physics.statics import POSITIONS, weight_wrench
 from ..physics.tension import TensionFound, tension_at_pressure, tension_to_close, tension_to_hold
 from ..physics.worn import Worn
-from ..progress import Job, Step, run_to_end
+from ..progress import Job, Step
 from ..settings import check_settings
 from .air import breathing_of, medium_source
 from .assumed import assumed_of
@@ -52,15 +51,6 @@ class _OnFace:
     tensions: tuple[TensionFound, TensionFound, TensionFound] | None = None
     remarks: tuple[Remark, ...] = ()
     refusal: str = ""
-
-
-def predict(
-    design: Design,
-    settings: PredictionSettings | None = None,
-    tell: Callable[[Step], None] | None = None,
-) -> Prediction:
-    """Predict to the end; see `predict_steps`. ``tell`` hears every step."""
-    return run_to_end(predict_steps(design, settings), tell)
 
 
 def predict_steps(design: Design, settings: PredictionSettings | None = None) -> Job[Prediction]:

@@ -8,7 +8,7 @@ way, and an open mouth filled by guess is not skin.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,7 +24,7 @@ from ..physics.ensemble import Ensemble
 from ..physics.fit_range import FitRange, fit_range_of, nominal_leak
 from ..physics.patch import ContactPatch, StrapPull, contact_patch_of
 from ..physics.prediction_settings import PredictionSettings
-from ..progress import Job, Step, run_to_end
+from ..progress import Job, Step
 from ..scan.landmarks.landmark_set import Landmark, Landmarks
 from ..scan.landmarks.second_pose import align_second_pose
 from ..settings import check_settings
@@ -90,16 +90,6 @@ def second_pose_steps(
         held.refusal,
         (*laid.remarks, *_remarks(covered, held)),
     )
-
-
-def check_second_pose(
-    design: Design,
-    second: Prepared,
-    settings: PredictionSettings | None = None,
-    tell: Callable[[Step], None] | None = None,
-) -> SecondPoseCheck:
-    """Check to the end; see `second_pose_steps`. ``tell`` hears every step."""
-    return run_to_end(second_pose_steps(design, second, settings), tell)
 
 
 @dataclass(frozen=True, eq=False)

@@ -28,14 +28,6 @@ OVER_EAR_MM = (74.0, 105.0, 60.0)
 UNDER_EAR_MM = (66.0, 95.0, -28.0)
 """Where a lower strap passes under the wearer's left ear lobe on its way to the nape, likewise."""
 
-ASSUMPTIONS = (
-    "Upper straps run over the ears to the crown, lower straps under the ear lobes to the nape.",
-    "Ears stand where an average adult of that face length has them (from memory; no source verified).",
-    "A strap lies on the cheek like a taut string without friction, and keeps its direction as the mask "
-    "moves.",
-    "Both sides pull alike; every strap of one height takes the same pull.",
-)
-
 _STEP_MM = 2.0  # at which the way of a strap is held against the skin
 _FREE_MM = 6.0  # of the way next to the lug, which stands off the skin and is not looked at
 

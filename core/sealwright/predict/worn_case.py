@@ -6,7 +6,7 @@ import numpy as np
 
 from ..designing.design import Design
 from ..mesh import Floats
-from ..physics.ensemble import Ensemble, WornCase
+from ..physics.ensemble import WornCase
 from ..physics.prediction_settings import PredictionSettings
 from ..physics.relief import Surface
 from ..physics.statics import Hanging
@@ -55,12 +55,6 @@ def worn_case(
         noise,
         over,
     )
-
-
-def ensemble_of(design: Design, settings: PredictionSettings | None = None) -> Ensemble:
-    """A design with its draws, to be offered soft layers, offsets and pulls; see `worn_case`."""
-    chosen = settings or assumed_of(design.recipe)
-    return Ensemble(worn_case(design, chosen), chosen.contact, chosen.fit)
 
 
 def surface_of(design: Design) -> Surface:

@@ -19,8 +19,6 @@ from .supports import Unsupported, overhang_area, unsupported_regions
 from .touchup import TouchUp, touch_ups
 from .walls import ThinWall, thinnest_wall
 
-SLICE_TOLERANCE_PERCENT = 0.5  # slices and solid must agree this well, or the slices are not of this solid
-
 
 @dataclass(frozen=True, eq=False)
 class PrintPlan:

@@ -12,10 +12,7 @@ Colour = tuple[float, float, float]
 
 # Our palette, sRGB 0..1: told apart by lightness as well as by hue.
 SKIN: Colour = (0.86, 0.69, 0.59)
-BODY: Colour = (0.30, 0.52, 0.60)
-HOLDER: Colour = (0.93, 0.64, 0.25)
 RING: Colour = (0.22, 0.23, 0.27)
-MEDIUM: Colour = (0.93, 0.92, 0.87)
 LINE: Colour = (0.80, 0.16, 0.24)
 PLATE: Colour = (0.72, 0.74, 0.76)
 

@@ -22,19 +22,6 @@ STATIONS, BEAD_MM = 160, 1.1
 SIZE = (960, 720)
 
 
-def coverage_shares(prepared: Prepared, recipe: Recipe) -> dict[str, float] | None:
-    """Shares of the seal line on measured, guessed and missing skin; None where there is no line at all."""
-    found = _beads(prepared, recipe)
-    if found is None:
-        return None
-    _, measured, known = found
-    return {
-        "measured": float(measured.mean()),
-        "guessed": float((known & ~measured).mean()),
-        "missing": float((~known).mean()),
-    }
-
-
 def coverage_pictures(prepared: Prepared, recipe: Recipe) -> dict[str, bytes]:
     """Front view and view from below as PNG by file name.
 

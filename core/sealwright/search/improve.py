@@ -19,7 +19,7 @@ from ..designing.sketch import sketch
 from ..physics.prediction_settings import PredictionSettings
 from ..predict.assumed import assumed_of
 from ..predict.band import require_line
-from ..progress import Job, Step, run_to_end
+from ..progress import Job, Step
 from ..recipe import Recipe
 from ..settings import check_settings
 from .design_variables import design_variables_of, stepped, usual_keys
@@ -51,18 +51,6 @@ class Improvement:
     tried: int
     refused: dict[str, int]
     start_check: FullCheck | None = None
-
-
-def improve_design(
-    prepared: Prepared,
-    recipe: Recipe,
-    settings: ImproveSettings | None = None,
-    assumed: PredictionSettings | None = None,
-    keys: Sequence[str] | None = None,
-    tell: Callable[[Step], None] | None = None,
-) -> Improvement:
-    """Search to the end; see `improve_design_steps`. ``tell`` hears every step."""
-    return run_to_end(improve_design_steps(prepared, recipe, settings, assumed, keys), tell)
 
 
 def improve_design_steps(

@@ -214,11 +214,6 @@ def shared_volume(first: Solid, second: Solid) -> float:
     return float((first.native ^ second.native).volume())
 
 
-def smallest_gap(first: Solid, second: Solid, search_mm: float) -> float:
-    """Smallest distance between two solids, mm, at most ``search_mm``; zero when they overlap."""
-    return float(first.native.min_gap(second.native, search_mm))
-
-
 def pieces(solid: Solid) -> list[Solid]:
     """The separate pieces of a solid, largest first."""
     parts = [Solid(solid.role, part) for part in solid.native.decompose()]

@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from physics.closed_forms import modulus_from_shore_a
 from predict.wearers import invented
 from sealwright.cushion.settings import KINDS, CushionSettings, cushion_of
 from sealwright.designing.shape import seated_band
 from sealwright.designing.sketch import sketch
 from sealwright.errors import BadRecipe
-from sealwright.physics.foundation import modulus_from_shore_a
 from sealwright.predict.assumed import assumed_of
 from sealwright.predict.band import band_on_skin
 from sealwright.recipe import Recipe, recipe_from_json, recipe_to_json

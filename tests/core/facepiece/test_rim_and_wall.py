@@ -26,6 +26,7 @@ from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid, difference, solid_of, union
 from sealwright.solids.distance import MeshDistance
 from sealwright.solids.primitives import cuboid
+from sealwright.stage_cache import stage_name
 
 
 def asked() -> Recipe:
@@ -134,16 +135,20 @@ def test_skin_that_goes_through_the_wall_is_refused_with_its_place() -> None:
     require_uncut(face, shell, in_two())
 
 
+def kept_of(cache: StageCache) -> object:
+    """What is kept of the trimmed rim."""
+    return cache.kept[f"{stage_name(trimmed_rim)} "][1]
+
+
 def test_an_edit_of_the_wall_gives_what_a_fresh_build_gives() -> None:
     def with_wall(wall_mm: float) -> Recipe:
         return replace(asked(), chamber=replace(asked().chamber, wall_mm=wall_mm))
 
     kept = StageCache()
     run_to_end(design(marlo_prepared(), with_wall(2.0), cache=kept))
-    rim = kept.result_of(trimmed_rim)
-    assert rim is not None
+    rim = kept_of(kept)
     edited = run_to_end(design(marlo_prepared(), with_wall(2.8), cache=kept))
-    assert kept.result_of(trimmed_rim) is rim  # or this test would not test what it says
+    assert kept_of(kept) is rim  # or this test would not test what it says
     fresh = run_to_end(design(marlo_prepared(), with_wall(2.8)))
     assert np.array_equal(edited.parts["body"].mesh.vertices, fresh.parts["body"].mesh.vertices)
     # The modeller may cut what is flat into other triangles: the same points and the same volume.
@@ -155,4 +160,4 @@ def test_an_edit_of_the_wall_gives_what_a_fresh_build_gives() -> None:
     assert thinner.parts["body"].volume < 0.9 * edited.parts["body"].volume
     narrow = replace(with_wall(2.8), band=replace(Recipe().band, width_mm=15.5))
     run_to_end(design(marlo_prepared(), narrow, cache=kept))
-    assert kept.result_of(trimmed_rim) is not rim
+    assert kept_of(kept) is not rim

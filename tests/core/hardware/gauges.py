@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pymeshlab
 import trimesh
 from sealwright.hardware.allowance import Allowance, Shrinkage
+from sealwright.hardware.profiles import ThreadProfile
 from sealwright.solids.boolean import Solid, pieces
 from sealwright.solids.crossings import crossing_pairs
 
@@ -59,3 +62,23 @@ def turned(angle_rad: float, advance_mm: float = 0.0) -> np.ndarray:
     out[:2, :2] = [[c, -s], [s, c]]
     out[2, 3] = advance_mm
     return out
+
+
+def smallest_gap(first: Solid, second: Solid, search_mm: float) -> float:
+    """Smallest distance between two solids, mm, at most ``search_mm``; zero when they overlap."""
+    return float(first.native.min_gap(second.native, search_mm))
+
+
+def arc_radius_mm(profile: ThreadProfile, top: bool) -> float:
+    """Radius of the tangent arc that would end a profile at its top or bottom, mm."""
+    flat = profile.width_mm(profile.top_mm if top else profile.bottom_mm)
+    apex_gap = 0.5 * (flat if top else profile.pitch_mm - flat) / math.tan(profile.flank_rad)
+    return apex_gap / (1.0 / math.sin(profile.flank_rad) - 1.0)
+
+
+def section_area_mm2(profile: ThreadProfile) -> float:
+    """Area of one ridge above the smallest radius in an axial section, mm2."""
+    half = profile.half_line()
+    half = np.vstack([[0.0, half[0, 1]], half, [0.5 * profile.pitch_mm, half[-1, 1]]])
+    height, step = half[:, 1] - profile.bottom_mm, np.diff(half[:, 0])
+    return float(np.sum((height[1:] + height[:-1]) * step))

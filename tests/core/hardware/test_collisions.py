@@ -7,7 +7,7 @@ import pytest
 from sealwright.designing.fittings import outside_parts, require_off_skin, require_room
 from sealwright.errors import DoesNotFit
 from sealwright.facepiece.body import Placed
-from sealwright.hardware.collisions import Room, require_apart, require_free
+from sealwright.hardware.collisions import Room, require_free
 from sealwright.hardware.holder import make_holder
 from sealwright.hardware.lugs import make_lug
 from sealwright.hardware.options import HolderSettings, LugSettings, PortSettings
@@ -81,13 +81,6 @@ def test_ring_at_the_nose_counts_although_its_corners_are_far(marlo) -> None:
     with pytest.raises(DoesNotFit, match="it needs 2 mm"):
         require_off_skin(marlo.face, [Room("holder 1", disc)])
     require_off_skin(marlo.face, [Room("holder 1", disc)], 0.2)
-
-
-def test_two_ports_need_room_for_both_hands() -> None:
-    # hand room of the default port: thread radius 25 mm and 16 mm for fingers, so 82 mm between parallel axes
-    with pytest.raises(DoesNotFit):
-        require_apart([HAND, Room("port 2", PORT.keep_clear.moved(moved(80.0)))])
-    require_apart([HAND, Room("port 2", PORT.keep_clear.moved(moved(82.5)))])
 
 
 AWAY = cuboid((-5.0, 300.0, -5.0), (5.0, 310.0, 5.0), "body wall")

@@ -16,10 +16,10 @@ from sealwright.hardware.glue_groove import RIDGE_MM
 from sealwright.hardware.holder import HolderParts, make_holder
 from sealwright.hardware.options import HolderSettings, PortSettings
 from sealwright.hardware.ports import make_port
-from sealwright.solids.boolean import Solid, difference, pieces, shared_volume, smallest_gap, union
+from sealwright.solids.boolean import Solid, difference, pieces, shared_volume, union
 from sealwright.solids.primitives import cuboid, cylinder, tube
 
-from .gauges import ALLOWANCE, overhang_area, require_printable_solid, turned
+from .gauges import ALLOWANCE, overhang_area, require_printable_solid, smallest_gap, turned
 
 PORT = PortSettings()
 CASES = {

@@ -17,7 +17,7 @@ from sealwright.hardware.ports import make_port
 from sealwright.solids.boolean import Solid, difference, shared_volume, union
 from sealwright.solids.primitives import tube
 
-from .gauges import ALLOWANCE, overhang_area, require_printable_solid, section_radii
+from .gauges import ALLOWANCE, overhang_area, require_printable_solid, section_radii, smallest_gap
 
 DOWN = (0.0, 0.0, -1.0)
 KINDS = {
@@ -68,13 +68,13 @@ def test_boss_meets_the_wall_and_reaches_its_length(name: str) -> None:
     assert parts.bore.mesh.bounds[1, 2] > high + 1
     # The stated radius at z = 0 is the real one, and at its lowest the boss hides inside the chamber wall.
     assert section_radii(parts.boss, 0.0)[1] == pytest.approx(parts.boss_radius_mm, abs=0.01)
-    assert section_radii(parts.boss, low + 1e-6)[1] <= parts.throat_radius_mm + settings.wall_mm
+    assert section_radii(parts.boss, low + 1e-6)[1] <= parts.seat_radius_mm + settings.wall_mm
 
 
 @pytest.mark.parametrize("name", KINDS)
 def test_bore_never_skims_the_chamber_wall(name: str) -> None:
     parts = port(name)
-    wall = tube(parts.throat_radius_mm, parts.throat_radius_mm + 2.4, -12.0, 2.0, "chamber wall", 100)
+    wall = tube(parts.seat_radius_mm, parts.seat_radius_mm + 2.4, -12.0, 2.0, "chamber wall", 100)
     body = difference("body", union("body", wall, parts.boss), parts.bore)
     lost = wall.volume - shared_volume(wall, body)
     if name != "valve":  # the valve's spokes lie beyond the wall's end
@@ -157,7 +157,6 @@ def test_rd40_says_where_its_numbers_come_from() -> None:
 def test_rd40_takes_a_nominal_male_thread() -> None:
     from sealwright.hardware.screw import Helix, screw
     from sealwright.hardware.threads import round_thread
-    from sealwright.solids.boolean import smallest_gap
 
     parts, thread = port("rd40"), round_thread(40, 7)
     length, seat = parts.length_mm, parts.length_mm - 1.5 - 3.7 * thread.pitch_mm

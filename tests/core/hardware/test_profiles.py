@@ -15,6 +15,8 @@ from sealwright.hardware.threads import (
     trapezoidal_thread,
 )
 
+from .gauges import arc_radius_mm, section_area_mm2
+
 
 @pytest.mark.parametrize("thread", [printed_thread(50, 3), trapezoidal_thread(40, 7), metric_thread(42, 3)])
 def test_ridge_and_space_are_equal_at_the_pitch_line(thread: Thread) -> None:
@@ -25,14 +27,14 @@ def test_ridge_and_space_are_equal_at_the_pitch_line(thread: Thread) -> None:
 def test_section_area_of_a_trapezoid() -> None:
     profile = trapezoidal_thread(40, 3).male
     top, base = profile.width_mm(profile.top_mm), profile.width_mm(profile.bottom_mm)
-    assert profile.section_area_mm2() == pytest.approx(0.5 * (top + base) * 1.75, rel=1e-12)
+    assert section_area_mm2(profile) == pytest.approx(0.5 * (top + base) * 1.75, rel=1e-12)
 
 
 def test_section_area_of_the_round_profile_is_half_the_rectangle() -> None:
     # Ridge and space of the external round thread are congruent, so each takes half of pitch times depth. The
     # chords of both arcs err alike, so this holds to rounding.
     profile = round_thread(40, 7).male
-    assert profile.section_area_mm2() == pytest.approx(
+    assert section_area_mm2(profile) == pytest.approx(
         0.5 * profile.pitch_mm * 0.5 * profile.pitch_mm, rel=1e-9
     )
 
@@ -40,7 +42,7 @@ def test_section_area_of_the_round_profile_is_half_the_rectangle() -> None:
 def test_chords_stay_close_to_the_arcs() -> None:
     profile = round_thread(40, 7).male
     line = profile.half_line()
-    radius = profile.arc_radius_mm(top=True)
+    radius = arc_radius_mm(profile, top=True)
     centre = np.array([0.0, profile.top_mm - radius])
     middles = 0.5 * (line[:4] + line[1:5])
     # stated in profiles.py: four chords over 75 degrees at R 0.93 leave at most 0.013 mm

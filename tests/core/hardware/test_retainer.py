@@ -13,10 +13,10 @@ from sealwright.hardware.clamp import clamp_of
 from sealwright.hardware.holder import HolderParts, make_holder
 from sealwright.hardware.options import HolderSettings, PortSettings
 from sealwright.hardware.outlines import seat_of
-from sealwright.solids.boolean import Solid, shared_volume, smallest_gap
+from sealwright.solids.boolean import Solid, shared_volume
 from sealwright.solids.primitives import prism
 
-from .gauges import ALLOWANCE, turned
+from .gauges import ALLOWANCE, smallest_gap, turned
 
 CASES = {
     "disc": HolderSettings(),

@@ -17,10 +17,10 @@ from sealwright.hardware.threads import (
     round_thread,
     trapezoidal_thread,
 )
-from sealwright.solids.boolean import Solid, difference, shared_volume, smallest_gap
+from sealwright.solids.boolean import Solid, difference, shared_volume
 from sealwright.solids.primitives import cylinder
 
-from .gauges import require_printable_solid, turned
+from .gauges import require_printable_solid, smallest_gap, turned
 
 N = 96
 THREADS = [

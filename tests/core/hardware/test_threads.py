@@ -19,6 +19,8 @@ from sealwright.hardware.threads import (
     trapezoidal_thread,
 )
 
+from .gauges import arc_radius_mm
+
 
 @pytest.mark.parametrize(
     ("major", "pitch", "d2", "d1", "d3", "h1"),
@@ -101,15 +103,15 @@ def test_round_thread_arcs_come_out_as_din_405_gives_them() -> None:
     # ties the end diameters, the flank angle and the radii together.
     thread = round_thread(40, 7)
     pitch = thread.pitch_mm
-    assert thread.male.arc_radius_mm(top=True) == pytest.approx(0.23851 * pitch, abs=0.0002)
-    assert thread.male.arc_radius_mm(top=False) == pytest.approx(0.23851 * pitch, abs=0.0002)
-    assert thread.female.arc_radius_mm(top=True) == pytest.approx(0.22105 * pitch, abs=0.0002)
-    assert thread.female.arc_radius_mm(top=False) == pytest.approx(0.25597 * pitch, abs=0.0002)
+    assert arc_radius_mm(thread.male, top=True) == pytest.approx(0.23851 * pitch, abs=0.0002)
+    assert arc_radius_mm(thread.male, top=False) == pytest.approx(0.23851 * pitch, abs=0.0002)
+    assert arc_radius_mm(thread.female, top=True) == pytest.approx(0.22105 * pitch, abs=0.0002)
+    assert arc_radius_mm(thread.female, top=False) == pytest.approx(0.25597 * pitch, abs=0.0002)
 
 
 def test_metric_root_arc_is_a_sixth_of_the_height() -> None:
     # ISO 68-1: R = H/6 = 0.14434 P (from memory)
-    assert metric_thread(42, 3).male.arc_radius_mm(top=False) == pytest.approx(0.14434 * 3, abs=1e-4)
+    assert arc_radius_mm(metric_thread(42, 3).male, top=False) == pytest.approx(0.14434 * 3, abs=1e-4)
 
 
 def test_printed_form() -> None:

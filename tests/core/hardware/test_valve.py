@@ -12,10 +12,10 @@ from sealwright.errors import DoesNotFit
 from sealwright.hardware.options import PortSettings, ValveSettings
 from sealwright.hardware.port_parts import PortParts
 from sealwright.hardware.ports import make_port
-from sealwright.solids.boolean import Solid, difference, shared_volume, smallest_gap
+from sealwright.solids.boolean import Solid, difference, shared_volume
 from sealwright.solids.primitives import cylinder, tube
 
-from .gauges import ALLOWANCE, overhang_area, require_printable_solid, turned
+from .gauges import ALLOWANCE, overhang_area, require_printable_solid, smallest_gap, turned
 
 VALVE = ValveSettings()
 

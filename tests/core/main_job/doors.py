@@ -10,12 +10,12 @@ from sealwright.jobs.commands import report_text
 from sealwright.jobs.print_job import plan_part
 from sealwright.physics.fit_range import FitSettings
 from sealwright.physics.prediction_settings import PredictionSettings
-from sealwright.predict.prediction import predict
 from sealwright.report.fit_report import fit_report, report_json
 from sealwright.report.page.html import html_report
 from sealwright.verdicts.judge import judge
 from sealwright.verdicts.measure import Examined, measured_of
 from sealwright.verdicts.rows import check_rows, quick_rows
+from to_the_end import predict
 
 from .cases import Case
 

@@ -14,10 +14,10 @@ from sealwright.physics.comfort import (
     edge_points,
 )
 from sealwright.physics.contact import solve_contact
-from sealwright.physics.foundation import uniform_foundation
 from sealwright.physics.loop import loop_of, patch_from_grid
 
 from .bands import down, face_like, flat, head_band, yoke
+from .closed_forms import uniform_foundation
 
 
 def test_even_pressure_has_no_edge():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -15,16 +17,16 @@ from sealwright.physics.foundation import (
     FoundationSettings,
     GasketSettings,
     gasket_stiffness,
-    uniform_foundation,
 )
 from sealwright.physics.loop import band_width_mm, patch_from_grid
 from sealwright.physics.patch import StrapPull, strap_pull_of
-from sealwright.physics.skin import SkinSettings, region_stiffness
+from sealwright.physics.skin import SkinSettings
 from sealwright.physics.worn import around_points
 from sealwright.settings import schema_of, settings_from, settings_to
 from sealwright.tables import table
 
 from .bands import down, face_like, flat, head_band, moved, yoke
+from .closed_forms import region_stiffness, uniform_foundation
 
 WAVY = 0.4
 
@@ -33,7 +35,7 @@ def wavy(stations=160, across=13, phase=0.0, height=WAVY):
     """The analytic band with a gap that waves round the loop, so that part of it stays open."""
     patch = face_like(stations, across, phase=phase)
     angle = 2 * np.pi * (patch.station + phase) / stations
-    return patch.with_gap(height * (1 + np.cos(4 * angle + 1.0)) + 0.01 * patch.across_mm)
+    return replace(patch, gap_mm=height * (1 + np.cos(4 * angle + 1.0)) + 0.01 * patch.across_mm)
 
 
 @pytest.mark.parametrize("total", [0.5, 5.0, 20.0, 80.0])
@@ -108,7 +110,7 @@ def test_more_tension_never_means_less_contact_force(seed, height, low, more, li
     wave = np.random.default_rng(seed).normal(size=(3, 2)) * height / 2
     angle = 2 * np.pi * patch.station / 60
     gap = sum(a * np.cos(n * angle) + b * np.sin(n * angle) for n, (a, b) in enumerate(wave, start=2))
-    patch = patch.with_gap(gap - gap.min())
+    patch = replace(patch, gap_mm=gap - gap.min())
     loose = solve_contact(patch, yoke(low, lift))
     tight = solve_contact(patch, yoke(low * more, lift))
     assert tight.contact_n >= loose.contact_n * (1 - 1e-9)
@@ -290,7 +292,7 @@ def test_pressures_on_a_scanned_head_are_in_the_measured_neighbourhood():
 def test_any_band_and_pull_balance_or_are_refused_with_a_reason(seed, rough, off, total):
     random = np.random.default_rng(seed)
     patch = face_like(40, 5)
-    patch = patch.with_gap(rough * random.normal(size=200) + off)
+    patch = replace(patch, gap_mm=rough * random.normal(size=200) + off)
     points, ways = random.normal(size=(2, 3, 3)) * np.array([[[60, 20, 60]], [[0.4, 0.2, 0.4]]])
     points, ways = points + np.array([0, -85, 0]), ways + np.array([0, 1, 0])
     pulls = [strap_pull_of(point, way, total / 3) for point, way in zip(points, ways, strict=True)]
@@ -308,7 +310,7 @@ def test_any_band_and_pull_balance_or_are_refused_with_a_reason(seed, rough, off
 def test_a_mask_offered_from_afar_ends_where_a_near_one_does():
     patch = face_like()
     # The same mask, 8 mm in front of the face.
-    afar = patch.with_gap(patch.normals @ np.array([0.0, -8.0, 0.0]))
+    afar = replace(patch, gap_mm=patch.normals @ np.array([0.0, -8.0, 0.0]))
     near, far = solve_contact(patch, yoke(10.0)), solve_contact(afar, yoke(10.0))
     # Only the gliding into the seat differs.
     assert np.abs(near.pressure_kpa - far.pressure_kpa).max() < 0.02 * near.peak_kpa

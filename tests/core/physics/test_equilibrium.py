@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from sealwright.errors import NotConverged
 from sealwright.physics.equilibrium import resultant_wrench, solve_equilibrium
-from sealwright.physics.foundation import uniform_foundation
 from sealwright.physics.line_search import Ray, step_length
 from sealwright.physics.patch import strap_pull_of
 
 from .bands import down, flat
+from .closed_forms import uniform_foundation
 
 B, L, N = 60.0, 40.0, 10.0
 STIFF = 10.0  # kPa/mm

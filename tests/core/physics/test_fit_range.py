@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from sealwright.errors import BadRecipe, NotConverged
@@ -93,7 +95,7 @@ def test_filter_counts_in_the_total_only():
 
 def test_a_dent_under_the_band_is_what_dominates():
     patch = face_like()
-    dent = patch.with_gap(np.where(np.abs(patch.station - 40) <= 6, 4.0, 0.0))
+    dent = replace(patch, gap_mm=np.where(np.abs(patch.station - 40) <= 6, 4.0, 0.0))
     found = predict_fit(dent, yoke(12.0), MEDIUM, settings=known(scan_noise_mm=0.1))
     first, last = found.worst_arc
     assert 32 <= first <= last <= 48

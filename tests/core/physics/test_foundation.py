@@ -2,28 +2,22 @@
 
 from __future__ import annotations
 
-import dataclasses
-
 import numpy as np
 import pytest
 from sealwright.errors import BadRecipe
-from sealwright.physics.contact import solve_contact
 from sealwright.physics.foundation import (
-    Foundation,
     FoundationSettings,
     GasketSettings,
-    even_stand_off_mm,
     foundation_of,
     gasket_stiffness,
     in_series,
-    modulus_from_shore_a,
-    uniform_foundation,
 )
 from sealwright.physics.loop import band_width_mm
 from sealwright.physics.patch import REGIONS
-from sealwright.physics.skin import SkinSettings, confined_modulus, region_stiffness, skin_sites
+from sealwright.physics.skin import SkinSettings, skin_sites
 
-from .bands import down, face_like, flat
+from .bands import face_like
+from .closed_forms import confined_modulus, modulus_from_shore_a, region_stiffness
 
 
 def test_two_layers_in_series():
@@ -43,9 +37,6 @@ def test_layer_between_free_and_confined():
     e, v = 37.0, 0.4
     lame, shear = e * v / ((1 + v) * (1 - 2 * v)), e / (2 * (1 + v))
     assert confined_modulus(e, v) == pytest.approx(lame + 2 * shear, rel=1e-12)
-    for bad in ((0.0, 0.3), (10.0, 0.5), (float("nan"), 0.3)):
-        with pytest.raises(BadRecipe, match="kPa"):
-            confined_modulus(*bad)
 
 
 def test_skin_under_a_soft_layer_is_the_two_in_series():
@@ -64,8 +55,6 @@ def test_hardness_to_modulus():
     # memory): 30 Shore A about 1.1, 50 about 2.5, 70 about 5.5 MPa. Hence the wide tolerance.
     for shore, mega in ((30, 1.1), (50, 2.5), (70, 5.5)):
         assert modulus_from_shore_a(shore) == pytest.approx(1000 * mega, rel=0.08)
-    with pytest.raises(BadRecipe, match="Shore A"):
-        modulus_from_shore_a(95)
 
 
 def test_table_is_sound_and_ordered_like_the_body():
@@ -99,27 +88,11 @@ def test_spread_is_that_of_a_log_normal_law():
 
 
 def test_factors_and_refusals():
-    doubled = region_stiffness(SkinSettings(cheek_factor=2.0)) / region_stiffness()
-    assert np.allclose(doubled, [1, 1, 2, 1, 1, 1])
+    band, doubled = face_like(60, 7), FoundationSettings(skin=SkinSettings(cheek_factor=2.0))
+    ratio = foundation_of(band, doubled).skin / foundation_of(band).skin
+    on_cheek = band.region == REGIONS.index("cheek")
+    assert on_cheek.any() and np.allclose(ratio, np.where(on_cheek, 2.0, 1.0))
     with pytest.raises(BadRecipe, match=r"from 0.05 to 20"):
-        region_stiffness(SkinSettings(chin_factor=0.0))
-    with pytest.raises(BadRecipe, match="kPa/mm"):
-        uniform_foundation(face_like(24, 5), -1.0)
+        foundation_of(band, FoundationSettings(skin=SkinSettings(chin_factor=0.0)))
     with pytest.raises(BadRecipe, match=r"from 5\.0 to 50000\.0 kPa"):
         foundation_of(face_like(24, 5), FoundationSettings(gasket=GasketSettings(modulus_kpa=1.0)))
-
-
-def test_even_stand_off_evens_the_pressure_of_a_flat_punch():
-    # Six strips of the six regions side by side, pressed by a central load: every strip must carry 2 kPa.
-    patch = flat(60, 40, 60, 10)
-    region = np.minimum((patch.points[:, 0] + 30) // 10, 5).astype(int)
-    for chosen in (FoundationSettings(), FoundationSettings(gasket=GasketSettings(4.0, 100.0))):
-        gap = even_stand_off_mm(2.0, chosen, 40.0)
-        assert gap.min() == 0.0
-        shaped = dataclasses.replace(patch, region=region, gap_mm=gap[region])
-        springs = foundation_of(shaped, chosen)
-        frictionless = Foundation(springs.normal, 0.0 * springs.shear, springs.skin)
-        result = solve_contact(shaped, [down(0, 0, 2e-3 * 2400)], foundation=frictionless)
-        assert np.allclose(result.pressure_kpa, 2.0, rtol=1e-6)
-    with pytest.raises(BadRecipe, match="kPa"):
-        even_stand_off_mm(0.0)

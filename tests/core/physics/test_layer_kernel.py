@@ -6,17 +6,17 @@ from functools import cache
 
 import numpy as np
 import pytest
+from layer_table import strip_factor
 from scipy.linalg import cho_factor, cho_solve
 from scipy.spatial.distance import cdist
 from sealwright.physics.layer_kernel import (
-    disc_sinking,
     layer_factor,
     layer_symbol,
     point_compliance,
     poisson_rows,
-    strip_factor,
 )
-from sealwright.physics.skin import confined_modulus
+
+from .closed_forms import confined_modulus, disc_sinking
 
 
 @pytest.mark.parametrize("poisson", [0.0, 0.3, 0.4, 0.45])

@@ -8,7 +8,9 @@ from scipy.optimize import brentq
 from sealwright.errors import BadRecipe
 from sealwright.physics.leak import LeakSettings, Medium, fit_factor, gap_resistance, leak_through
 from sealwright.physics.loop import loop_of, patch_from_grid
-from sealwright.physics.slot import L_PER_MIN, slot_flow_l_min, slot_series_flow, slot_terms
+from sealwright.physics.slot import L_PER_MIN, slot_series_flow, slot_terms
+
+from .closed_forms import slot_flow_l_min
 
 PLAIN = LeakSettings(entrance_loss=0.0, skin_relief_mm=0.0)
 

@@ -14,7 +14,7 @@ from sealwright.physics.filter_case import FilterCase
 from sealwright.physics.fit_settings import FitSettings
 from sealwright.physics.foundation import GasketSettings
 from sealwright.physics.relief import mean_cube, wave_gap
-from sealwright.physics.statics import POSITIONS, Hanging, head_up, weight_wrench
+from sealwright.physics.statics import POSITIONS, Hanging, weight_wrench
 from sealwright.physics.worn import around_points, quantile_of
 
 from .bands import down, face_like, flat, yoke
@@ -59,7 +59,6 @@ def test_positions_are_unit_weights_the_way_the_head_is_held():
     assert by_key["tilted_left"] == pytest.approx([np.sqrt(0.5), 0.0, -np.sqrt(0.5)])
     assert by_key["lying"] == pytest.approx([0.0, 1.0, 0.0])
     assert by_key["jolt"] == pytest.approx([0.0, -2.0, -1.0])
-    assert head_up(90.0) == pytest.approx((0.0, 1.0, 0.0))
 
 
 def test_plate_held_against_its_weight_by_hand():

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from sealwright.errors import BadRecipe, NotConverged
 from sealwright.physics.contact_result import ContactSettings
 from sealwright.physics.foundation import FoundationSettings
 from sealwright.physics.patch import REGIONS
-from sealwright.physics.skin import SkinSettings, region_stiffness
+from sealwright.physics.skin import SkinSettings
 from sealwright.physics.tension import TensionSettings, tension_at_pressure, tension_to_close
 
 from .bands import down, face_like, flat, yoke
+from .closed_forms import region_stiffness
 
 CHEEK = REGIONS.index("cheek")
 
@@ -49,7 +52,9 @@ def test_a_conformal_band_closes_at_the_lightest_pull():
 def test_a_step_too_high_is_named_with_its_place():
     patch = face_like(80, 7)
     gap = np.where(np.abs(patch.station - 20) < 4, 15.0, 0.0)
-    found = tension_to_close(patch.with_gap(gap), yoke(10.0), search=TensionSettings(most_total_n=20.0))
+    found = tension_to_close(
+        replace(patch, gap_mm=gap), yoke(10.0), search=TensionSettings(most_total_n=20.0)
+    )
     assert found.factor is None
     assert found.total_n is None
     assert "stay open" in found.text

@@ -17,11 +17,12 @@ from sealwright.recipe import Recipe, recipe_from_json
 from sealwright.search.design_variables import RANGES, design_variables_of, stepped, usual_keys, with_values
 from sealwright.search.evaluator import ImproveSettings
 from sealwright.search.full_check import FullCheck, full_check
-from sealwright.search.improve import Improvement, improve_design, improve_design_steps
+from sealwright.search.improve import Improvement, improve_design_steps
 from sealwright.search.improve_files import improve_files, improve_text
 from sealwright.search.search import SearchSettings
 from sealwright.verdicts.judge import judge
 from sealwright.verdicts.measure import measured_of
+from to_the_end import improve_design
 
 from .wearers import invented, sketched
 

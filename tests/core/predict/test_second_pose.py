@@ -14,13 +14,14 @@ from sealwright.designing.prepared import Prepared
 from sealwright.designing.sketch import sketch
 from sealwright.errors import LandmarkMissing
 from sealwright.predict.band import band_on_skin
-from sealwright.predict.second_pose import check_second_pose, moved_band
+from sealwright.predict.second_pose import moved_band
 from sealwright.predict.second_pose_result import SecondPoseCheck
 from sealwright.predict.skin_slide import along_and_across, skin_slide
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.report.fit_report import plain
 from sealwright.report.sections.prediction import second_pose_section
+from to_the_end import check_second_pose
 from trials.places import open_data
 
 from .wearers import head_a, invented, quick, scan, sketched

@@ -13,11 +13,11 @@ from sealwright.designing.sketch import sketch
 from sealwright.face.surface import face_chart, face_surface
 from sealwright.mesh import TriMesh
 from sealwright.physics.prediction_settings import PredictionSettings
-from sealwright.predict.prediction import predict
 from sealwright.predict.result import Prediction
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.scan.read.mesh_file import read_scan
+from to_the_end import predict
 from trials.places import open_data
 
 from demo_scenes.procedural_head import make_head

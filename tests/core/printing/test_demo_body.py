@@ -19,8 +19,9 @@ from sealwright.designing.design import Design
 from sealwright.designing.prepare import design
 from sealwright.designing.prepared import Prepared
 from sealwright.errors import DoesNotFit
+from sealwright.export.atomic import write_files
 from sealwright.hardware.lugs import BAR_BOTTOM_MM
-from sealwright.jobs.demo import write_demo_scan
+from sealwright.jobs.demo import demo_files
 from sealwright.jobs.make import Source, prepare_source
 from sealwright.limits import limit
 from sealwright.printing.plan import PrintPlan, plan_print
@@ -40,7 +41,7 @@ def prepared(name: str) -> Prepared:
     if name != DEMO:
         return run_to_end(prepare_source(Source(open_data(name)), Recipe()))
     with TemporaryDirectory() as folder:
-        scan, marks = write_demo_scan("Marlo", Path(folder))
+        scan, marks = write_files({Path(folder) / name: data for name, data in demo_files("Marlo").items()})
         return run_to_end(prepare_source(Source(scan, landmarks=marks), Recipe()))
 
 

@@ -13,12 +13,14 @@ from sealwright.errors import BadRecipe, DoesNotFit
 from sealwright.hardware.allowance import AllowanceSettings
 from sealwright.printing.allowances import allowances_of, print_copy
 from sealwright.printing.orientation import turning_up
-from sealwright.printing.plan import SLICE_TOLERANCE_PERCENT, PrintPlan, plan_print
+from sealwright.printing.plan import PrintPlan, plan_print
 from sealwright.printing.printer import PrinterSettings
 from sealwright.printing.supports import Unsupported
 from sealwright.printing.touchup import touch_ups
 from sealwright.settings import check_settings, settings_from, settings_to
 from sealwright.solids.boolean import Solid
+
+SLICE_TOLERANCE_PERCENT = 0.5  # slices and solid must agree this well, or the slices are not of this solid
 
 M = manifold3d.Manifold
 UP = np.array([0.0, 0.0, 1.0])

@@ -21,13 +21,13 @@ from sealwright.hardware.ports import make_port
 from sealwright.jobs.print_job import plan_part, print_parts, rings_in_place
 from sealwright.mesh import TriMesh
 from sealwright.predict.air import filter_of, medium_source
-from sealwright.predict.prediction import predict
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.report.sections.breathing import sizing_section
 from sealwright.report.sections.prediction import prediction_section, printing_section
 from sealwright.solids.boolean import Solid
 from sealwright.stage_cache import StageCache
+from to_the_end import predict
 
 from demo_scenes.procedural_head import make_head
 from demo_scenes.wearers import MARLO

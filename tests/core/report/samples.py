@@ -11,7 +11,6 @@ from sealwright.face.surface import face_chart, face_surface
 from sealwright.mesh import TriMesh
 from sealwright.physics.fit_range import FitSettings
 from sealwright.physics.prediction_settings import PredictionSettings
-from sealwright.predict.prediction import predict
 from sealwright.predict.result import Prediction
 from sealwright.predict.second_pose import second_pose_steps
 from sealwright.predict.second_pose_result import SecondPoseCheck
@@ -20,6 +19,7 @@ from sealwright.recipe import Recipe, recipe_from_json
 from sealwright.report.fit_report import expected_genus, fit_report
 from sealwright.solids.soundness import Soundness, soundness_of
 from sealwright.verdicts.measure import Examined
+from to_the_end import predict
 
 from demo_scenes.procedural_head import make_head
 from demo_scenes.wearers import MARLO

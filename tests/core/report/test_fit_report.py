@@ -15,13 +15,13 @@ from sealwright.hardware.allowance import AllowanceSettings, allowance_of
 from sealwright.hardware.holder import make_holder
 from sealwright.hardware.options import PORT_KINDS, HolderSettings, PortSettings
 from sealwright.hardware.ports import make_port
-from sealwright.predict.prediction import predict
 from sealwright.recipe import recipe_from_json
 from sealwright.report.fit_report import fit_report, report_json
 from sealwright.report.keys import glossary, key_of, leaves
 from sealwright.report.schema import report_schema
 from sealwright.report.sections.hardware import flat_keys
 from sealwright.verdicts.measure import Examined
+from to_the_end import predict
 
 from . import samples
 

@@ -13,12 +13,13 @@ from sealwright.render.annotations import nice_length
 from sealwright.render.camera import VIEWS, Camera, framed
 from sealwright.render.colormap import MAPS, colours_of
 from sealwright.render.pictures import png_bytes, render
-from sealwright.render.scene import BODY, HOLDER, LINE, SKIN, Cut, Label, Legend, Scene, Shown, ball, tube
+from sealwright.render.scene import LINE, SKIN, Cut, Label, Legend, Scene, Shown, ball, tube
 from sealwright.render.shading import light_reaching, to_linear, to_srgb
 from sealwright.render.soup import soup_of
 from sealwright.render.tracing import Tracer
 
 PLAIN = ((1.0, 1.0, 1.0), (1.0, 1.0, 1.0))
+BODY, HOLDER = (0.30, 0.52, 0.60), (0.93, 0.64, 0.25)
 
 
 def sphere(radius: float, centre: tuple[float, float, float] = (0, 0, 0), level: int = 5) -> TriMesh:

@@ -9,12 +9,20 @@ from typing import Any
 import numpy as np
 import pytest
 from sealwright.errors import LandmarkMissing
-from sealwright.scan.landmarks.landmark_file import landmarks_from_file, read_landmark_file
+from sealwright.mesh import TriMesh
+from sealwright.scan.landmarks.landmark_file import read_landmark_file
+from sealwright.scan.landmarks.landmark_set import Landmark, given_landmarks
 from sealwright.scan.landmarks.proposal import propose_landmarks
 from sealwright.scan.pose.pose_fallback import pose_from_landmarks, pose_from_points, pose_from_three
 from trials.faces import face_scan, found, random_pose, truth
 
 pytestmark = pytest.mark.scans
+
+
+def landmarks_from_file(path: Path, mesh: TriMesh, mm_per_unit: float = 1.0) -> dict[str, Landmark]:
+    """What a job makes of a landmark file."""
+    points = {name: np.array(point) * mm_per_unit for name, point in read_landmark_file(path).items()}
+    return given_landmarks(points, mesh)
 
 
 def written(tmp_path: Path, data: Any) -> Path:

@@ -7,30 +7,7 @@ from pathlib import Path
 
 from ...errors import LandmarkMissing, Where
 from ...files import contents
-from ...mesh import TriMesh
-from .landmark_set import Landmark, checked_point, given_landmarks
-
-
-def landmarks_from_file(path: str | Path, mesh_mm: TriMesh, mm_per_unit: float = 1.0) -> dict[str, Landmark]:
-    """Read landmarks: JSON, name -> [x, y, z] in scan coordinates, in the unit of the scan file.
-
-    Parameters
-    ----------
-    path : the file.
-    mesh_mm : the scan in mm, in its own coordinates.
-    mm_per_unit : millimetres per unit of the scan file.
-
-    Returns
-    -------
-    name -> landmark, put on the skin.
-
-    Raises
-    ------
-    LandmarkMissing : unreadable file, unknown name, a point that is no three numbers or is off the skin.
-    """
-    data = read_landmark_file(path)
-    points = {name: checked_point(value, name) * mm_per_unit for name, value in data.items()}
-    return given_landmarks(points, mesh_mm)
+from .landmark_set import checked_point
 
 
 def read_landmark_file(path: str | Path) -> dict[str, list[float]]:

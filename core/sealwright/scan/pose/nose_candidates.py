@@ -23,13 +23,11 @@ class NoseCandidates:
     tips : (k, 3) mm, scan frame.
     outward : (k, 3) unit axis out of the bump.
     inward_winding : (k,) true where the triangles face into the bump, as in a scan turned inside out.
-    protrusion_mm : (k,) mean height of the tip over its neighbourhood.
     """
 
     tips: Floats
     outward: Floats
     inward_winding: Ints
-    protrusion_mm: Floats
 
 
 def nose_candidates(samples: SkinSamples, at_most: int = 16) -> NoseCandidates:
@@ -49,9 +47,7 @@ def nose_candidates(samples: SkinSamples, at_most: int = 16) -> NoseCandidates:
     sign = np.repeat([1.0, -1.0], [len(part) for part in found])
     order = np.argsort(-sign * height[which], kind="stable")[:at_most]
     which, sign = which[order], sign[order]
-    return NoseCandidates(
-        points[which], axis[which] * sign[:, None], (sign < 0).astype(np.int32), sign * height[which]
-    )
+    return NoseCandidates(points[which], axis[which] * sign[:, None], (sign < 0).astype(np.int32))
 
 
 def _means(points: Floats, normals: Floats, pairs: Ints) -> tuple[Floats, Floats]:
