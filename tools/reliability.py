@@ -21,7 +21,7 @@ import numpy as np
 from scipy.optimize import minimize
 from sealwright.errors import DesignError
 from sealwright.mesh import Floats, TriMesh
-from sealwright.scan.landmarks.confidence import GROUPS, kind_of, log_odds
+from sealwright.scan.landmarks.confidence import GROUPS, log_odds, without_side
 from sealwright.scan.landmarks.landmark_set import Landmarks
 from sealwright.scan.landmarks.proposal import clear_landmarks, propose_landmarks
 from sealwright.scan.pose.orient import find_face
@@ -98,7 +98,7 @@ def fit(rows: list[Row]) -> dict[str, list[float]]:
     """Offset and slope of the log odds for each group; both held near (0, 1), as if by a dozen landmarks."""
     out = {}
     for group in sorted(set(GROUPS.values())):
-        own = [row for row in rows if GROUPS[kind_of(row.name)] == group]
+        own = [row for row in rows if GROUPS[without_side(row.name)] == group]
         odds = np.array([log_odds(row.said) for row in own])
         right = np.array([row.error_mm <= WRONG_MM for row in own])
 
@@ -116,7 +116,7 @@ def error_table(rows: list[Row]) -> str:
     """Markdown: errors by landmark."""
     lines = ["| landmark | number | median mm | 95 % mm |", "| --- | --- | --- | --- |"]
     for kind in GROUPS:
-        own = np.array([row.error_mm for row in rows if kind_of(row.name) == kind])
+        own = np.array([row.error_mm for row in rows if without_side(row.name) == kind])
         if len(own):
             lines.append(f"| {kind} | {len(own)} | {np.median(own):.1f} | {np.percentile(own, 95):.1f} |")
     return "\n".join(lines)

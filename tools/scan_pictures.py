@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 from sealwright.mesh import Floats, TriMesh
 from sealwright.render.pictures import png_bytes, render, view_of
-from sealwright.render.scene import Colour, Scene, Shown, ball, tube
+from sealwright.render.scene import Colour, Scene, Shown, ball, line_tube
 
 from demo_scenes.expression import Expression
 from demo_scenes.head_grid import whole_sheet
@@ -55,11 +55,11 @@ def strands(mesh: TriMesh) -> list[Shown]:
     for k in range(14):
         z = np.linspace(70.0, -62.0, 40)
         x = 56.0 - 0.9 * k + 5.0 * np.sin(z / 22.0 + k)
-        shown.append(Shown(tube(_before(mesh, x, z, 5.0), 1.6, closed=False), HAIR, solid=False))
+        shown.append(Shown(line_tube(_before(mesh, x, z, 5.0), 1.6, closed=False), HAIR, solid=False))
     for k in range(9):
         x = np.linspace(-64.0, 64.0, 60)
         z = np.full(60, -72.0 - 3.5 * k)
-        shown.append(Shown(tube(_before(mesh, x, z, 9.0), 2.6, closed=False), CLOTH, solid=False))
+        shown.append(Shown(line_tube(_before(mesh, x, z, 9.0), 2.6, closed=False), CLOTH, solid=False))
     return shown
 
 
@@ -80,7 +80,7 @@ def path() -> list[Shown]:
         turn = np.radians(np.linspace(-80.0, 80.0, 17))
         reach = 300.0 - drop
         points = np.column_stack([reach * np.sin(turn), 60.0 - reach * np.cos(turn), np.full(17, height)])
-        shown.append(Shown(tube(points, 2.0, closed=False), SENSOR, solid=False))
+        shown.append(Shown(line_tube(points, 2.0, closed=False), SENSOR, solid=False))
         shown += [Shown(ball(point, 7.0), SENSOR, solid=False) for point in points[::4]]
     return shown
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from ..face.squares import whole_squares
+from ..face.quadtree import whole_squares
 from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface, sheet_mesh
 from ..facepiece.contact_band import ContactBand

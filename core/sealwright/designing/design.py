@@ -29,7 +29,7 @@ from .context import Context, Points, QualityName, context_of
 from .cushioning import cushion_stage
 from .fittings import print_up
 from .prepared import Prepared
-from .seal_and_shape import laid_out
+from .seal_and_shape import seal_and_shape_steps
 from .shape import Shape, compared_overhang
 from .stages import (
     Measured,
@@ -138,7 +138,7 @@ def _mask_design(context: Context) -> Job[Design]:
     """The sequence: port, line and shape, air, straps, lugs, further ports, body, hardware, measuring."""
     yield Step(0.02, "Building ports")
     asked = port_stage(context)
-    line, shape = yield from steps_within(laid_out(context, asked), 0.04, 0.4)
+    line, shape = yield from steps_within(seal_and_shape_steps(context, asked), 0.04, 0.4)
     yield Step(0.4, "Adding ports and lugs")
     void, air_ml = air_stage(context, shape.shell)
     laid = Design(

@@ -22,7 +22,7 @@ _SMOOTHER = (1.0, 1.6, 2.4)  # times the asked smoothing, as far as a band folds
 _OWN_LINE = 2  # so many of them for a line through the maker's points, which is not bent far from them
 
 
-def laid_out(context: Context, port: Placed) -> Job[tuple[SealLine, Shape]]:
+def seal_and_shape_steps(context: Context, port: Placed) -> Job[tuple[SealLine, Shape]]:
     """Seal line and facepiece, as a job of steps.
 
     Parameters

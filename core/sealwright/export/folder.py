@@ -100,7 +100,9 @@ def read_manifest(folder: Path) -> Manifest | None:
         ) from error
 
 
-def require_free(folder: Path, identity: Identity, replace: bool = False, scan: Path | None = None) -> None:
+def require_free_folder(
+    folder: Path, identity: Identity, replace: bool = False, scan: Path | None = None
+) -> None:
     """Refuse a folder with another design, with changed files, or with parts of unknown origin.
 
     Parameters
@@ -152,7 +154,7 @@ def write_folder(
 
     Raises
     ------
-    UnwritableFile : see `require_free`; or the folder cannot be written to.
+    UnwritableFile : see `require_free_folder`; or the folder cannot be written to.
     """
     plain = {name: (_hash(data),) for name, data in sorted(files.items())}
     listed = {**files, MANIFEST: _manifest_bytes(identity, "whole", plain)}
@@ -162,7 +164,7 @@ def write_folder(
     if not folder.is_dir():
         raise unwritable(folder, NotADirectoryError(0, "a file has this name"))
     with folder_lock(folder):
-        require_free(folder, identity, replace, scan)
+        require_free_folder(folder, identity, replace, scan)
         known = read_manifest(folder)
         old = dict(known.files) if known is not None else {}
         for name in files:

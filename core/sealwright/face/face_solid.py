@@ -13,8 +13,8 @@ from ..mesh import Bools, Floats, TriMesh
 from ..solids.boolean import Solid, solid_of, triangles_between
 from .clearance import grown_by_ball
 from .denoise import nearest_filled
-from .refine import FineSheet, fine_sheet
-from .squares import whole_squares
+from .fine_sheet import FineSheet, fine_sheet
+from .quadtree import whole_squares
 from .stand_off import StandOff, at_distance
 from .surface import FaceSurface
 

@@ -14,8 +14,8 @@ from ..mesh import Bools, Floats, TriMesh, at_all_corners
 from .chart import RadialChart
 from .denoise import Smoothed, nearest_filled, robust_sigma, smooth_bounded, vertex_noise
 from .holes import enclosed_holes, fill_smoothly
+from .quadtree import whole_squares
 from .rasterise import ScanOnChart, scan_on_chart
-from .squares import whole_squares
 
 _PITCH_MM = 0.75  # on the skin 75 mm from the centre: chord error under 0.02 mm on a radius of 4 mm
 _SPAN_RAD = 1.42  # half opening of the chart: nose bridge to under the chin, cheek to cheek

@@ -12,7 +12,7 @@ from .allowance import Allowance
 from .options import PortSettings
 from .port_facts import CutGland, MalePortFacts
 from .port_parts import EDGE_MM, HAND_MM, THROAT_LIP_MM, Back, PortParts, back_cone, bore_cutter, boss_core
-from .rings import LAND_MM, FaceGland, face_gland, judge, lands, o_ring_of, propose_ring
+from .rings import LAND_MM, FaceGland, face_gland, judge_gland, lands, o_ring_of, propose_ring
 from .screw import Helix, screw
 from .soft_ring import SQUEEZE, SoftRing, ring_solid, root_cutter, soft_ring
 from .threads import Thread, thread_of
@@ -195,7 +195,7 @@ def _cut(gland: FaceGland, settings: PortSettings, plan: MaleLayout) -> CutGland
 
 
 def _remarks(settings: PortSettings, plan: MaleLayout, gland: FaceGland | None) -> tuple[Remark, ...]:
-    out = list(judge(gland)) if gland is not None else []
+    out = list(judge_gland(gland)) if gland is not None else []
     where = Where("port", key="port.kind")
     if plan.thread.overhang_deg > 45.0 + 1e-9:
         out.append(

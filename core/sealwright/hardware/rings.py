@@ -50,7 +50,7 @@ class FaceGland:
     @property
     def stretch(self) -> float:
         """Stretch of the ring over the inner wall, share."""
-        return stretch_of(self.inside_mm, self.ring.inside_mm)
+        return ring_stretch(self.inside_mm, self.ring.inside_mm)
 
     @property
     def section_mm(self) -> float:
@@ -60,25 +60,25 @@ class FaceGland:
     @property
     def squeeze(self) -> float:
         """Axial squeeze of the free section, share."""
-        return squeeze_of(self.ring.section_mm, self.depth_mm)
+        return ring_squeeze(self.ring.section_mm, self.depth_mm)
 
     @property
     def fill(self) -> float:
         """Share of the gland the free section fills."""
-        return fill_of(self.ring.section_mm, self.depth_mm, self.width_mm)
+        return gland_fill(self.ring.section_mm, self.depth_mm, self.width_mm)
 
 
-def squeeze_of(section_mm: float, depth_mm: float) -> float:
+def ring_squeeze(section_mm: float, depth_mm: float) -> float:
     """Squeeze (cs - depth) / cs, share; handbook formula (from memory)."""
     return (section_mm - depth_mm) / section_mm
 
 
-def fill_of(section_mm: float, depth_mm: float, width_mm: float) -> float:
+def gland_fill(section_mm: float, depth_mm: float, width_mm: float) -> float:
     """Fill (pi/4 cs^2) / (depth * width), share; handbook formula (from memory)."""
     return 0.25 * math.pi * section_mm**2 / (depth_mm * width_mm)
 
 
-def stretch_of(gland_inside_mm: float, ring_inside_mm: float) -> float:
+def ring_stretch(gland_inside_mm: float, ring_inside_mm: float) -> float:
     """Stretch (gland - ring) / ring of the inside diameters, share; negative when the ring is loose."""
     return (gland_inside_mm - ring_inside_mm) / ring_inside_mm
 
@@ -166,7 +166,7 @@ def lands(gland: FaceGland, inner_radius_mm: float, outer_radius_mm: float) -> t
     return 0.5 * gland.inside_mm - inner_radius_mm, outer_radius_mm - 0.5 * gland.outside_mm
 
 
-def judge(gland: FaceGland) -> tuple[Remark, ...]:
+def judge_gland(gland: FaceGland) -> tuple[Remark, ...]:
     """Remarks where squeeze, fill or stretch leave the limits of the rings table."""
     limits, where = table("rings")["limits"], Where("ring", key=gland.ring.size)
     out = []

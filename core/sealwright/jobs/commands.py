@@ -11,7 +11,7 @@ from ..designing.design import Design
 from ..designing.prepared import Prepared
 from ..errors import DesignError, UnwritableFile, Where
 from ..export.atomic import write_files
-from ..export.folder import require_free, require_writable
+from ..export.folder import require_free_folder, require_writable
 from ..facepiece.seal_line_proposal import seal_line
 from ..progress import Job
 from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
@@ -25,7 +25,7 @@ from .make import examination, make, prepare_source, write_made
 from .options import CAUTION
 from .output import complain, say
 from .scan_options import source_of
-from .showing import shown
+from .showing import run_showing
 from .source import identity_of
 
 
@@ -42,15 +42,15 @@ def recipe_of(arguments: argparse.Namespace) -> RecipeFile:
 def _make(arguments: argparse.Namespace) -> int:
     require_writable(arguments.out)
     source, recipe = source_of(arguments), recipe_of(arguments)
-    require_free(arguments.out, identity_of(source, recipe.recipe), arguments.replace, source.path)
-    made = shown(make(source, recipe, not arguments.no_pictures))
+    require_free_folder(arguments.out, identity_of(source, recipe.recipe), arguments.replace, source.path)
+    made = run_showing(make(source, recipe, not arguments.no_pictures))
     paths = write_made(made, arguments.out, arguments.replace, source.path)
     say(report_text(made.report) + f"\n{len(paths)} files in {arguments.out}\n")
     return 0
 
 
 def _check(arguments: argparse.Namespace) -> int:
-    made = shown(make(source_of(arguments), recipe_of(arguments), pictures=False))
+    made = run_showing(make(source_of(arguments), recipe_of(arguments), pictures=False))
     return _printed(report_text(made.report))
 
 
@@ -59,7 +59,7 @@ def _prepare(arguments: argparse.Namespace) -> int:
         require_writable(arguments.out)
     read = recipe_of(arguments)
     recipe = read.recipe
-    prepared = shown(prepare_source(source_of(arguments), recipe))
+    prepared = run_showing(prepare_source(source_of(arguments), recipe))
     pictures = {}
     if arguments.out is not None:
         from ..report.coverage import coverage_pictures
@@ -120,12 +120,12 @@ def _improve(arguments: argparse.Namespace) -> int:
 
     require_writable(arguments.out)
     recipe = recipe_of(arguments).recipe
-    prepared = shown(prepare_source(source_of(arguments), recipe))
+    prepared = run_showing(prepare_source(source_of(arguments), recipe))
     usual = ImproveSettings()
     search = replace(usual.search, evaluations=arguments.evaluations, seed=arguments.seed)
     chosen = replace(usual, search=search)
     steps = improve_design_steps(prepared, recipe, chosen, keys=arguments.vary, examine=examination)
-    found = shown(steps)
+    found = run_showing(steps)
     write_files({arguments.out / name: data for name, data in improve_files(found).items()})
     say(CAUTION + "\n\n" + improve_text(found))
     return 0
@@ -136,7 +136,7 @@ def _demo(arguments: argparse.Namespace) -> int:
 
     require_writable(arguments.out)
     pictures = not arguments.no_pictures
-    made, scan = shown(demo_steps(arguments.wearer, arguments.out, arguments.replace, pictures))
+    made, scan = run_showing(demo_steps(arguments.wearer, arguments.out, arguments.replace, pictures))
     say(
         f"Demo scan of the invented wearer {arguments.wearer}: {scan}\n"
         f"Corners of the mouth were set by hand, as a maker would.\n{report_text(made.report)}\n"

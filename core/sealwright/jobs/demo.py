@@ -13,7 +13,7 @@ from types import ModuleType
 
 from ..errors import BackendUnavailable, BadRecipe, UnwritableFile, Where
 from ..export.atomic import write_files
-from ..export.folder import require_free
+from ..export.folder import require_free_folder
 from ..progress import Job, Step
 from ..recipe import Recipe
 from .make import Made, make, write_made
@@ -68,7 +68,7 @@ def demo_steps(
         first, second = write_files({Path(place) / name: data for name, data in files.items()})
         source = Source(first, landmarks=second, wearer=wearer)
         identity = identity_of(source, Recipe())
-        require_free(folder, identity, replace_other)
+        require_free_folder(folder, identity, replace_other)
         made = yield from make(source, Recipe(), pictures)
     made = replace(made, files={**made.files, **files})
     write_made(made, folder, replace_other)

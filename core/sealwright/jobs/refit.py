@@ -20,7 +20,7 @@ from ..export.identity import Identity
 from ..export.lock import folder_lock
 from ..progress import Job, Step
 from ..recipe import Recipe, recipe_to_json
-from .refit_record import Record, holds, key_of, records_in
+from .refit_record import Record, holds, record_key, records_in
 from .refit_table import (
     in_order,
     name_of,
@@ -35,10 +35,10 @@ from .refit_work import (
     Task,
     blank_record,
     exit_when_parent_dies,
+    make_wearer,
     process_died_record,
     recovered,
     refused,
-    work,
 )
 from .source import Source, identity_of, recipe_hash, today
 
@@ -185,7 +185,7 @@ def tasks_of(
 def folder_name(identity: Identity) -> str:
     """Label and ten digits of the key: two designs never share a folder, and a renamed scan keeps its own."""
     slug = re.sub(r"[^\w-]+", "-", identity.wearer).strip("-")[:40].strip("-") or "wearer"
-    return f"{slug}-{key_of(identity.as_dict())[:10]}"
+    return f"{slug}-{record_key(identity.as_dict())[:10]}"
 
 
 def _write_table(there: dict[str, Record], found: dict[str, Record], out_dir: Path) -> None:
@@ -200,7 +200,7 @@ def _write_table(there: dict[str, Record], found: dict[str, Record], out_dir: Pa
 
 def _in_this_process(tasks: Sequence[Task], how: Work) -> Generator[Record, None, None]:
     for task in tasks:
-        yield work(task, how.make_one)
+        yield make_wearer(task, how.make_one)
 
 
 def _in_processes(tasks: Sequence[Task], how: Work) -> Generator[Record, None, None]:
@@ -222,7 +222,9 @@ def _pool(tasks: Sequence[Task], make_one: MakeOne, workers: int) -> Generator[R
     pool = ProcessPoolExecutor(min(workers, max(len(tasks), 1)), context, exit_when_parent_dies)
     try:
         # Futures come back in any order; the table keeps an order of its own.
-        waiting: dict[Future[Record], Task] = {pool.submit(work, task, make_one): task for task in tasks}
+        waiting: dict[Future[Record], Task] = {
+            pool.submit(make_wearer, task, make_one): task for task in tasks
+        }
         while waiting:
             done, _ = wait(waiting, return_when=FIRST_COMPLETED)
             for future in done:

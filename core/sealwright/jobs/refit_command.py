@@ -18,7 +18,7 @@ from .refit import Work, refit_steps
 from .refit_list import sources_of
 from .refit_record import Record, records_in
 from .refit_table import in_order, refuse_two_labels, table_csv, table_json, table_text
-from .showing import shown
+from .showing import run_showing
 from .source import checked_day
 
 SOME_NOT_MADE = 3
@@ -34,7 +34,7 @@ def refit(arguments: argparse.Namespace, recipe: Recipe) -> int:
     job = refit_steps(sources, recipe, arguments.out, how)
     begun = time.monotonic()
     if on_terminal():
-        found = shown(job, "{desc:<60}|{bar}| {percentage:3.0f} %")
+        found = run_showing(job, "{desc:<60}|{bar}| {percentage:3.0f} %")
     else:
         found = run_to_end(job, lambda step: complain(step.label + "\n"))
     minutes = (time.monotonic() - begun) / 60.0

@@ -48,7 +48,7 @@ class Found(TypedDict):
     traceback: NotRequired[list[str]]
 
 
-def key_of(identity: Mapping[str, str]) -> str:
+def record_key(identity: Mapping[str, str]) -> str:
     """The key of a result: hash of scan, recipe and label."""
     told = (identity["scan_sha256"], identity["recipe_sha256"], identity["wearer"])
     return hashlib.sha256("\0".join(told).encode()).hexdigest()
@@ -63,7 +63,7 @@ def read_record(folder: Path) -> Record | None:
     """The record in a folder; None where there is none of this format that agrees with itself."""
     try:
         record = json.loads((folder / RECORD).read_text(encoding="utf-8"))
-        sound = record["format"] == FORMAT and record["key"] == key_of(record["identity"])
+        sound = record["format"] == FORMAT and record["key"] == record_key(record["identity"])
         sound = sound and record["state"] in ("made", "refused", "fault")
         sound = sound and all(isinstance(record[k], dict) for k in ("files", "values", "identity"))
         sound = sound and isinstance(record["reasons"], list) and isinstance(record["verdict"], str)

@@ -23,9 +23,9 @@ from .refit_record import (
     Found,
     Record,
     hashes_in,
-    key_of,
     read_record,
     record_bytes,
+    record_key,
     what_changed,
 )
 from .source import Source
@@ -56,7 +56,7 @@ class Task:
     @property
     def key(self) -> str:
         """Of the content: scan, recipe and label; never a file name."""
-        return key_of(self.identity.as_dict())
+        return record_key(self.identity.as_dict())
 
     @property
     def partial(self) -> Path:
@@ -83,7 +83,7 @@ def exit_when_parent_dies() -> None:
     threading.Thread(target=watch, daemon=True).start()
 
 
-def work(task: Task, make_one: MakeOne) -> Record:
+def make_wearer(task: Task, make_one: MakeOne) -> Record:
     """Make one wearer and give its record; faults go into the record and stop nobody else.
 
     The folder appears under its name only with everything in it, the record last.

@@ -10,7 +10,7 @@ from .output import on_terminal
 T = TypeVar("T")
 
 
-def shown(job: Job[T], unit: str = "{desc:<42}|{bar}| {percentage:3.0f} %") -> T:
+def run_showing(job: Job[T], unit: str = "{desc:<42}|{bar}| {percentage:3.0f} %") -> T:
     """Run a job with a progress bar on a terminal."""
     from tqdm import tqdm
 

@@ -33,7 +33,7 @@ def _interrupted_once(_: int, __: FrameType | None) -> None:
     raise KeyboardInterrupt
 
 
-def work() -> int:
+def run_worker() -> int:
     """Run the command of this process."""
     signal.signal(signal.SIGINT, _interrupted_once)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)  # the watcher keeps order itself
@@ -46,7 +46,7 @@ def work() -> int:
 
 
 if __name__ == "__main__":
-    code = work()
+    code = run_worker()
     for stream in (sys.stdout, sys.stderr):
         try:
             if stream is not None:

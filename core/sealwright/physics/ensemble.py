@@ -33,7 +33,7 @@ from .patch import ContactPatch, StrapPull
 from .relief import SMOOTH, Grooves, Surface, grooves_of
 from .skin_map import mix_of, tissue_of
 from .statics import POSITIONS, WEIGHTLESS, Hanging, weight_wrench
-from .worn import PATCH_CM2, Worn, WornStates, around_points, joined, summed_up
+from .worn import PATCH_CM2, Worn, WornStates, around_points, joined_states, summed_up
 
 CHUNK = 128  # draws that are worked on at once: their arrays stay in the processor's cache
 THREADS = 2  # chunks at a time
@@ -150,7 +150,7 @@ class Ensemble:
         for part in self._steps(offer):
             parts.append(part)
             yield min(1.0, len(parts) * CHUNK / self.draws.count)
-        return summed_up(joined(parts), self.case.patch, self.loop, self.contact)
+        return summed_up(joined_states(parts), self.case.patch, self.loop, self.contact)
 
     def _steps(self, offer: _Offer) -> Iterator[WornStates]:
         """The states of one chunk of draws after the other, in order."""

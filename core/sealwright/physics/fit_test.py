@@ -138,7 +138,7 @@ def harmonic_mean(factors: list[float]) -> float:
     return len(checked) / sum(1.0 / factor for factor in checked)
 
 
-def judge(test: FitTest) -> FitVerdict:
+def judge_fit_test(test: FitTest) -> FitVerdict:
     """Overall fit factor and verdict: half mask pass at 100, warn from 50, fail below.
 
     The pass level is that of 29 CFR 1910.134 App A; the warning is a choice of ours. A test with a missing

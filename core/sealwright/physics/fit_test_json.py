@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from ..errors import BadRecipe, Where
 from .exercises import EXERCISES
-from .fit_test import LARGEST_FACTOR, SMALLEST_FACTOR, FitTest, check_fit_test, judge
+from .fit_test import LARGEST_FACTOR, SMALLEST_FACTOR, FitTest, check_fit_test, judge_fit_test
 
 FORMAT = "sealwright-fit-test"
 VERSION = 1
@@ -19,7 +19,7 @@ def fit_test_to_json(test: FitTest) -> dict[str, object]:
     ------
     BadRecipe : see `check_fit_test`.
     """
-    found = judge(test)
+    found = judge_fit_test(test)
     return {
         "format": FORMAT,
         "version": VERSION,

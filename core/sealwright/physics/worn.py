@@ -144,7 +144,7 @@ def around_points(patch: ContactPatch, area_cm2: float) -> csr_matrix:
     return weight.astype(np.float32)
 
 
-def joined(parts: Sequence[WornStates]) -> WornStates:
+def joined_states(parts: Sequence[WornStates]) -> WornStates:
     """Chunks of draws as one."""
     first = parts[0]
     return WornStates(

@@ -11,7 +11,7 @@ from .. import __version__
 from ..errors import BadRecipe, Remark, Where
 from ..files import contents
 from ..settings import check_settings, properties_of, schema_of, settings_from, settings_to
-from ..settings.reading import shown
+from ..settings.reading import quoted
 from .decisions import Recipe
 from .json_text import strict_json
 from .migration import migrated
@@ -52,7 +52,7 @@ def recipe_file_from_json(text_or_data: str | Mapping[str, object]) -> RecipeFil
     if not isinstance(data, Mapping) or found not in (FORMAT, FORMAT_BEFORE):
         raise BadRecipe(
             "This is not a recipe of this version"
-            + (f": its format is {shown(found)}." if isinstance(data, Mapping) else "."),
+            + (f": its format is {quoted(found)}." if isinstance(data, Mapping) else "."),
             Where("recipe", key="format"),
             f'Give an object with "format": "{FORMAT}" or "{FORMAT_BEFORE}".',
         )

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 
 from ..errors import BadRecipe, Where
-from ..settings.reading import shown
+from ..settings.reading import quoted
 
 MOST_CHARACTERS = 2_000_000
 """A recipe with a thousand control points has a tenth of this."""
@@ -72,8 +72,8 @@ def _unique(pairs: list[tuple[str, object]]) -> dict[str, object]:
     for name, value in pairs:
         if name in made:
             raise BadRecipe(
-                f"The key {shown(name)} stands twice in one object of the recipe.",
-                Where("recipe", key=shown(name)[1:-1]),
+                f"The key {quoted(name)} stands twice in one object of the recipe.",
+                Where("recipe", key=quoted(name)[1:-1]),
                 "Keep the one that is meant and delete the other.",
             )
         made[name] = value

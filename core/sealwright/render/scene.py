@@ -114,7 +114,7 @@ class Scene:
         return np.vstack(rows)
 
 
-def tube(points: Floats, radius_mm: float, closed: bool = True, sides: int = 8) -> TriMesh:
+def line_tube(points: Floats, radius_mm: float, closed: bool = True, sides: int = 8) -> TriMesh:
     """A round line along points (k, 3), for a seal line or an axis in a picture; ends are open."""
     p = np.asarray(points, dtype=np.float64)
     ahead, behind = np.roll(p, -1, axis=0), np.roll(p, 1, axis=0)

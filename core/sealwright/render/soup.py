@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..mesh import Floats, Ints, TriMesh
-from .scene import Cut, Scene, Shown, tube
+from .scene import Cut, Scene, Shown, line_tube
 
 _HAIR = 3e-4  # of its size: how far an open surface is drawn below its place
 
@@ -116,7 +116,7 @@ def _cut_line(edges: Floats, shown: Shown, number: int) -> Soup:
     radius = 0.0025 * float(np.linalg.norm(shown.mesh.extents))
     length = np.linalg.norm(edges[:, 1] - edges[:, 0], axis=1)
     long_enough = edges[length > 1e-6]
-    rod = tube(np.array([[0.0, 0, 0], [0, 0, 1]]), 1.0, closed=False)
+    rod = line_tube(np.array([[0.0, 0, 0], [0, 0, 1]]), 1.0, closed=False)
     along = long_enough[:, 1] - long_enough[:, 0]
     unit = along / np.linalg.norm(along, axis=1, keepdims=True)
     across = np.cross(unit, np.eye(3)[np.abs(unit).argmin(axis=1)])

@@ -6,7 +6,7 @@ import numpy as np
 
 from ..designing.prepared import Prepared
 from ..errors import DesignError
-from ..face.squares import whole_squares
+from ..face.quadtree import whole_squares
 from ..face.surface import sheet_faces
 from ..facepiece.seal_line_proposal import seal_line
 from ..mesh import Bools, Floats, TriMesh

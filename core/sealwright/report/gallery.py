@@ -14,7 +14,7 @@ from ..mesh import TriMesh
 from ..progress import Job, Step
 from ..render.camera import Camera, framed
 from ..render.pictures import png_bytes, render, view_of
-from ..render.scene import RING, Colour, Cut, Legend, Scene, Shown, tube
+from ..render.scene import RING, Colour, Cut, Legend, Scene, Shown, line_tube
 from ..solids.primitives import revolved
 
 SKIN: Colour = (0.86, 0.73, 0.64)
@@ -128,7 +128,7 @@ def _gap_scene(design: Design) -> Scene:
     coloured = Shown(body, PART_COLOURS[0], values=shown)
     if design.seal_line is None:
         return Scene((coloured,), legend=legend)
-    line = Shown(tube(design.seal_line.points, 0.5), (0.1, 0.1, 0.1), solid=False)
+    line = Shown(line_tube(design.seal_line.points, 0.5), (0.1, 0.1, 0.1), solid=False)
     return Scene((coloured, line), legend=legend)
 
 

@@ -69,7 +69,7 @@ def _value(name: re.Match[str]) -> str:
     return f"{limit(name[1]).value:g}"
 
 
-def key_of(path: str) -> Key | None:
+def glossary_entry(path: str) -> Key | None:
     """The glossary entry of a concrete path such as ``parts.body.size_mm[]``; None when there is none.
 
     An exact match of the list marks wins; a path that stops at a list finds the entry of its items.
@@ -95,7 +95,7 @@ def leaves(report: object, path: str = "") -> Iterator[tuple[str, object]]:
 
     Empty sections and lists are leaves too.
     """
-    entry = key_of(path) if path else None
+    entry = glossary_entry(path) if path else None
     if entry is not None and entry.type == _FREE:
         yield path, report
     elif isinstance(report, dict) and report:

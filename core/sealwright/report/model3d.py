@@ -18,7 +18,7 @@ from ..facepiece.shell import Shell, side_mesh
 from ..mesh import Floats, TriMesh
 from ..physics.contact_result import CAPILLARY_KPA
 from ..predict.result import Prediction
-from ..render.scene import LINE, tube
+from ..render.scene import LINE, line_tube
 from ..solids.boolean import Solid
 from ..solids.distance import MeshDistance
 from .gallery import PART_COLOURS, SKIN
@@ -116,7 +116,7 @@ def model_of(design: Design, prediction: Prediction | None = None) -> Model3D:
         colour = PART_COLOURS[number % len(PART_COLOURS)]
         pieces.append(Piece(name, simplified(solid), colour, number == 0))
     if design.seal_line is not None:
-        pieces.append(Piece("seal line", tube(design.seal_line.points, 0.5, sides=6), LINE))
+        pieces.append(Piece("seal line", line_tube(design.seal_line.points, 0.5, sides=6), LINE))
     return Model3D(tuple(pieces), tuple(_maps(design, prediction)))
 
 

@@ -27,7 +27,7 @@ def check_settings(value: object, key: str = "recipe") -> None:
         _check_value(getattr(value, field.name), field.metadata, f"{key}.{field.name}")
 
 
-def shown(value: object) -> str:
+def quoted(value: object) -> str:
     """A wrong value for a message: short, and in characters that every file and terminal takes."""
     told = ascii(value)
     return told if len(told) <= _SHOWN else f"{told[:_SHOWN]}..."
@@ -35,7 +35,7 @@ def shown(value: object) -> str:
 
 def _refuse(key: str, found: object, wanted: str) -> BadRecipe:
     where = Where("recipe", key=key)
-    return BadRecipe(f"{key} is {shown(found)}; it must be {wanted}.", where, f"Give {wanted}.")
+    return BadRecipe(f"{key} is {quoted(found)}; it must be {wanted}.", where, f"Give {wanted}.")
 
 
 def _check_value(value: object, meta: Mapping[str, Any], key: str) -> None:
@@ -118,8 +118,8 @@ def settings_from(cls: type[T], data: object, key: str = "recipe") -> T:
     unknown = sorted((name for name in data if name not in known), key=str)
     if unknown:
         raise BadRecipe(
-            f"{key} has the unknown key {shown(unknown[0])}.",
-            Where("recipe", key=f"{key}.{shown(unknown[0])[1:-1]}"),
+            f"{key} has the unknown key {quoted(unknown[0])}.",
+            Where("recipe", key=f"{key}.{quoted(unknown[0])[1:-1]}"),
             "Use one of: " + ", ".join(known) + ".",
         )
     values: dict[str, object] = {}

@@ -12,7 +12,7 @@ from .rules_shape import SHAPE_RULES
 from .rules_use import USE_RULES
 from .rules_wearer import WEARER_RULES
 from .sentences import filled, headlines, number_text, sentences
-from .verdict import Summary, Verdict, summary_of
+from .verdict import Verdict, VerdictSummary, verdict_summary
 
 RULES: tuple[Rule, ...] = (*WEARER_RULES, *SCAN_RULES, *SHAPE_RULES, *USE_RULES, *PREDICTION_RULES)
 _DIGITS = 6  # significant: the same number in the panel and in the report
@@ -29,9 +29,9 @@ def judge(measured: Measured, rules: Sequence[Rule] = RULES) -> tuple[Verdict, .
     return tuple(_said(rule, finding) for rule in rules for finding in rule.measure(measured))
 
 
-def summary(verdicts: Sequence[Verdict]) -> Summary:
+def summary(verdicts: Sequence[Verdict]) -> VerdictSummary:
     """All verdicts in one, with its headline."""
-    return summary_of(verdicts, headlines())
+    return verdict_summary(verdicts, headlines())
 
 
 def _said(rule: Rule, found: Finding) -> Verdict:

@@ -47,7 +47,7 @@ class Verdict:
         return asdict(self)
 
 
-class Summary(TypedDict):
+class VerdictSummary(TypedDict):
     """All verdicts in one, as the JSON report holds it."""
 
     verdict: Grade
@@ -64,7 +64,7 @@ def ranked(verdicts: Iterable[Verdict]) -> list[Verdict]:
     return sorted(verdicts, key=lambda verdict: ORDER.index(verdict.verdict))
 
 
-def summary_of(verdicts: Sequence[Verdict], headlines: dict[Grade, str]) -> Summary:
+def verdict_summary(verdicts: Sequence[Verdict], headlines: dict[Grade, str]) -> VerdictSummary:
     """Overall verdict, one headline, and what to do first: failures before warnings, in the order given.
 
     Warnings that every home-made mask has count as none: what they say stands apart, so that a warning means
@@ -80,7 +80,7 @@ def summary_of(verdicts: Sequence[Verdict], headlines: dict[Grade, str]) -> Summ
     count = {word: sum(v.verdict == word for v in own) for word in ORDER}
     overall = next(word for word in ORDER if count[word] or word == "pass")
     todo = [v for v in ranked(own) if v.verdict != "pass"]
-    return Summary(
+    return VerdictSummary(
         verdict=overall,
         headline=headlines[overall],
         failed=count["fail"],

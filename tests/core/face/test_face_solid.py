@@ -11,8 +11,8 @@ from main_job.oracles import distance
 from sealwright.errors import OffTheScan
 from sealwright.face.chart import RadialChart
 from sealwright.face.face_solid import face_solid
+from sealwright.face.fine_sheet import fine_sheet
 from sealwright.face.rasterise import scan_on_chart
-from sealwright.face.refine import fine_sheet
 from sealwright.face.stand_off import StandOff, at_distance
 from sealwright.face.surface import FaceSurface, face_surface, sheet_mesh
 from sealwright.mesh import TriMesh, trimesh_of

@@ -10,14 +10,14 @@ from sealwright.hardware.rings import (
     LAND_MM,
     FaceGland,
     face_gland,
-    fill_of,
-    judge,
+    gland_fill,
+    judge_gland,
     lands,
     o_ring_of,
     o_ring_sizes,
     propose_ring,
-    squeeze_of,
-    stretch_of,
+    ring_squeeze,
+    ring_stretch,
     stretched_section_mm,
 )
 
@@ -59,11 +59,11 @@ def test_series_steps(first: int, last: int, step: float) -> None:
 
 def test_squeeze_fill_and_stretch() -> None:
     # handbook formulas from memory, numbers computed
-    assert 100 * squeeze_of(3.53, 2.64) == pytest.approx(25.2, abs=0.1)
-    assert 100 * fill_of(3.53, 2.642, 4.089) == pytest.approx(90.6, abs=0.2)
-    assert 100 * fill_of(3.53, 2.642, 4.623) == pytest.approx(80.1, abs=0.2)
-    assert 100 * fill_of(1.78, 1.321, 2.642) == pytest.approx(71.3, abs=0.2)
-    assert 100 * stretch_of(41.8, o_ring_of("-030").inside_mm) == pytest.approx(1.95, abs=0.02)
+    assert 100 * ring_squeeze(3.53, 2.64) == pytest.approx(25.2, abs=0.1)
+    assert 100 * gland_fill(3.53, 2.642, 4.089) == pytest.approx(90.6, abs=0.2)
+    assert 100 * gland_fill(3.53, 2.642, 4.623) == pytest.approx(80.1, abs=0.2)
+    assert 100 * gland_fill(1.78, 1.321, 2.642) == pytest.approx(71.3, abs=0.2)
+    assert 100 * ring_stretch(41.8, o_ring_of("-030").inside_mm) == pytest.approx(1.95, abs=0.02)
 
 
 def test_stretched_ring() -> None:
@@ -77,7 +77,7 @@ def test_stretched_ring() -> None:
 def test_printed_gland_keeps_the_limits(size: str) -> None:
     # squeeze 20 to 30 % (V), stretch under 3 % (V), fill under 90 % (V)
     gland = face_gland(o_ring_of(size))
-    assert judge(gland) == ()
+    assert judge_gland(gland) == ()
     assert 0.20 <= gland.squeeze <= 0.30
     assert gland.stretch == pytest.approx(0.01)
     assert gland.fill < 0.90
@@ -103,7 +103,7 @@ def test_bad_glands_are_judged() -> None:
     deep = FaceGland(o_ring_of("-127"), 36.5, 3.5, 2.4)
     full = FaceGland(o_ring_of("-127"), 36.5, 2.7, 2.0)
     for gland, wrong in ((loose, ["stretch"]), (deep, ["squeeze", "fill"]), (full, ["fill"])):
-        assert [remark.text.split("% ")[1].split(";")[0] for remark in judge(gland)] == wrong
+        assert [remark.text.split("% ")[1].split(";")[0] for remark in judge_gland(gland)] == wrong
 
 
 def test_proposed_ring_has_lands_and_the_largest_section() -> None:

@@ -9,7 +9,7 @@ from sealwright.physics.fit_test import (
     FitTest,
     compare_with_prediction,
     harmonic_mean,
-    judge,
+    judge_fit_test,
     overall_fit_factor,
 )
 
@@ -34,7 +34,7 @@ def test_overall_is_the_harmonic_mean_of_seven():
     assert harmonic_mean(SEVEN) == pytest.approx(119.4, abs=0.1)
     assert overall_fit_factor(measured()) == pytest.approx(119.4, abs=0.1)
     assert overall_fit_factor(measured(grimace=1.0)) == overall_fit_factor(measured(grimace=5000.0))
-    assert judge(FitTest(measured())).lowest == ("grimace", 20.0)
+    assert judge_fit_test(FitTest(measured())).lowest == ("grimace", 20.0)
 
 
 @pytest.mark.parametrize(
@@ -42,24 +42,26 @@ def test_overall_is_the_harmonic_mean_of_seven():
 )
 def test_gates(value, verdict):
     # docs/standards 9, check 3: pass >= 100, warn 50 to 99, fail < 50 (project choice).
-    found = judge(FitTest(measured([value] * 7)))
+    found = judge_fit_test(FitTest(measured([value] * 7)))
     assert found.verdict == verdict
     assert found.overall == pytest.approx(value)
     assert "competent person" in found.caution
 
 
 def test_one_bad_exercise_pulls_the_overall_down():
-    assert judge(FitTest(measured([1000] * 6 + [12]))).verdict == "warn"  # 7 / (6/1000 + 1/12) = 78.4
+    assert (
+        judge_fit_test(FitTest(measured([1000] * 6 + [12]))).verdict == "warn"
+    )  # 7 / (6/1000 + 1/12) = 78.4
 
 
 @pytest.mark.parametrize("key", ["talking", "grimace"])
 def test_a_missing_exercise_never_passes(key):
     factors = measured([500] * 7)
     del factors[key]
-    found = judge(FitTest(factors))
+    found = judge_fit_test(FitTest(factors))
     assert found.verdict == "incomplete"
     assert found.missing == (key,)
-    assert judge(FitTest({})).lowest is None
+    assert judge_fit_test(FitTest({})).lowest is None
 
 
 def test_comparison_with_the_prediction():
@@ -83,4 +85,4 @@ def test_comparison_with_the_prediction():
 )
 def test_refusals(test, text):
     with pytest.raises(BadRecipe, match=text):
-        judge(test)
+        judge_fit_test(test)

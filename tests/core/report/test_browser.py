@@ -8,7 +8,7 @@ import subprocess
 
 import pytest
 from lxml import html as lxml_html
-from sealwright.physics.fit_test import judge
+from sealwright.physics.fit_test import judge_fit_test
 from sealwright.physics.fit_test_json import fit_test_from_json
 from sealwright.report.model3d import model_of
 from sealwright.report.page.html import html_report
@@ -92,10 +92,10 @@ def test_scripts_run_without_errors(probe):
 def test_record_of_the_form_is_read_by_the_core(probe):
     # docs/standards check value 5.5: (200, 150, 80, 120, 100, 90, 200) give 119.4, not their mean 134.3.
     test = fit_test_from_json(probe["record"])
-    assert judge(test).overall == pytest.approx(119.4, abs=0.1)
-    assert probe["record"]["overall"] == pytest.approx(judge(test).overall, rel=1e-12)
-    assert probe["record"]["verdict"] == judge(test).verdict == "pass"
-    assert probe["words"] == judge(test).text
+    assert judge_fit_test(test).overall == pytest.approx(119.4, abs=0.1)
+    assert probe["record"]["overall"] == pytest.approx(judge_fit_test(test).overall, rel=1e-12)
+    assert probe["record"]["verdict"] == judge_fit_test(test).verdict == "pass"
+    assert probe["words"] == judge_fit_test(test).text
     assert test.tester == "<b>T</b>"
 
 

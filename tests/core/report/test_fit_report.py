@@ -17,7 +17,7 @@ from sealwright.hardware.options import PORT_KINDS, HolderSettings, PortSettings
 from sealwright.hardware.ports import make_port
 from sealwright.recipe import recipe_from_json
 from sealwright.report.fit_report import fit_report, report_json
-from sealwright.report.keys import glossary, key_of, leaves
+from sealwright.report.keys import glossary, glossary_entry, leaves
 from sealwright.report.schema import report_schema
 from sealwright.report.sections.hardware import flat_keys
 from sealwright.verdicts.measure import Examined
@@ -83,7 +83,7 @@ def test_every_leaf_is_documented_with_its_unit():
         found = list(leaves(report))
         assert len(found) > 150
         for path, value in found:
-            entry = key_of(path)
+            entry = glossary_entry(path)
             assert entry is not None, path
             if isinstance(value, int | float) and not isinstance(value, bool):
                 assert entry.unit not in ("-", ""), f"{path} is a number without unit"
@@ -107,7 +107,7 @@ def test_facts_of_every_port_are_documented(kind):
             bore = 18.0 if kind == "cone" else 30.0
             settings = PortSettings(kind=kind, diameter_mm=60.0, bore_mm=bore, seal=seal, cone_gender=gender)
             for name, value in flat_keys(make_port(settings, allowance).facts).items():
-                entry = key_of(f"hardware.ports[].{name}")
+                entry = glossary_entry(f"hardware.ports[].{name}")
                 assert entry is not None, name
                 assert isinstance(value, str) == (entry.type == "text"), name
 
@@ -117,7 +117,7 @@ def test_facts_of_every_holder_are_documented(shape, retainer):
     holder = make_holder(
         HolderSettings(shape=shape, retainer=retainer), PortSettings(), allowance_of(AllowanceSettings())
     )
-    assert [n for n in flat_keys(holder.facts) if key_of(f"hardware.holder.{n}") is None] == []
+    assert [n for n in flat_keys(holder.facts) if glossary_entry(f"hardware.holder.{n}") is None] == []
 
 
 def test_cautions_say_what_standards_ask_for():

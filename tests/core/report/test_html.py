@@ -15,7 +15,7 @@ from lxml import html as lxml_html
 from scipy.spatial import cKDTree
 from sealwright.render.pictures import png_bytes
 from sealwright.report.fit_report import fit_report
-from sealwright.report.keys import key_of, leaves
+from sealwright.report.keys import glossary_entry, leaves
 from sealwright.report.model3d import model_of
 from sealwright.report.page.guide import assembly, cleaning, parts_list
 from sealwright.report.page.html import html_report
@@ -137,7 +137,9 @@ def test_every_number_is_that_of_the_report():
             assert abs(value) < 0.001
             continue
         unit = node.getnext().text if node.getnext() is not None else ""
-        stored = key_of(re.sub(r"\.\d+", "[]", path) if path.startswith(("breathing", "trust")) else path)
+        stored = glossary_entry(
+            re.sub(r"\.\d+", "[]", path) if path.startswith(("breathing", "trust")) else path
+        )
         share = unit == "%" and stored is not None and stored.unit == "1"
         factor = 100.0 if share else 1.0 / 60.0 if unit == "h" and path.endswith("_min") else 1.0
         # Three digits are shown; two for the predicted fit factor.

@@ -13,7 +13,7 @@ from sealwright.render.annotations import nice_length
 from sealwright.render.camera import VIEWS, Camera, framed
 from sealwright.render.colormap import MAPS, colours_of
 from sealwright.render.pictures import png_bytes, render
-from sealwright.render.scene import LINE, SKIN, Cut, Label, Legend, Scene, Shown, ball, tube
+from sealwright.render.scene import LINE, SKIN, Cut, Label, Legend, Scene, Shown, ball, line_tube
 from sealwright.render.shading import light_reaching, to_linear, to_srgb
 from sealwright.render.soup import soup_of
 from sealwright.render.tracing import Tracer
@@ -249,7 +249,7 @@ def test_words_are_drawn_where_they_belong() -> None:
 def test_tube_and_ball_have_their_size() -> None:
     angle = np.linspace(0, 2 * np.pi, 200, endpoint=False)
     ring = np.stack([30 * np.cos(angle), 20 * np.sin(angle), 5 * np.sin(2 * angle)], axis=1)
-    made = tube(ring, 0.8, sides=16)
+    made = line_tube(ring, 0.8, sides=16)
     checked = trimesh.Trimesh(made.vertices, made.faces)
     assert checked.is_watertight
     length = np.linalg.norm(ring - np.roll(ring, 1, axis=0), axis=1).sum()

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from sealwright.report.page import sentences as module
-from sealwright.report.page.sentences import sentence, sentences
+from sealwright.report.page.sentences import page_sentences, sentence
 
 PAGE = Path(module.__file__).parent
 
@@ -21,7 +21,7 @@ def used_names() -> set[str]:
 
 
 def test_every_sentence_is_used_and_every_used_one_is_there() -> None:
-    assert used_names() == set(sentences())
+    assert used_names() == set(page_sentences())
 
 
 def test_values_are_put_in_and_a_forgotten_one_is_an_error() -> None:
@@ -34,7 +34,7 @@ def test_values_are_put_in_and_a_forgotten_one_is_an_error() -> None:
 
 
 def test_sentences_end_as_sentences_do() -> None:
-    for name, words in sentences().items():
+    for name, words in page_sentences().items():
         plain = re.sub(r"<[^>]*>", " ", words).strip()
         # Captions and the remark in a table cell are no sentences.
         if not name.startswith("pictures.") and name != "numbers.doubtful_landmark":

@@ -9,7 +9,7 @@ from ...render.colormap import MAPS, colours_of
 from ...render.pictures import png_bytes
 from ..model3d import Map, Model3D
 from .sentences import sentence
-from .text import image_source, rounded, text
+from .text import escaped, image_source, rounded
 
 
 def bands_html(model: Model3D | None) -> str:
@@ -24,13 +24,16 @@ def _band(map_: Map) -> str:
     source = image_source(png_bytes(_pixels(map_)))
     stops = ",".join(f"rgb({r:.0f},{g:.0f},{b:.0f})" for r, g, b in 255.0 * MAPS["viridis"])
     known = map_.values[np.isfinite(map_.values)]
-    spread = f"lowest {rounded(float(known.min()))}, highest {rounded(float(known.max()))} {text(map_.unit)}"
+    spread = (
+        f"lowest {rounded(float(known.min()))}, highest {rounded(float(known.max()))} {escaped(map_.unit)}"
+    )
     return (
-        f"<figure><figcaption><b>{text(map_.title)}</b> [{text(map_.unit)}], {spread}</figcaption>"
-        f'<img class="band" src="{source}" alt="{text(map_.title)}, unrolled">'
+        f"<figure><figcaption><b>{escaped(map_.title)}</b> [{escaped(map_.unit)}], {spread}</figcaption>"
+        f'<img class="band" src="{source}" alt="{escaped(map_.title)}, unrolled">'
         f'<div class="scale"><span>{rounded(map_.low)}</span>'
         f'<span class="bar" style="background:linear-gradient(90deg,{stops})"></span>'
-        f"<span>{rounded(map_.high)} {text(map_.unit)}</span></div><small>{text(map_.note)}</small></figure>"
+        f"<span>{rounded(map_.high)} {escaped(map_.unit)}</span></div>"
+        f"<small>{escaped(map_.note)}</small></figure>"
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..shape import FitReport
 from .numbers import fold
 from .sentences import sentence
-from .text import at, block, facts_table, listing, number, table, text
+from .text import at, block, escaped, facts_table, html_table, listing, number
 
 _TENSIONS = ("to_close", "to_hold", "at_capillary")
 
@@ -15,13 +15,13 @@ def prediction_block(report: FitReport) -> str:
     section = report["prediction"]
     if section is None:
         return ""
-    parts = [f'<p class="strong">{text(section["caution"])}</p><p>{text(section["source"])}</p>']
+    parts = [f'<p class="strong">{escaped(section["caution"])}</p><p>{escaped(section["source"])}</p>']
     if section["refusal"]:
-        parts.append(f'<p class="headline fail">{text(section["refusal"])}</p>')
+        parts.append(f'<p class="headline fail">{escaped(section["refusal"])}</p>')
     if section["comfort"]:
-        parts.append(f"<p>{text(section['comfort']['advice'])}</p>")
+        parts.append(f"<p>{escaped(section['comfort']['advice'])}</p>")
         parts.append(_beside_narrow(report))
-        told = (text(at(report, f"prediction.tension.{name}")) for name in _TENSIONS)
+        told = (escaped(at(report, f"prediction.tension.{name}")) for name in _TENSIONS)
         parts.append(f"<p>{' '.join(told)}</p>")
     for name, title in (
         ("summary", "The line of numbers"),
@@ -36,7 +36,7 @@ def prediction_block(report: FitReport) -> str:
     ):
         if at(report, f"prediction.{name}"):
             parts.append(fold(title, facts_table(report, f"prediction.{name}", ("advice", *_TENSIONS))))
-    weak = listing([text(w) for w in section["weaknesses"]])
+    weak = listing([escaped(w) for w in section["weaknesses"]])
     parts.append(f"<h3>What is weak in this</h3>{weak}")
     return block("What is predicted", *parts, name="prediction")
 
@@ -56,10 +56,10 @@ def _tightest(report: FitReport) -> str:
     ranked = sorted(range(len(rows)), key=lambda i: -rows[i]["value_pa"] / rows[i]["limit_pa"])
     over = [i for i in ranked if not rows[i]["kept"]] or ranked[:1]
     return "<br>".join(
-        f"{_kept(rows[i]['kept'])} {text(rows[i]['name'])}: "
+        f"{_kept(rows[i]['kept'])} {escaped(rows[i]['name'])}: "
         f"{number(report, f'breathing.limits.{i}.value_pa')} at "
         f"{number(report, f'breathing.limits.{i}.flow_l_min')}, limit "
-        f"{number(report, f'breathing.limits.{i}.limit_pa')} ({text(rows[i]['confidence'])})"
+        f"{number(report, f'breathing.limits.{i}.limit_pa')} ({escaped(rows[i]['confidence'])})"
         for i in over
     )
 
@@ -73,8 +73,8 @@ def second_pose_block(report: FitReport) -> str:
     section = report["second_pose"]
     if section is None:
         return ""
-    refusal = f'<p class="headline fail">{text(section["refusal"])}</p>' if section["refusal"] else ""
-    weak = listing([text(w) for w in section["weaknesses"]])
+    refusal = f'<p class="headline fail">{escaped(section["refusal"])}</p>' if section["refusal"] else ""
+    weak = listing([escaped(w) for w in section["weaknesses"]])
     return block(
         "In the second pose",
         refusal,
@@ -95,12 +95,12 @@ def breathing_block(report: FitReport) -> str:
         limits.append(
             (
                 _kept(row["kept"]),
-                text(row["name"]),
-                text(row["scope"]),
+                escaped(row["name"]),
+                escaped(row["scope"]),
                 number(report, f"{path}.flow_l_min"),
                 number(report, f"{path}.value_pa"),
                 number(report, f"{path}.limit_pa"),
-                f"{text(row['source'])} ({text(row['confidence'])})",
+                f"{escaped(row['source'])} ({escaped(row['confidence'])})",
             )
         )
     gas = []
@@ -109,13 +109,13 @@ def breathing_block(report: FitReport) -> str:
         gas.append(
             (
                 _kept(breath["kept"]),
-                text(breath["breath"]),
+                escaped(breath["breath"]),
                 number(report, f"{path}.tidal_l"),
                 number(report, f"{path}.inhaled_percent"),
                 number(report, f"{path}.limit_percent"),
             )
         )
-    source = f"{text(section['carbon_dioxide_source'])} ({text(section['carbon_dioxide_confidence'])})"
+    source = f"{escaped(section['carbon_dioxide_source'])} ({escaped(section['carbon_dioxide_confidence'])})"
     head = ("", "limit of", "of what", "flow", "computed", "limit", "source")
     return block(
         "Breathing",
@@ -126,7 +126,7 @@ def breathing_block(report: FitReport) -> str:
             bore=number(report, "breathing.narrowest_bore_mm"),
             valve=number(report, "breathing.valve_bore_mm"),
         ),
-        fold(f"All {len(limits)} published limits", table(head, limits)),
+        fold(f"All {len(limits)} published limits", html_table(head, limits)),
         "<h3>Carbon dioxide breathed in again, estimates</h3>",
         sentence(
             "expected.dead_space",
@@ -135,8 +135,8 @@ def breathing_block(report: FitReport) -> str:
             bore=number(report, "breathing.dead_space_port_ml"),
             holder=number(report, "breathing.dead_space_holder_ml"),
         ),
-        table(("", "breath", "volume", "computed", "limit"), gas),
+        html_table(("", "breath", "volume", "computed", "limit"), gas),
         f"<p><small>Limit: {source}.</small></p>",
-        "<h3>What these stand on</h3>" + listing([text(a) for a in section["assumptions"]]),
+        "<h3>What these stand on</h3>" + listing([escaped(a) for a in section["assumptions"]]),
         name="breathing",
     )

@@ -8,7 +8,7 @@ from ...physics.fit_test import CAUTION, LARGEST_FACTOR, SMALLEST_FACTOR
 from ...physics.fit_test_json import FORMAT, VERSION
 from ..shape import FitReport
 from .sentences import sentence
-from .text import block, embedded, page_file, table, text
+from .text import block, embedded, escaped, html_table, page_file
 
 _FIELDS = (
     ("date", "date", "Date"),
@@ -25,28 +25,29 @@ def fit_test_block(report: FitReport) -> str:
     for exercise in EXERCISES:
         entry = (
             f'<input type="number" inputmode="decimal" min="{SMALLEST_FACTOR:g}" max="{LARGEST_FACTOR:g}" '
-            f'step="any" name="{text(exercise.key)}" aria-label="Fit factor, {text(exercise.key)}">'
+            f'step="any" name="{escaped(exercise.key)}" aria-label="Fit factor, {escaped(exercise.key)}">'
         )
-        words = text(exercise.text) + (
+        words = escaped(exercise.text) + (
             "" if exercise.counts else " (does not count in the overall fit factor)"
         )
-        name = text(exercise.key.replace("_", " "))
+        name = escaped(exercise.key.replace("_", " "))
         rows.append((name, words, f"{exercise.seconds} s", entry))
     fields = "".join(
-        f'<label>{text(words)} <input type="{kind}" name="{name}"></label>' for name, kind, words in _FIELDS
+        f'<label>{escaped(words)} <input type="{kind}" name="{name}"></label>'
+        for name, kind, words in _FIELDS
     )
     good, near = limit("fit_factor"), limit("fit_factor_near_miss")
     rule = sentence(
         "fit_test.rule",
         passing=f"{good.value:g}",
-        confidence=text(good.confidence),
+        confidence=escaped(good.confidence),
         warn=f"{near.value:g}",
     )
     return block(
         "Fit test",
-        f'<p class="strong">{text(CAUTION)}</p>{rule}',
+        f'<p class="strong">{escaped(CAUTION)}</p>{rule}',
         f'<form id="fit-form" autocomplete="off"><div class="fields">{fields}</div>',
-        table(("exercise", "what the wearer does", "time", "measured fit factor"), rows, "exercises"),
+        html_table(("exercise", "what the wearer does", "time", "measured fit factor"), rows, "exercises"),
         '<p id="fit-result" class="headline" aria-live="polite">Not done yet.</p>'
         '<p id="fit-comparison" aria-live="polite"></p>'
         '<div class="buttons"><button type="button" id="fit-save">Save as JSON</button>'

@@ -17,7 +17,7 @@ from ..shape import (
 )
 from .numbers import fold
 from .sentences import sentence
-from .text import block, facts_table, listing, number, number_at, table, text
+from .text import block, escaped, facts_table, html_table, listing, number, number_at
 
 
 def printing_block(report: FitReport) -> str:
@@ -31,9 +31,9 @@ def printing_block(report: FitReport) -> str:
         size = " × ".join(number(report, f"{path}.size_mm.{i}", "") for i in range(3)) + " <i>mm</i>"
         rows.append(
             (
-                text(name),
-                text(material_name(part["material"])),
-                text(side_on_bed(part["up"])),
+                escaped(name),
+                escaped(material_name(part["material"])),
+                escaped(side_on_bed(part["up"])),
                 size,
                 number(report, f"{path}.layers") + " × " + number(report, f"{path}.layer_mm"),
                 number(report, f"{path}.mass_g"),
@@ -55,10 +55,12 @@ def printing_block(report: FitReport) -> str:
         time=number(report, "printing.total_time_min"),
         cost=number(report, "printing.total_cost_money", "in your money"),
     )
-    assumed = [text(a) for a in dict.fromkeys(a for p in section["parts"].values() for a in p["assumptions"])]
+    assumed = [
+        escaped(a) for a in dict.fromkeys(a for p in section["parts"].values() for a in p["assumptions"])
+    ]
     return block(
         "Printing",
-        table(head, rows),
+        html_table(head, rows),
         total,
         _material_changes(section["material_changes"]),
         sentence("printing.solid"),
@@ -84,7 +86,7 @@ def _material_changes(rings: Sequence[ReportPrintingMaterialChanges]) -> str:
     """When to change the material for soft rings printed in place."""
     out = []
     for ring in rings:
-        soft, rigid = (text(material_name(ring[key])) for key in _MATERIALS)
+        soft, rigid = (escaped(material_name(ring[key])) for key in _MATERIALS)
         words = {"soft": f"{soft} alone", "both": f"{soft} and {rigid} in each layer", "rigid": rigid}
         rows = [
             (str(c["layer"]), f"{c['z_mm']:.2f} <i>mm</i>", words[c["material"]]) for c in ring["changes"]
@@ -93,21 +95,21 @@ def _material_changes(rings: Sequence[ReportPrintingMaterialChanges]) -> str:
         out.append(
             sentence(
                 "printing.soft_ring",
-                ring=text(ring["ring"]),
-                body=text(ring["body"]),
+                ring=escaped(ring["ring"]),
+                body=escaped(ring["body"]),
                 layers=ring["layers"],
                 first_layer=f"{ring['first_layer_mm']:g}",
                 layer=f"{ring['layer_mm']:g}",
                 lean=lean,
             )
-            + table(("from layer", "height of its bottom", "print with"), rows)
+            + html_table(("from layer", "height of its bottom", "print with"), rows)
         )
     return "".join(out)
 
 
 def _touch(part: str, entry: ReportPrintingPartsEachTouchUp) -> str:
     place = ", ".join(f"{c:.0f}" for c in entry["point_mm"])
-    return f"<b>{text(part)}</b>, layer {entry['layer']}, at ({place}) mm: {text(entry['what'])}"
+    return f"<b>{escaped(part)}</b>, layer {entry['layer']}, at ({place}) mm: {escaped(entry['what'])}"
 
 
 def make_block(report: FitReport) -> str:
@@ -121,12 +123,12 @@ def make_block(report: FitReport) -> str:
     return block(
         "Making it",
         "<h3>Parts list</h3>",
-        table(("quantity", "what", "which"), parts_list(report)),
+        html_table(("quantity", "what", "which"), parts_list(report)),
         "<h3>Order of assembly</h3>",
-        listing([text(step) for step in assembly(report)], "ol"),
+        listing([escaped(step) for step in assembly(report)], "ol"),
         *_cushion_steps(report),
         "<h3>Cleaning and care</h3>",
-        listing([text(step) for step in cleaning(report)]),
+        listing([escaped(step) for step in cleaning(report)]),
         name="making",
     )
 
@@ -136,8 +138,12 @@ def _cushion_steps(report: FitReport) -> list[str]:
     cushion = report["cushion"]
     if cushion is None or not cushion["steps"]:
         return []
-    steps = listing([text(step) for step in cushion["steps"]], "ol")
-    return [f"<h3>Cushion: {text(cushion['kind_name'])}</h3>", steps, f"<p>{text(cushion['skin_note'])}</p>"]
+    steps = listing([escaped(step) for step in cushion["steps"]], "ol")
+    return [
+        f"<h3>Cushion: {escaped(cushion['kind_name'])}</h3>",
+        steps,
+        f"<p>{escaped(cushion['skin_note'])}</p>",
+    ]
 
 
 def parts_list(report: FitReport) -> list[tuple[str, str, str]]:
@@ -145,8 +151,8 @@ def parts_list(report: FitReport) -> list[tuple[str, str, str]]:
     rows = [
         (
             "1",
-            f"printed: {text(name)}{_in_place(report, name)}",
-            text(material_name(report["masses"]["parts"][name]["material"])),
+            f"printed: {escaped(name)}{_in_place(report, name)}",
+            escaped(material_name(report["masses"]["parts"][name]["material"])),
         )
         for name in report["parts"]
     ]
@@ -156,14 +162,14 @@ def parts_list(report: FitReport) -> list[tuple[str, str, str]]:
     medium = report["filter"]
     if medium is not None:
         size = f"{number(report, 'filter.length_mm', '')} × {number(report, 'filter.width_mm')}"
-        rows.append(("1", f"medium: {text(medium['name'])}", f"{text(medium['shape'])}, {size}"))
+        rows.append(("1", f"medium: {escaped(medium['name'])}", f"{escaped(medium['shape'])}, {size}"))
         rows += _edge_rows(report["hardware"]["holder"], medium, report)
     lugs, width_mm, tension_n = (number_at(report, f"recipe.straps.{key}") for key in _STRAPS)
     if lugs:
         pairs = round(lugs) // 2
         width = f"{width_mm:g} mm wide, elastic"
         pull = f"about {tension_n:g} N at each end"
-        rows.append((str(pairs), "strap with buckle or sliding knot", text(f"{width}, {pull}")))
+        rows.append((str(pairs), "strap with buckle or sliding knot", escaped(f"{width}, {pull}")))
     return rows
 
 
@@ -175,7 +181,7 @@ def _cushion_rows(report: FitReport) -> list[tuple[str, str, str]]:
     cushion = report["cushion"]
     if cushion is None or cushion["volume_ml"] is None:
         return []
-    name = text(cushion["material_name"])
+    name = escaped(cushion["material_name"])
     if cushion["mould"] is not None:
         poured = number(report, "cushion.mould.poured_ml")
         return [
@@ -214,7 +220,7 @@ def _seal(report: FitReport, port: ReportHardwarePorts, path: str) -> list[tuple
     """What seals one port."""
     if "ring" in port and "ring_inside_mm" in port:
         size = f"{number(report, f'{path}.ring_inside_mm', '')} × {number(report, f'{path}.ring_section_mm')}"
-        name = f"AS568 / ISO 3601-1 size {text(port['ring'])} ({text(port['ring_size_confidence'])})"
+        name = f"AS568 / ISO 3601-1 size {escaped(port['ring'])} ({escaped(port['ring_size_confidence'])})"
         return [("1", "O-ring of the port", f"{name}, {size}, 40 to 50 Shore A; measure the ring in hand")]
     if "gasket_thickness_mm" in port:
         return [("1", "flat gasket, 65 Shore A", number(report, f"{path}.gasket_thickness_mm") + " thick")]

@@ -12,7 +12,7 @@ from .fit_test import fit_test_block
 from .guide import make_block, printing_block
 from .numbers import numbers_block
 from .sentences import sentence
-from .text import block, embedded, listing, page_file, text
+from .text import block, embedded, escaped, listing, page_file
 from .top import cautions_block, figures_block, pictures_block, strip_block, summary_block, view_block
 from .trust import trust_block
 
@@ -37,7 +37,7 @@ def html_report(
     The page, with all text of the report escaped. Timings are left out, so that the same design gives the
     same page.
     """
-    title = text(report["title"])
+    title = escaped(report["title"])
     content = [
         cautions_block(report),
         summary_block(report),
@@ -76,12 +76,13 @@ def _whose(report: FitReport) -> str:
     told = report["identity"]
     if told is None:
         return ""
-    wearer = f"<b>{text(told['wearer'])}</b>" if told["wearer"] else "not named"
+    wearer = f"<b>{escaped(told['wearer'])}</b>" if told["wearer"] else "not named"
     words = (
-        f"Wearer: {wearer}. Scan: {text(told['scan_name'])} "
-        f"(SHA-256 <code>{text(told['scan_sha256'][:16])}…</code>). Recipe: "
-        f"<code>{text(told['recipe_sha256'][:16])}…</code>. Design: <code>{text(told['design_id'])}</code>. "
-        f"Made on {text(told['date'])} with Sealwright {text(told['version'])}."
+        f"Wearer: {wearer}. Scan: {escaped(told['scan_name'])} "
+        f"(SHA-256 <code>{escaped(told['scan_sha256'][:16])}…</code>). Recipe: "
+        f"<code>{escaped(told['recipe_sha256'][:16])}…</code>. "
+        f"Design: <code>{escaped(told['design_id'])}</code>. "
+        f"Made on {escaped(told['date'])} with Sealwright {escaped(told['version'])}."
     )
     return f'<p class="whose">{words}</p>'
 
@@ -93,7 +94,7 @@ def _ways(report: FitReport, with_view: bool) -> str:
     ways += [("prediction", "Prediction"), ("printing", "Printing"), ("making", "Parts and assembly")]
     ways += [("fit-test", "Fit test"), ("numbers", "All numbers")]
     there = {"view": with_view, "prediction": report["prediction"] is not None}
-    links = [f'<a href="#{name}">{text(words)}</a>' for name, words in ways if there.get(name, True)]
+    links = [f'<a href="#{name}">{escaped(words)}</a>' for name, words in ways if there.get(name, True)]
     return f'<nav aria-label="On this page">{"".join(links)}</nav>'
 
 
@@ -101,7 +102,7 @@ def _remarks(report: FitReport) -> str:
     if not report["remarks"]:
         return ""
     items = [
-        f"<b>{text(r['level'])}</b>, {text(r['role'])}: {text(r['text'])}"
+        f"<b>{escaped(r['level'])}</b>, {escaped(r['role'])}: {escaped(r['text'])}"
         + (f" <small>at ({', '.join(f'{c:.0f}' for c in r['point_mm'])}) mm</small>" if r["point_mm"] else "")
         for r in report["remarks"]
     ]
@@ -109,7 +110,7 @@ def _remarks(report: FitReport) -> str:
 
 
 def _made_with(report: FitReport) -> str:
-    versions = ", ".join(f"{text(name)} {text(v)}" for name, v in report["versions"].items())
+    versions = ", ".join(f"{escaped(name)} {escaped(v)}" for name, v in report["versions"].items())
     return block("Made with", f"<p>{versions}.</p>", name="versions")
 
 

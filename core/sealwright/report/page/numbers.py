@@ -6,10 +6,10 @@ import re
 from collections.abc import Mapping
 
 from ...limits import limit
-from ..keys import key_of
+from ..keys import glossary_entry
 from ..shape import FitReport
 from .sentences import sentence
-from .text import FACTS_HEAD, at, block, facts_table, number, table, text
+from .text import FACTS_HEAD, at, block, escaped, facts_table, html_table, number
 
 _TITLES = {
     "scan": "Scan",
@@ -45,7 +45,7 @@ def numbers_block(report: FitReport) -> str:
 
 def fold(title: str, content: str) -> str:
     """Content that can be unfolded under a title; nothing for empty content."""
-    return f"<details><summary>{text(title)}</summary>{content}</details>" if content else ""
+    return f"<details><summary>{escaped(title)}</summary>{content}</details>" if content else ""
 
 
 def _landmarks(report: FitReport) -> str:
@@ -53,8 +53,8 @@ def _landmarks(report: FitReport) -> str:
     for name, mark in report["landmarks"].items():
         place = ", ".join(number(report, f"landmarks.{name}.point_mm.{i}", "") for i in range(3))
         sure = number(report, f"landmarks.{name}.confidence", "")
-        rows.append((text(name.replace("_", " ")), place, sure, _doubt(mark["confidence"])))
-    return table(("landmark", "x, y, z in mm, face frame", "confidence", ""), rows)
+        rows.append((escaped(name.replace("_", " ")), place, sure, _doubt(mark["confidence"])))
+    return html_table(("landmark", "x, y, z in mm, face frame", "confidence", ""), rows)
 
 
 def _doubt(confidence: float) -> str:
@@ -70,22 +70,29 @@ def _sizing(report: FitReport) -> str:
     for name, measure in sizing["measures"].items():
         path = f"sizing.measures.{name}"
         shares = [
-            f"{number(report, f'{path}.percentile.{sex}', '')} % of {text(_people(sex))}"
+            f"{number(report, f'{path}.percentile.{sex}', '')} % of {escaped(_people(sex))}"
             for sex in measure["percentile"]
         ]
         error = f"{number(report, f'{path}.error_mm')}, {number(report, f'{path}.confidence', '')}"
-        source = f"{text(measure['source'])} ({text(measure['table_confidence'])})"
+        source = f"{escaped(measure['source'])} ({escaped(measure['table_confidence'])})"
         value = number(report, f"{path}.value_mm")
         rows.append(
-            (text(name.replace("_", " ")), value, error, ", ".join(shares), text(measure["note"]), source)
+            (
+                escaped(name.replace("_", " ")),
+                value,
+                error,
+                ", ".join(shares),
+                escaped(measure["note"]),
+                source,
+            )
         )
     head = ("measure", "value", "standard error, confidence", "smaller are", "note", "table of people")
     chances = ", ".join(
-        f"cell {text(cell)} {number(report, f'sizing.cell_chances.{cell}')}"
+        f"cell {escaped(cell)} {number(report, f'sizing.cell_chances.{cell}')}"
         for cell in sizing["cell_chances"]
     )
     sure = f"<p>Chances: {chances}. Confidence {number(report, 'sizing.confidence', '')}.</p>"
-    return f"<p>{text(sizing['text'])}</p>{sure}" + table(head, rows)
+    return f"<p>{escaped(sizing['text'])}</p>{sure}" + html_table(head, rows)
 
 
 def _people(sex: str) -> str:
@@ -98,10 +105,10 @@ def _parts(report: FitReport) -> str:
         path = f"parts.{name}"
         size = " × ".join(number(report, f"{path}.size_mm.{i}", "") for i in range(3)) + " <i>mm</i>"
         found = part["soundness"]
-        state = ", ".join(text(p) for p in found["problems"]) or "sound"
+        state = ", ".join(escaped(p) for p in found["problems"]) or "sound"
         rows.append(
             (
-                text(name),
+                escaped(name),
                 size,
                 number(report, f"volumes.parts_mm3.{name}"),
                 number(report, f"masses.parts.{name}.mass_g"),
@@ -111,7 +118,7 @@ def _parts(report: FitReport) -> str:
                 state,
             )
         )
-    return table(
+    return html_table(
         ("part", "size", "volume", "mass, solid", "surface", "triangles", "through-holes", "soundness"), rows
     )
 
@@ -120,11 +127,11 @@ def _hardware(report: FitReport) -> str:
     out = []
     for index in range(len(report["hardware"]["ports"])):
         rows = _facts(report, f"hardware.ports.{index}", report["hardware"]["ports"][index])
-        out.append(f"<h4>Port {index + 1}</h4>" + table(FACTS_HEAD, rows, "facts"))
+        out.append(f"<h4>Port {index + 1}</h4>" + html_table(FACTS_HEAD, rows, "facts"))
     for name in ("holder", "lug"):
         rows = _facts(report, f"hardware.{name}", report["hardware"][name])
         if rows:
-            out.append(f"<h4>{text(name.capitalize())}</h4>" + table(FACTS_HEAD, rows, "facts"))
+            out.append(f"<h4>{escaped(name.capitalize())}</h4>" + html_table(FACTS_HEAD, rows, "facts"))
     return "".join(out)
 
 
@@ -132,18 +139,18 @@ def _facts(report: FitReport, path: str, facts: Mapping[str, object]) -> list[tu
     """Rows of single values with what the glossary knows of them."""
     rows, general = [], re.sub(r"\.\d+", "[]", path)
     for name, value in facts.items():
-        key = key_of(f"{general}.{name}")
-        meaning = text(key.meaning if key else name.replace("_", " ")) + f" <code>{text(name)}</code>"
+        key = glossary_entry(f"{general}.{name}")
+        meaning = escaped(key.meaning if key else name.replace("_", " ")) + f" <code>{escaped(name)}</code>"
         plain = isinstance(value, bool | str) or value is None
         count = len(value) if isinstance(value, list) else 0
         several = [number(report, f"{path}.{name}.{i}") for i in range(count)]
-        shown = text(value) if plain else ", ".join(several) or number(report, f"{path}.{name}")
+        shown = escaped(value) if plain else ", ".join(several) or number(report, f"{path}.{name}")
         known = ("", "", "") if key is None else (key.limit, key.uncertainty, key.source)
-        rows.append((meaning, shown, *map(text, known)))
+        rows.append((meaning, shown, *map(escaped, known)))
     return rows
 
 
 def _transform(report: FitReport) -> str:
     rows = [tuple(f"<code>{value:.9g}</code>" for value in row) for row in report["scan_to_design"]]
     words = sentence("numbers.transform")
-    return words + table(("x", "y", "z", "shift"), rows)
+    return words + html_table(("x", "y", "z", "shift"), rows)

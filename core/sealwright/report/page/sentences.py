@@ -16,7 +16,7 @@ _NAME = re.compile(r"^\[([a-z0-9_.-]+)\]$", re.MULTILINE)
 
 
 @cache
-def sentences() -> Mapping[str, str]:
+def page_sentences() -> Mapping[str, str]:
     """All sentences by name, each on one line.
 
     Raises
@@ -38,4 +38,4 @@ def sentence(name: str, **values: object) -> str:
     ------
     KeyError : there is no such sentence, or a value of it is not given.
     """
-    return Template(sentences()[name]).substitute({key: str(value) for key, value in values.items()})
+    return Template(page_sentences()[name]).substitute({key: str(value) for key, value in values.items()})

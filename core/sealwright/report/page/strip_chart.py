@@ -9,7 +9,7 @@ from typing import Literal
 from ...limits import limit
 from ...render.annotations import nice_length
 from ..shape import FitReport, ReportStations
-from .text import text
+from .text import escaped
 
 _LEFT, _RIGHT, _TOP, _WIDTH = 152.0, 4.0, 46.0, 960.0
 _ROW, _GAP = 74.0, 18.0
@@ -19,7 +19,7 @@ StripKey = Literal["gap_mm", "width_mm", "noise_mm", "pressure_kpa", "open_gap_m
 
 
 @dataclass(frozen=True)
-class Strip:
+class ChartRow:
     """One row of the chart.
 
     Attributes
@@ -41,19 +41,19 @@ class Strip:
     factor: float = 1.0
 
 
-def strips_of(report: FitReport) -> tuple[Strip, ...]:
+def strips_of(report: FitReport) -> tuple[ChartRow, ...]:
     """The rows of the chart, with the limits of this report."""
     contact = report["contact"]
     wanted = contact["wanted_width_mm"] if contact else None
     touch = contact["touch_mm"] if contact else limit("touch").value
     noise, skin, leaks = (limit(key).value for key in ("scan_noise", "skin_pressure", "open_gap"))
     return (
-        Strip("gap_mm", "Gap as designed", "mm", touch, f"limit {touch:.2f}", 0.1),
-        Strip("width_mm", "Contact width", "mm", wanted, "wanted", 10.0),
-        Strip("noise_mm", "Scan noise", "mm", noise, f"limit {noise:g}", 0.2),
-        Strip("pressure_kpa", "Predicted pressure", "kPa", skin, f"capillary {skin:g}", 5.0),
-        Strip("open_gap_mm", "Predicted gap", "mm, straps on", leaks, f"leaks {leaks:g}", 0.3),
-        Strip("leak_share", "Share of the leak", "%", None, "", 5.0, 100.0),
+        ChartRow("gap_mm", "Gap as designed", "mm", touch, f"limit {touch:.2f}", 0.1),
+        ChartRow("width_mm", "Contact width", "mm", wanted, "wanted", 10.0),
+        ChartRow("noise_mm", "Scan noise", "mm", noise, f"limit {noise:g}", 0.2),
+        ChartRow("pressure_kpa", "Predicted pressure", "kPa", skin, f"capillary {skin:g}", 5.0),
+        ChartRow("open_gap_mm", "Predicted gap", "mm, straps on", leaks, f"leaks {leaks:g}", 0.3),
+        ChartRow("leak_share", "Share of the leak", "%", None, "", 5.0, 100.0),
     )
 
 
@@ -89,7 +89,7 @@ def _marks(marks: Mapping[str, float], length: float, height: float) -> list[str
         x = _x(along, length)
         anchor = "start" if along == 0.0 else "end" if along == length else "middle"
         out.append(f'<line class="mark" x1="{x:.1f}" y1="34" x2="{x:.1f}" y2="{height - 26:.1f}"/>')
-        out.append(f'<text class="name" x="{x:.1f}" y="26" text-anchor="{anchor}">{text(words)}</text>')
+        out.append(f'<text class="name" x="{x:.1f}" y="26" text-anchor="{anchor}">{escaped(words)}</text>')
     return out
 
 
@@ -106,7 +106,7 @@ def _guessed(stations: ReportStations, length: float, height: float) -> list[str
     return out
 
 
-def _row(strip: Strip, stations: ReportStations, length: float, top: float) -> list[str]:
+def _row(strip: ChartRow, stations: ReportStations, length: float, top: float) -> list[str]:
     stored = stations[strip.key] or []
     values = [None if v is None else v * strip.factor for v in stored]
     known = [v for v in values if v is not None]
@@ -123,8 +123,8 @@ def _row(strip: Strip, stations: ReportStations, length: float, top: float) -> l
     base, tick = y(max(low, 0.0)), nice_length(high)
     out = [
         f'<rect class="row" x="{_LEFT}" y="{top:.1f}" width="{_WIDTH - _LEFT - _RIGHT}" height="{_ROW}"/>',
-        f'<text class="title" x="0" y="{top + 14:.1f}">{text(strip.title)}</text>',
-        f'<text class="unit" x="0" y="{top + 30:.1f}">{text(strip.unit)}</text>',
+        f'<text class="title" x="0" y="{top + 14:.1f}">{escaped(strip.title)}</text>',
+        f'<text class="unit" x="0" y="{top + 30:.1f}">{escaped(strip.unit)}</text>',
         f'<line class="tick" x1="{_LEFT - 4}" y1="{y(tick):.1f}" x2="{_LEFT}" y2="{y(tick):.1f}"/>',
         f'<text class="tick" x="{_LEFT - 7}" y="{y(tick) + 3.5:.1f}">{tick:g}</text>',
         f'<text class="tick" x="{_LEFT - 7}" y="{base + 3.5:.1f}">0</text>',
@@ -137,7 +137,8 @@ def _row(strip: Strip, stations: ReportStations, length: float, top: float) -> l
         at = y(strip.limit)
         out.append(f'<line class="limit" x1="{_LEFT}" y1="{at:.1f}" x2="{_WIDTH - _RIGHT}" y2="{at:.1f}"/>')
         out.append(
-            f'<text class="limit" x="{_WIDTH - _RIGHT - 4}" y="{at - 3:.1f}">{text(strip.limit_text)}</text>'
+            f'<text class="limit" x="{_WIDTH - _RIGHT - 4}" y="{at - 3:.1f}">'
+            f"{escaped(strip.limit_text)}</text>"
         )
     return out
 

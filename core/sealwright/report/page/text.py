@@ -9,7 +9,7 @@ from html import escape
 from pathlib import Path
 
 from ...plain_data import number_of
-from ..keys import Key, key_of, leaves
+from ..keys import Key, glossary_entry, leaves
 from ..shape import FitReport
 
 FACTS_HEAD = ("what", "value", "limit", "uncertainty", "source")
@@ -18,7 +18,7 @@ _POWERS = {"mm2": "mm²", "mm3": "mm³", "cm2": "cm²", "g/cm3": "g/cm³"}
 _PLAIN_UNITS = ("-", "", "1", "see unit", "see limit")
 
 
-def text(value: object) -> str:
+def escaped(value: object) -> str:
     """Any value as escaped text; quotes too, so that it may stand in an attribute."""
     return escape(str(value), quote=True)
 
@@ -33,7 +33,7 @@ def embedded(data: object, element: str) -> str:
     content = json.dumps(data, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     for sign in "<>&\u2028\u2029":
         content = content.replace(sign, f"\\u{ord(sign):04x}")
-    return f'<script type="application/json" id="{text(element)}">{content}</script>'
+    return f'<script type="application/json" id="{escaped(element)}">{content}</script>'
 
 
 def image_source(data: bytes) -> str:
@@ -83,7 +83,7 @@ def number(report: FitReport, path: str, unit: str | None = None) -> str:
     value = number_at(report, path)
     if value is None:
         return '<span class="none">–</span>'
-    key = key_of(_pattern(path))
+    key = glossary_entry(_pattern(path))
     unit = (key.unit if key else "") if unit is None else unit
     shown, words = rounded(value), "" if unit in _PLAIN_UNITS else _POWERS.get(unit, unit)
     if unit == "1" and _is_share(path):
@@ -93,8 +93,8 @@ def number(report: FitReport, path: str, unit: str | None = None) -> str:
     elif ".quantiles." in path:  # far less sure than its digits
         shown = f"{float(f'{value:.2g}'):g}"
     return (
-        f'<span class="n"><data value="{json.dumps(value)}" data-key="{text(path)}">{shown}</data>'
-        f"{' <i>' + text(words) + '</i>' if words else ''}</span>"
+        f'<span class="n"><data value="{json.dumps(value)}" data-key="{escaped(path)}">{shown}</data>'
+        f"{' <i>' + escaped(words) + '</i>' if words else ''}</span>"
     )
 
 
@@ -102,9 +102,9 @@ def data(report: FitReport, path: str, shown: str) -> str:
     """A number of the report as it is said elsewhere, with its exact value and its path beside it."""
     value = at(report, path)
     if value is None:
-        return text(shown)
-    exact = f'value="{json.dumps(value)}" data-key="{text(path)}"'
-    return f'<span class="n"><data {exact}>{text(shown)}</data></span>'
+        return escaped(shown)
+    exact = f'value="{json.dumps(value)}" data-key="{escaped(path)}"'
+    return f'<span class="n"><data {exact}>{escaped(shown)}</data></span>'
 
 
 def _is_share(path: str) -> bool:
@@ -116,7 +116,7 @@ def _pattern(path: str) -> str:
     """The glossary form of a concrete path: numbers become list marks."""
     out: list[str] = []
     for step in path.split("."):
-        if step.isdigit() and out and key_of(".".join([*out[:-1], out[-1] + "[]"])) is not None:
+        if step.isdigit() and out and glossary_entry(".".join([*out[:-1], out[-1] + "[]"])) is not None:
             out[-1] += "[]"
         else:
             out.append(step)
@@ -125,22 +125,22 @@ def _pattern(path: str) -> str:
 
 def pill(verdict: str) -> str:
     """A verdict as a word with a sign, so that colour is not all that tells it."""
-    return f'<span class="pill {text(verdict)}">{_WORDS.get(verdict, text(verdict))}</span>'
+    return f'<span class="pill {escaped(verdict)}">{_WORDS.get(verdict, escaped(verdict))}</span>'
 
 
-def table(head: Sequence[str], rows: Sequence[Sequence[str]], name: str = "") -> str:
+def html_table(head: Sequence[str], rows: Sequence[Sequence[str]], name: str = "") -> str:
     """A table from cells that are HTML already; it scrolls by itself on narrow screens."""
     if not rows:
         return ""
-    top = "".join(f"<th>{text(h)}</th>" for h in head)
+    top = "".join(f"<th>{escaped(h)}</th>" for h in head)
     body = "".join(
         "<tr>"
-        + "".join(f'<td data-head="{text(h)}">{cell}</td>' for h, cell in zip(head, row, strict=True))
+        + "".join(f'<td data-head="{escaped(h)}">{cell}</td>' for h, cell in zip(head, row, strict=True))
         + "</tr>"
         for row in rows
     )
     return (
-        f'<div class="scroll"><table class="{text(name)}"><thead><tr>{top}</tr></thead>'
+        f'<div class="scroll"><table class="{escaped(name)}"><thead><tr>{top}</tr></thead>'
         f"<tbody>{body}</tbody></table></div>"
     )
 
@@ -151,13 +151,13 @@ def facts_table(report: FitReport, section: str, skip: Sequence[str] = ()) -> st
     for path, value in leaves(at(report, section), section):
         if "[]" in path or path.rsplit(".", 1)[-1] in skip or value in (None, "", [], {}):
             continue
-        key = key_of(path)
+        key = glossary_entry(path)
         if key is None:
             continue
-        shown = number(report, path) if _is_number(value) else text(_word(value))
-        meaning = text(_of_whom(key, path)) + (f" <code>{text(_own_name(path, section))}</code>")
-        rows.append((meaning, shown, text(key.limit), text(key.uncertainty), text(key.source)))
-    return table(FACTS_HEAD, rows, "facts")
+        shown = number(report, path) if _is_number(value) else escaped(_word(value))
+        meaning = escaped(_of_whom(key, path)) + (f" <code>{escaped(_own_name(path, section))}</code>")
+        rows.append((meaning, shown, escaped(key.limit), escaped(key.uncertainty), escaped(key.source)))
+    return html_table(FACTS_HEAD, rows, "facts")
 
 
 def _of_whom(key: Key, path: str) -> str:
@@ -186,4 +186,4 @@ def listing(items: Sequence[str], kind: str = "ul") -> str:
 
 def block(title: str, *content: str, name: str) -> str:
     """A section of the page with a heading that can be linked to."""
-    return f'<section id="{text(name)}"><h2>{text(title)}</h2>{"".join(content)}</section>'
+    return f'<section id="{escaped(name)}"><h2>{escaped(title)}</h2>{"".join(content)}</section>'

@@ -12,7 +12,7 @@ from ..model3d import Model3D
 from ..shape import FitReport, ReportVerdicts
 from .sentences import sentence
 from .strip_chart import strip_chart
-from .text import block, data, embedded, image_source, listing, number, page_file, pill, table, text
+from .text import block, data, embedded, escaped, html_table, image_source, listing, number, page_file, pill
 
 _PICTURES = (
     "worn-front", "worn-three-quarter", "worn-side", "body-inside", "worn-section", "joint-section", "gap",
@@ -24,7 +24,7 @@ CAPTIONS = {name: sentence(f"pictures.{name}") for name in _PICTURES}
 def cautions_block(report: FitReport) -> str:
     """The cautions, before anything else."""
     items = [
-        f"{text(c['text'])} <small>Basis: {text(c['basis'])} ({text(c['confidence'])}).</small>"
+        f"{escaped(c['text'])} <small>Basis: {escaped(c['basis'])} ({escaped(c['confidence'])}).</small>"
         for c in report["cautions"]
     ]
     return sentence("cautions.frame", cautions=listing(items))
@@ -36,17 +36,17 @@ def summary_block(report: FitReport) -> str:
     todo = [
         v for word in ("fail", "warn") for v in report["verdicts"] if v["verdict"] == word and not v["common"]
     ]
-    steps = [f"{pill(v['verdict'])} <b>{text(v['topic'])}.</b> {_advice(v)}" for v in todo]
+    steps = [f"{pill(v['verdict'])} <b>{escaped(v['topic'])}.</b> {_advice(v)}" for v in todo]
     steps.append(sentence("summary.fit_test", pill=pill("warn")))
-    known = [text(line) for line in summary["common"]]
+    known = [escaped(line) for line in summary["common"]]
     counts = (
         f"{number(report, 'summary.failed')} failed, {number(report, 'summary.warned')} warnings, "
         f"{number(report, 'summary.passed')} passed."
     )
     return block(
         "Verdict",
-        f'<p class="headline {text(summary["verdict"])}">{pill(summary["verdict"])} '
-        f"{text(summary['headline'])}</p><p>{counts}</p><h3>What to do first</h3>",
+        f'<p class="headline {escaped(summary["verdict"])}">{pill(summary["verdict"])} '
+        f"{escaped(summary['headline'])}</p><p>{counts}</p><h3>What to do first</h3>",
         listing(steps, "ol"),
         f"<h3>Of every home-made mask</h3>{listing(known)}" if known else "",
         f"<details><summary>All verdicts</summary>{_verdict_table(report)}</details>",
@@ -56,11 +56,11 @@ def summary_block(report: FitReport) -> str:
 
 
 def _words() -> str:
-    return "".join(f"<dt>{text(word)}</dt><dd>{text(meaning)}</dd>" for word, meaning in words())
+    return "".join(f"<dt>{escaped(word)}</dt><dd>{escaped(meaning)}</dd>" for word, meaning in words())
 
 
 def _advice(verdict: ReportVerdicts) -> str:
-    return f"{text(verdict['reason'])} {text(verdict['fix'])}"
+    return f"{escaped(verdict['reason'])} {escaped(verdict['fix'])}"
 
 
 def _verdict_table(report: FitReport) -> str:
@@ -68,11 +68,20 @@ def _verdict_table(report: FitReport) -> str:
     ranked = sorted(enumerate(report["verdicts"]), key=lambda item: ORDER.index(item[1]["verdict"]))
     for index, v in ranked:
         value = data(report, f"verdicts.{index}.value", v["value_text"])
-        source = f"{text(v['source'])} ({text(v['confidence'])})"
+        source = f"{escaped(v['source'])} ({escaped(v['confidence'])})"
         rows.append(
-            (pill(v["verdict"]), text(v["topic"]), value, text(v["limit_text"]), text(v["reason"]), source)
+            (
+                pill(v["verdict"]),
+                escaped(v["topic"]),
+                value,
+                escaped(v["limit_text"]),
+                escaped(v["reason"]),
+                source,
+            )
         )
-    return table(("verdict", "what", "value", "limit", "reason", "source of the limit"), rows, "verdicts")
+    return html_table(
+        ("verdict", "what", "value", "limit", "reason", "source of the limit"), rows, "verdicts"
+    )
 
 
 def figures_block(report: FitReport) -> str:
@@ -105,7 +114,7 @@ def figures_block(report: FitReport) -> str:
 
 
 def _figure(value: str, words: str) -> str:
-    return f'<div class="figure"><b>{value}</b><span>{text(words)}</span></div>'
+    return f'<div class="figure"><b>{value}</b><span>{escaped(words)}</span></div>'
 
 
 def pictures_block(pictures: Mapping[str, bytes]) -> str:
@@ -116,7 +125,7 @@ def pictures_block(pictures: Mapping[str, bytes]) -> str:
     order = [*(n for n in CAPTIONS if n in named), *(n for n in named if n not in CAPTIONS)]
     shown = []
     for name in order:
-        caption = text(CAPTIONS.get(name, name.replace("-", " ")))
+        caption = escaped(CAPTIONS.get(name, name.replace("-", " ")))
         shown.append(
             f'<figure><img src="{image_source(named[name])}" '
             f'alt="{caption}"><figcaption>{caption}</figcaption>'
@@ -138,7 +147,7 @@ def view_block(model: Model3D | None) -> str:
         ("above", 0, 80),
     )
     buttons = "".join(
-        f'<button type="button" data-turn="{turn}" data-rise="{rise}">{text(words)}</button>'
+        f'<button type="button" data-turn="{turn}" data-rise="{rise}">{escaped(words)}</button>'
         for words, turn, rise in looks
     )
     return block(

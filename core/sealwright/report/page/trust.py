@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..shape import FitReport, ReportTrust, ReportTrustSectors
 from .sentences import sentence
-from .text import block, number, table, text
+from .text import block, escaped, html_table, number
 
 _PILLS = {"good": "pass", "doubtful": "warn", "rescan": "fail"}
 _SIGNS = {"good": "✓", "doubtful": "!", "rescan": "✕"}
@@ -57,11 +57,11 @@ def _table(report: FitReport, sectors: list[ReportTrustSectors]) -> str:
     rows = []
     for index, sector in enumerate(sectors):
         shown = [number(report, f"trust.sectors.{index}.{key}") for key in keys]
-        why = f"{text(sector['reason'])} {text(sector['fix'])}".strip()
-        rows.append((text(sector["sector"]), _marked(sector["verdict"]), *shown, why))
-    return table(head, rows, "trust")
+        why = f"{escaped(sector['reason'])} {escaped(sector['fix'])}".strip()
+        rows.append((escaped(sector["sector"]), _marked(sector["verdict"]), *shown, why))
+    return html_table(head, rows, "trust")
 
 
 def _marked(verdict: str, words: str = "") -> str:
     """A pill with sign and word, the word of the verdict when none is given."""
-    return f'<span class="pill {_PILLS[verdict]}">{_SIGNS[verdict]} {text(words or verdict)}</span>'
+    return f'<span class="pill {_PILLS[verdict]}">{_SIGNS[verdict]} {escaped(words or verdict)}</span>'

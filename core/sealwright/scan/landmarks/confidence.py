@@ -27,7 +27,7 @@ GROUPS: dict[str, str] = {
 """Landmarks that are judged alike: kind of landmark -> group."""
 
 
-def kind_of(name: str) -> str:
+def without_side(name: str) -> str:
     """Name of a landmark without its side."""
     return name.removesuffix("_left").removesuffix("_right")
 
@@ -45,7 +45,7 @@ def calibrated(name: str, clear: float) -> float:
     """
     if not clear > 0.0:
         return 0.0
-    offset, slope = table("landmark_templates")["calibration"][GROUPS[kind_of(name)]]
+    offset, slope = table("landmark_templates")["calibration"][GROUPS[without_side(name)]]
     return min(MOST_CONFIDENT, float(1.0 / (1.0 + np.exp(-offset - slope * log_odds(clear)))))
 
 

@@ -6,8 +6,8 @@ from ...errors import NotAFace, Where
 from ...mesh import Floats, TriMesh
 from .face_fit import FaceFit, Start, every_turn, first_guesses, skin_facing_out, thinned
 from .face_refine import refine
+from .loose_pieces import loose_pieces_marked
 from .nose_candidates import NoseCandidates, nose_candidates
-from .other_things import face_alone
 from .pose import Pose, outward
 from .pose_fallback import pose_from_landmarks, pose_from_points, pose_from_three
 from .sample import SkinSamples, front_most, sample_skin
@@ -58,7 +58,7 @@ def find_face(mesh_mm: TriMesh) -> Pose:
             Where("scan", point=(x, y, z), frame="scan"),
             _MEND,
         )
-    return face_alone(pose, mesh_mm)
+    return loose_pieces_marked(pose, mesh_mm)
 
 
 def _best_fit(mesh: TriMesh) -> tuple[FaceFit, bool, SkinSamples]:

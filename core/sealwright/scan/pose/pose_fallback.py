@@ -13,7 +13,7 @@ from ...errors import LandmarkMissing, Remark, Where
 from ...mesh import Floats, TriMesh
 from ..landmark_names import DEFINITIONS
 from .face_fit import Start
-from .other_things import face_alone
+from .loose_pieces import loose_pieces_marked
 from .pose import Pose
 from .visible_skin import inside_out_remark, pose_of_fit, sharpened
 
@@ -98,7 +98,7 @@ def pose_from_points(mesh_mm: TriMesh, points: Mapping[str, ArrayLike]) -> Pose:
             "Give x, y, z in scan coordinates.",
         )
     rotation, shift, size = _similarity(scan, np.array([USUAL_PLACE[name] for name in names]), names)
-    return face_alone(_pose(mesh_mm, scan, rotation, shift, size), mesh_mm)
+    return loose_pieces_marked(_pose(mesh_mm, scan, rotation, shift, size), mesh_mm)
 
 
 def _similarity(scan: Floats, usual: Floats, names: list[str]) -> tuple[Floats, Floats, float]:

@@ -18,7 +18,7 @@ _PACKED = (
 _OBJ_LINE = re.compile(rb"^[ \t]*(v|f)[ \t]+-?[\d.]", re.MULTILINE)
 
 
-def kind_of(data: bytes, ending: str, name: str) -> tuple[str, tuple[Remark, ...]]:
+def file_kind(data: bytes, ending: str, name: str) -> tuple[str, tuple[Remark, ...]]:
     """The kind to read it as ("stl", "ply", "obj" or "glb"), and a remark where the name says another.
 
     Raises

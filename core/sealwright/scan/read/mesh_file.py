@@ -16,7 +16,7 @@ from ...files import contents
 from ...mesh import Bools, Floats, TriMesh, trimesh_of
 from ..repair.weld import merge_equal_vertices
 from .glb_check import checked_glb
-from .kinds import kind_of
+from .kinds import file_kind
 from .obj_reader import read_obj
 from .ply_header import check_ply_header
 from .stl_reader import read_stl
@@ -89,7 +89,7 @@ def scan_from_bytes(data: bytes, ending: str, name: str) -> ScanFile:
 
 def _read(data: bytes, ending: str, name: str) -> ScanFile:
     """Read the contents by what they are; the ending of the name counts where they leave a doubt."""
-    ending, named = kind_of(data, ending, name)
+    ending, named = file_kind(data, ending, name)
     if ending == "stl":
         corners, kind, remarks = read_stl(data, name, MAX_TRIANGLES)
         vertices, faces = corners.reshape(-1, 3), np.arange(3 * len(corners), dtype=np.int64).reshape(-1, 3)

@@ -29,7 +29,7 @@ _SAME_WAY_RAD = 0.08  # points so near in direction lie behind one another: 6 mm
 _MOST_POINTS = 60_000
 
 
-def face_alone(pose: Pose, mesh_mm: TriMesh) -> Pose:
+def loose_pieces_marked(pose: Pose, mesh_mm: TriMesh) -> Pose:
     """The pose with the triangles of other things marked and said, so that `outward` leaves them out.
 
     Only pieces that share no vertex with the piece of the nose and hide its skin are other things;

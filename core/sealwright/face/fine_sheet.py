@@ -17,7 +17,7 @@ from scipy import ndimage
 
 from ..mesh import Bools, Floats
 from .chart import RadialChart
-from .squares import Squares, flat_squares, sheet_of_squares, squares_of
+from .quadtree import Leaves, flat_leaves, leaves_of, triangulated
 from .surface import FaceSurface
 
 SPLIT = 4
@@ -70,9 +70,9 @@ def fine_sheet(face: FaceSurface, radii: Floats, squares: Bools, touched: Bools)
         parts = _parts(split, fine, bow, limit)
     limit = np.where(touched, _MERGED_MM, _AWAY_MM) * steep
     blocks = _blocks(skin, bow, np.where(inner & ~split, limit, -1.0), face.chart.half)
-    single = squares_of(squares & ~split & ~_inside(blocks, squares.shape), 1)
+    single = leaves_of(squares & ~split & ~_inside(blocks, squares.shape), 1)
     whole = [some.times(SPLIT) for some in (*blocks, single)]
-    used, faces = sheet_of_squares(chart.side, [*whole, *parts])
+    used, faces = triangulated(chart.side, [*whole, *parts])
     coarse = np.zeros_like(used)
     coarse[::SPLIT, ::SPLIT] = used[::SPLIT, ::SPLIT]
     order = np.concatenate([np.flatnonzero(coarse), np.flatnonzero(used & ~coarse)])
@@ -90,19 +90,19 @@ def fine_sheet(face: FaceSurface, radii: Floats, squares: Bools, touched: Bools)
 
 def _too_coarse(skin: Floats, squares: Bools, bow: Floats, limit: Floats) -> Bools:
     """Those of some squares (h - 1, w - 1) whose corners alone do not follow the skin within the limit."""
-    some = squares_of(squares, 1)
-    flat = flat_squares(skin, some.times(_HALF), bow[squares], limit[squares])
+    some = leaves_of(squares, 1)
+    flat = flat_leaves(skin, some.times(_HALF), bow[squares], limit[squares])
     out = np.zeros_like(squares)
     out[some.row[~flat], some.column[~flat]] = True
     return out
 
 
-def _blocks(skin: Floats, bow: Floats, limit: Floats, half: int) -> list[Squares]:
+def _blocks(skin: Floats, bow: Floats, limit: Floats, half: int) -> list[Leaves]:
     """Flat blocks of 4 x 4 pixel squares, and of 2 x 2 between them, that meet at the middle column.
 
     ``skin`` has a place on every pixel and between any two; ``limit`` is negative where none may lie.
     """
-    chosen: list[Squares] = []
+    chosen: list[Leaves] = []
     for span in (4, 2):
         first = half % span
         free = np.where(_inside(chosen, limit.shape), -1.0, limit)
@@ -110,13 +110,13 @@ def _blocks(skin: Floats, bow: Floats, limit: Floats, half: int) -> list[Squares
         part = free[first : first + count * span, first : first + count * span]
         least = part.reshape(count, span, count, span).min(axis=(1, 3))
         row, column = np.nonzero(least >= 0.0)
-        some = Squares(span, first + row * span, first + column * span)
+        some = Leaves(span, first + row * span, first + column * span)
         bows = span**2 * bow[some.row, some.column]
-        chosen.append(some.where(flat_squares(skin, some.times(_HALF), bows, least[row, column])))
+        chosen.append(some.where(flat_leaves(skin, some.times(_HALF), bows, least[row, column])))
     return chosen
 
 
-def _inside(blocks: Sequence[Squares], shape: tuple[int, ...]) -> Bools:
+def _inside(blocks: Sequence[Leaves], shape: tuple[int, ...]) -> Bools:
     """Pixel squares (h - 1, w - 1) that lie in blocks."""
     inside = np.zeros(shape, dtype=bool)
     for some in blocks:
@@ -126,13 +126,13 @@ def _inside(blocks: Sequence[Squares], shape: tuple[int, ...]) -> Bools:
     return inside
 
 
-def _parts(split: Bools, fine: Floats, bow: Floats, limit: Floats) -> list[Squares]:
+def _parts(split: Bools, fine: Floats, bow: Floats, limit: Floats) -> list[Leaves]:
     """Split squares in halves of their sides, and in quarters where halves are too coarse."""
-    halves = squares_of(np.repeat(np.repeat(split, 2, axis=0), 2, axis=1), SPLIT // 2)
+    halves = leaves_of(np.repeat(np.repeat(split, 2, axis=0), 2, axis=1), SPLIT // 2)
     row, column = halves.row // SPLIT, halves.column // SPLIT
-    flat = flat_squares(fine, halves, bow[row, column] / 4.0, limit[row, column])
+    flat = flat_leaves(fine, halves, bow[row, column] / 4.0, limit[row, column])
     rest = halves.where(~flat)
-    quarters = [Squares(1, rest.row + down, rest.column + right) for down in (0, 1) for right in (0, 1)]
+    quarters = [Leaves(1, rest.row + down, rest.column + right) for down in (0, 1) for right in (0, 1)]
     return [halves.where(flat), *quarters]
 
 
