@@ -208,14 +208,14 @@ def line_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[
 
 def _lining(preparing: Job[Prepared], recipe: Recipe) -> Job[tuple[Prepared, SealLine]]:
     from ..core.designing.context import QUALITIES
-    from ..core.facepiece.seal_line_proposal import seal_line
+    from ..core.facepiece.line_on_skin import LineAsked, line_on_skin
     from ..core.progress import Step
 
     prepared = yield from preparing
     yield Step(0.9, "Laying the seal line")
-    settings, inner_mm = recipe.seal_line, recipe.band.inner_mm
     stations = QUALITIES["final"].stations  # measured as in a full build
-    return prepared, seal_line(prepared.face, prepared.landmarks, settings, stations, inner_mm)
+    asked = LineAsked(recipe.seal_line, stations, recipe.band.reach)
+    return prepared, line_on_skin(prepared.face, prepared.landmarks, asked)
 
 
 def prepared_now(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Prepared:

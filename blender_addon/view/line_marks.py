@@ -91,7 +91,7 @@ def look(context: bpy.types.Context) -> dict[str, int]:
     if wearer is None or obj is None or prepared is None:
         return {}
     from ..core.facepiece.seal_line import line_through
-    from ..core.trust.sectors import sectors_of
+    from ..core.facepiece.sectors import sectors_of
 
     matrix = face_matrix(wearer)
     try:

@@ -148,8 +148,10 @@ def check_fit(
     gap, seal_gap = apart[: len(rows) * rows.shape[1]].reshape(rows.shape[:2]), apart[-len(line.points) :]
     touching = _touching(gap, touch, reach_mm)
     middle = int(np.argmin(np.abs(across)))
-    width = _run_length(touching[:, middle:], np.abs(across[middle:] - across[middle]))
-    width = width + _run_length(touching[:, middle::-1], np.abs(across[middle::-1] - across[middle]))
+    share = np.ones((len(rows), 2)) if line.room is None else line.room
+    inside = _run_length(touching[:, middle:], np.abs(across[middle:] - across[middle]))
+    outside = _run_length(touching[:, middle::-1], np.abs(across[middle::-1] - across[middle]))
+    width = outside * share[:, 0] + inside * share[:, 1]
     return FitCheck(
         places=places,
         gap=gap,

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
 
-from ..errors import BandFolds, Remark, SealLineCrossing, Where
+from ..errors import BandFolds, DesignError, Remark
+from ..facepiece.band_room import Reach, with_room
 from ..facepiece.body import Placed
+from ..facepiece.line_features import too_near
+from ..facepiece.line_on_skin import LineAsked, Places, line_on_skin
 from ..facepiece.seal_line import SealLine, SealLineSettings, line_through
-from ..facepiece.seal_line_proposal import seal_line
-from ..limits import line_distance_mm
 from ..mesh import Floats
 from ..progress import Job, Step, steps_within
 from .context import Context
@@ -19,6 +19,13 @@ from .prepared import Prepared
 from .shape import Shape, shape_job
 
 _SMOOTHER = (1.0, 1.6, 2.4)  # times the asked smoothing, as far as a band folds on the line before
+_ROUND_FOLDS = (
+    (True, False),
+    (True, False),
+    (False, True),
+    (True, True),
+    (True, True),
+)  # off them, narrow there
 _OWN_LINE = 2  # so many of them for a line through the maker's points, which is not bent far from them
 
 
@@ -39,19 +46,51 @@ def seal_and_shape_steps(context: Context, port: Placed) -> Job[tuple[SealLine, 
     asked = context.recipe.seal_line
     own = context.seal_points is not None or bool(asked.control_points)
     for factor in _SMOOTHER[: _OWN_LINE if own else None]:
-        tried = replace(asked, smoothing_mm=factor * asked.smoothing_mm)
         yield Step(0.0, "Drawing the seal line")
-        line = line_stage(context, tried)
+        line = line_stage(context, replace(asked, smoothing_mm=factor * asked.smoothing_mm))
         try:
             shape = yield from steps_within(shape_job(context, line, port), 0.1, 1.0)
         except BandFolds as fold:
             refused = refused or fold
             continue
         if refused is None:
-            return line, shape
-        smoother = _smoother(asked.smoothing_mm, factor, refused)
-        return line, replace(shape, remarks=(smoother, *shape.remarks))
-    raise refused or BandFolds("The band folds.", "contact band", "Move the seal line.")
+            return line, _told(shape, line.remarks)
+        return line, _told(shape, (*line.remarks, _smoother(asked.smoothing_mm, factor, refused)))
+    raised = refused or BandFolds("The band folds.", "contact band", "Move the seal line.")
+    if own:
+        raise raised
+    return (yield from _round_the_fold(context, port, raised))
+
+
+def _told(shape: Shape, remarks: tuple[Remark, ...]) -> Shape:
+    """The shape with what is to be said of its line."""
+    return replace(shape, remarks=(*remarks, *shape.remarks))
+
+
+def _round_the_fold(context: Context, port: Placed, refused: BandFolds) -> Job[tuple[SealLine, Shape]]:
+    """Seal line and facepiece where the band folds on every smoothing: off the fold, or narrower there.
+
+    Raises
+    ------
+    BandFolds : it folds there too; the message is that of the line as asked.
+    """
+    folds: Places = ()
+    fold: BandFolds = refused
+    for off, narrow in _ROUND_FOLDS:
+        if fold.where.point is not None:
+            folds = (*folds, fold.where.point)
+        yield Step(0.0, "Searching a seal line off the fold")
+        asked = (context.recipe.seal_line, folds if off else (), folds if narrow else ())
+        try:
+            line = line_stage(context, *asked)
+            shape = yield from steps_within(shape_job(context, line, port), 0.1, 1.0)
+        except BandFolds as again:
+            fold = again
+            continue
+        except DesignError:  # no such line: what is told is why the band folds on the one as asked
+            continue
+        return line, _told(shape, line.remarks)
+    raise refused
 
 
 def _smoother(asked_mm: float, factor: float, fold: BandFolds) -> Remark:
@@ -63,40 +102,31 @@ def _smoother(asked_mm: float, factor: float, fold: BandFolds) -> Remark:
     return Remark("warning", text, replace(fold.where, key="recipe.seal_line.smoothing_mm"))
 
 
-def line_stage(context: Context, settings: SealLineSettings) -> SealLine:
-    """The seal line, proposed or through the maker's points, clear of lips, nostrils and eyelids."""
-    prepared, stations = context.prepared, context.quality.stations
+def line_stage(
+    context: Context, settings: SealLineSettings, avoid: Places = (), narrow: Places = ()
+) -> SealLine:
+    """The seal line, proposed or through the maker's points, clear of lips, nostrils and eyelids.
+
+    Parameters
+    ----------
+    context : wearer, recipe, quality.
+    settings : of the line, which may be smoother than the recipe's.
+    avoid, narrow : places that a proposed band keeps off, or is narrow at; see `LineAsked`.
+    """
+    prepared, stations, reach = context.prepared, context.quality.stations, context.recipe.band.reach
     if context.seal_points is None:
-        return context.cache.call(_proposed, prepared, settings, stations, context.recipe.band.inner_mm)
+        asked = LineAsked(settings, stations, reach, avoid, narrow)
+        return context.cache.call(line_on_skin, prepared.face, prepared.landmarks, asked)
     own = np.array(context.seal_points, dtype=np.float64)
-    return context.cache.call(_through, prepared, own, stations, settings.smoothing_mm)
+    return context.cache.call(_through, prepared, own, stations, settings.smoothing_mm, reach)
 
 
-def _proposed(prepared: Prepared, settings: SealLineSettings, stations: int, inner_mm: float) -> SealLine:
-    line = seal_line(prepared.face, prepared.landmarks, settings, stations, inner_mm)
-    _require_clear_of_features(line, prepared.landmarks)
-    return line
-
-
-def _through(prepared: Prepared, points: Floats, stations: int, smoothing_mm: float) -> SealLine:
+def _through(
+    prepared: Prepared, points: Floats, stations: int, smoothing_mm: float, reach: Reach
+) -> SealLine:
     control = prepared.face.drop_on_skin(points)
     line = line_through(prepared.face, control, stations, smoothing_mm)
-    _require_clear_of_features(line, prepared.landmarks)
-    return line
-
-
-def _require_clear_of_features(line: SealLine, landmarks: Mapping[str, Floats]) -> None:
-    """Refuse a seal line that crosses lips, nostrils or eyelids."""
-    for name, point in landmarks.items():
-        least = line_distance_mm(name)
-        if least is None:
-            continue
-        distance = np.linalg.norm(line.points - point, axis=1)
-        worst = int(np.argmin(distance))
-        if distance[worst] < least:
-            x, y, z = line.points[worst]
-            raise SealLineCrossing(
-                f"The seal line passes {distance[worst]:.1f} mm from {name}; it needs {least:.0f} mm.",
-                Where("seal line", point=(float(x), float(y), float(z)), indices=(worst,)),
-                f"Move the seal line away from {name}, or correct that landmark.",
-            )
+    near = too_near(line.points, prepared.landmarks)
+    if near is not None:
+        raise near.refusal(line.points)
+    return with_room(prepared.face, line, reach)

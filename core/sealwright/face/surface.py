@@ -98,13 +98,14 @@ class FaceSurface:
 
     def is_known(self, pq: Floats) -> Bools:
         """Whether there is skin at chart positions (..., 2)."""
-        return self._lookup(self.known, pq)
+        return self.looked_up(self.known, pq)
 
     def is_measured(self, pq: Floats) -> Bools:
         """Whether the scan itself covers chart positions (..., 2)."""
-        return self._lookup(self.measured, pq)
+        return self.looked_up(self.measured, pq)
 
-    def _lookup(self, image: Bools, pq: Floats) -> Bools:
+    def looked_up(self, image: Bools, pq: Floats) -> Bools:
+        """Values (...) of an image (h, w) at chart positions (..., 2); False off the chart."""
         pixel = np.rint(self.chart.pixels_of(pq)).astype(np.int64)
         inside = ((pixel >= 0) & (pixel < self.chart.side)).all(axis=-1)
         row, column = np.moveaxis(pixel.clip(0, self.chart.side - 1), -1, 0)

@@ -15,16 +15,18 @@ from scipy import ndimage
 from ..errors import BandFolds, OffTheScan, Where
 from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface
-from ..mesh import Floats, TriMesh, at_any_corner
+from ..mesh import Bools, Floats, TriMesh, at_any_corner
 from ..settings import quantity
 from ..solids.distance import MeshDistance
 from .band_ends import Fillet, Strip, edge_roll, fillet_into_wall
+from .band_room import Reach
 from .closed_curve import smoothed_round
 from .seal_line import SealLine
 
 _FAR_MM = 1.0  # a band that stands off further is measured to the true skin, not along swept normals
 _ROUNDS = 4  # of raising; the fourth moves points in the crease beside a nose by less than 0.1 mm
 _ROUND_MM = 20.0  # skin round the band that a place at the largest stand-off can be nearest to
+_LOOK_MM = 1.8  # between the rows of a band that is only looked at, as in a final design
 _SINK_MM = 0.7  # how far the band reaches below the skin before it is trimmed
 
 
@@ -62,6 +64,11 @@ class BandSettings:
         """Width on the mouth side of the seal line, mm."""
         return self.width_mm * self.inner_share
 
+    @property
+    def reach(self) -> Reach:
+        """Widths on both sides of the seal line."""
+        return Reach(self.width_mm - self.inner_mm, self.inner_mm)
+
 
 @dataclass(frozen=True, eq=False)
 class ContactBand:
@@ -72,7 +79,7 @@ class ContactBand:
     grid : (n, k, 3) points on the smoothed skin at the stand-off, then on the edge roll and the fillet.
     reach_down : (n, k) how far the face side lies below the grid along its normal (never above).
     lift : (n, k) how far the outer side lies above the grid along its normal.
-    across_mm : (k,) distance from the seal line; positive outside.
+    across_mm : (k,) distance from the seal line where the band is as wide as asked; positive outside.
     contact : (k,) rows that touch the skin.
     leave : (n, 3) unit direction in which the wall leaves the fillet.
     stand_off : distance that the contact rows keep from the skin.
@@ -203,8 +210,9 @@ def _strip(
     normal = face.normal_at(line.pq)
     out = np.cross(normal, line.tangents)
     out = smoothed_round(out / np.linalg.norm(out, axis=1, keepdims=True), line.sigma_stations)
-    outward = _march(face, line.points, out, outer, max(int(round(outer / row_mm)), 3))
-    inward = _march(face, line.points, -out, inner, max(int(round(inner / row_mm)), 3))
+    share = np.ones((len(line.points), 2)) if line.room is None else line.room
+    outward = _march(face, line.points, out, outer * share[:, :1], max(int(round(outer / row_mm)), 3))
+    inward = _march(face, line.points, -out, inner * share[:, 1:], max(int(round(inner / row_mm)), 3))
     strip = np.concatenate([outward[:, :0:-1], inward], axis=1)
     across = np.concatenate(
         [np.linspace(outer, 0.0, outward.shape[1])[:-1], np.linspace(0.0, -inner, inward.shape[1])]
@@ -213,8 +221,8 @@ def _strip(
     return strip, grid_normals(strip, line.sigma_stations / 3.0), across
 
 
-def _march(face: FaceSurface, start: Floats, heading: Floats, distance: float, steps: int) -> Floats:
-    """Rows (n, steps + 1, 3) on the smoothed skin, walking straight on from the stations."""
+def _march(face: FaceSurface, start: Floats, heading: Floats, distance: Floats, steps: int) -> Floats:
+    """Rows (n, steps + 1, 3) on the smoothed skin, walking straight on from the stations by (n, 1) mm."""
     here = face.drop_on_skin(start, smooth=True)
     rows = [here]
     for _ in range(steps):
@@ -272,11 +280,7 @@ def _require_skin_and_room(face: FaceSurface, line: SealLine, strip: Floats, acr
             ),
             "Rescan with this place in view, choose a narrower band, or move the seal line inwards.",
         )
-    following = np.roll(pq, -1, axis=0)
-    along = following[:, :-1] - pq[:, :-1]
-    inwards = pq[:, 1:] - pq[:, :-1]
-    turned = along[..., 0] * inwards[..., 1] - along[..., 1] * inwards[..., 0]
-    folded = np.argwhere(turned >= 0)
+    folded = np.argwhere(_folded(pq))
     if len(folded):
         station, row = folded[0]
         x, y, z = strip[station, row]
@@ -285,3 +289,34 @@ def _require_skin_and_room(face: FaceSurface, line: SealLine, strip: Floats, acr
             Where("contact band", point=(float(x), float(y), float(z)), indices=(int(station),)),
             "Choose a narrower band or a rounder seal line at this place.",
         )
+
+
+def _folded(pq: Floats) -> Bools:
+    """Which cells (n, k - 1) of a strip on the chart (n, k, 2) are turned over."""
+    following = np.roll(pq, -1, axis=0)
+    along = following[:, :-1] - pq[:, :-1]
+    inwards = pq[:, 1:] - pq[:, :-1]
+    return np.asarray(along[..., 0] * inwards[..., 1] - along[..., 1] * inwards[..., 0] >= 0)
+
+
+@dataclass(frozen=True, eq=False)
+class OnSkin:
+    """How the band would lie on the skin along a line.
+
+    Attributes
+    ----------
+    on : (n, k) whether the scan has skin under each place of it, measured or filled.
+    measured : (n, k) whether it was scanned.
+    folded : (n,) stations at which the band folds over itself.
+    """
+
+    on: Bools
+    measured: Bools
+    folded: Bools
+
+
+def band_on_skin(face: FaceSurface, line: SealLine, reach: Reach) -> OnSkin:
+    """How a band would lie on the skin along a line, without laying it."""
+    strip, _, _ = _strip(face, line, reach.inner_mm, reach.outer_mm, _LOOK_MM)
+    pq, _ = face.chart.place_of(strip)
+    return OnSkin(face.is_known(pq), face.is_measured(pq), np.asarray(_folded(pq).any(axis=1)))

@@ -10,9 +10,10 @@ from scipy import ndimage
 
 from ..face.surface import FaceSurface
 from ..mesh import Floats
+from .band_room import outwards
 from .seal_line import SealLine, line_through
 
-_STEEP = 3.0  # slope of the radius over the way along the skin: seen under less than 18 degrees
+STEEP = 3.0  # slope of the radius over the way along the skin: seen under less than 18 degrees
 _MARGIN_MM = 1.0  # between the band and such skin
 _STATIONS = 96  # as many whatever the quality, so that preview and final agree
 _ROUNDS = 4
@@ -40,7 +41,7 @@ def off_creases(face: FaceSurface, control: Floats, smoothing_mm: float, inner_m
     start = np.array(control, dtype=np.float64)
     moved = np.zeros(len(start))
     free = np.abs(start[:, 0]) > _MIDLINE_MM
-    steep = _steep(face)
+    steep = steepness(face)
     points = start
     for _ in range(_ROUNDS):
         line = line_through(face, points, _STATIONS, smoothing_mm)
@@ -51,32 +52,26 @@ def off_creases(face: FaceSurface, control: Floats, smoothing_mm: float, inner_m
             break
         moved = moved + step
         nearest = np.argmin(np.linalg.norm(line.points[None] - points[:, None], axis=-1), axis=1)
-        points = _moved(face, start, _outwards(face, line)[nearest], moved)
+        points = _moved(face, start, outwards(face, line)[nearest], moved)
     return points
 
 
-def _steep(face: FaceSurface) -> Floats:
+def steepness(face: FaceSurface) -> Floats:
     """Steepness (h, w) of the skin as seen from the chart's centre: change of radius per length across."""
     known = np.where(face.known, face.radii, np.nan)
     down, right = np.gradient(known)
     return np.asarray(np.nan_to_num(np.hypot(down, right) / (face.chart.pitch_rad * known)))
 
 
-def _outwards(face: FaceSurface, line: SealLine) -> Floats:
-    """Unit directions (n, 3) on the skin, away from the mouth."""
-    out = np.cross(face.normal_at(line.pq), line.tangents)
-    return np.asarray(out / np.linalg.norm(out, axis=1, keepdims=True))
-
-
 def _lacking(face: FaceSurface, line: SealLine, reach_mm: float, steep: Floats) -> Floats:
     """How far (n,) each station must move out so that nothing steep lies within reach on the mouth side."""
-    heading = -_outwards(face, line)
+    heading = -outwards(face, line)
     here = face.drop_on_skin(line.points, smooth=True)
     lacking = np.zeros(len(here))
     steps = int(np.ceil(reach_mm / _STEP_MM))
     for step in range(steps + 1):
         pixel = face.chart.pixels_of(face.chart.place_of(here)[0])
-        found = ndimage.map_coordinates(steep, pixel.T, order=1, mode="nearest") > _STEEP
+        found = ndimage.map_coordinates(steep, pixel.T, order=1, mode="nearest") > STEEP
         lacking = np.where(found & (lacking == 0.0), reach_mm - step * reach_mm / steps, lacking)
         here = face.drop_on_skin(here + heading * (reach_mm / steps), smooth=True)
     return lacking

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from ..errors import SealLineCrossing, Where
+from ..errors import Remark, SealLineCrossing, Where
 from ..face.surface import FaceSurface
 from ..mesh import Floats
 from ..settings import optional_choice, points, quantity, switch
@@ -83,6 +83,9 @@ class SealLine:
     control : (k, 3) control points the line was made from, mm.
     under_chin : whether it passes behind the menton.
     sigma_stations : smoothing used, in stations, for everything that varies along the line.
+    room : (n, 2) share of the band's width outside the line and inside it that the scan has skin for; None
+        where the band is as wide as asked all round.
+    remarks : what it cost to find the line.
     """
 
     pq: Floats
@@ -90,6 +93,8 @@ class SealLine:
     control: Floats
     under_chin: bool
     sigma_stations: float
+    room: Floats | None = None
+    remarks: tuple[Remark, ...] = ()
 
     @cached_property
     def length_mm(self) -> float:

@@ -12,7 +12,7 @@ from ..designing.prepared import Prepared
 from ..errors import DesignError, UnwritableFile, Where
 from ..export.atomic import write_files
 from ..export.folder import require_free_folder, require_writable
-from ..facepiece.seal_line_proposal import seal_line
+from ..facepiece.line_on_skin import LineAsked, line_on_skin
 from ..progress import Job
 from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
 from ..report.sections.parts import reference_numbers
@@ -92,8 +92,8 @@ def _wearer_in_words(prepared: Prepared) -> dict[str, str]:
 def _trust_in_words(prepared: Prepared, recipe: Recipe) -> dict[str, str]:
     """By sector of the seal line: good, doubtful or rescan, and why; or why there is no such line."""
     try:
-        inner_mm = recipe.band.inner_mm
-        line = seal_line(prepared.face, prepared.landmarks, recipe.seal_line, 320, inner_mm)
+        asked = LineAsked(recipe.seal_line, 320, recipe.band.reach)
+        line = line_on_skin(prepared.face, prepared.landmarks, asked)
     except DesignError as refusal:
         return {"refused": refusal.paragraph()}
     sectors = seal_trust(prepared, line, recipe.band).sectors

@@ -8,6 +8,8 @@ from ..designing.prepared import Prepared
 from ..errors import DesignError
 from ..face.quadtree import whole_squares
 from ..face.surface import sheet_faces
+from ..facepiece.line_on_skin import LineAsked, line_on_skin
+from ..facepiece.seal_line import SealLine
 from ..facepiece.seal_line_proposal import seal_line
 from ..mesh import Bools, Floats, TriMesh
 from ..recipe import Recipe
@@ -75,10 +77,21 @@ def _shown_beads(prepared: Prepared, recipe: Recipe) -> list[Shown]:
 
 def _beads(prepared: Prepared, recipe: Recipe) -> tuple[Floats, Bools, Bools] | None:
     """Points of the seal line (n, 3), which are on measured skin, and which on any; None without a line."""
-    face = prepared.face
-    try:
-        line = seal_line(face, prepared.landmarks, recipe.seal_line, STATIONS, recipe.band.inner_mm)
-    except DesignError:
+    face, line = prepared.face, _line(prepared, recipe)
+    if line is None:
         return None
     measured = np.asarray(face.is_measured(line.pq))
     return line.points, measured, np.asarray(face.is_known(line.pq)) | measured
+
+
+def _line(prepared: Prepared, recipe: Recipe) -> SealLine | None:
+    """The seal line of a design; where there is none, the one by distances, which leaves the skin."""
+    face, marks, settings = prepared.face, prepared.landmarks, recipe.seal_line
+    try:
+        return line_on_skin(face, marks, LineAsked(settings, STATIONS, recipe.band.reach))
+    except DesignError:
+        pass
+    try:
+        return seal_line(face, marks, settings, STATIONS, recipe.band.inner_mm)
+    except DesignError:
+        return None

@@ -87,7 +87,9 @@ def band_rows(face: FaceSurface, line: SealLine, band: BandSettings) -> Floats:
     out /= np.linalg.norm(out, axis=1, keepdims=True)
     outer, inner = band.width_mm * (1.0 - band.inner_share), band.width_mm * band.inner_share
     across = np.linspace(outer, -inner, ROWS)
-    return face.drop_on_skin(line.points[:, None] + out[:, None] * across[None, :, None], smooth=True)
+    if line.room is not None:
+        across = across * line.room[:, (across < 0.0).astype(np.int64)]
+    return face.drop_on_skin(line.points[:, None] + out[:, None] * across[..., None], smooth=True)
 
 
 def noise_along(skin: TriMesh, points: Floats) -> Floats:

@@ -12,10 +12,10 @@ from ..designing.prepared import Prepared
 from ..facepiece.closed_curve import arc_lengths
 from ..facepiece.contact_band import BandSettings
 from ..facepiece.seal_line import SealLine
+from ..facepiece.sectors import SECTORS, sectors_of
 from ..mesh import Bools, Floats, Ints
 from .measures import SkinUnderSeal, skin_under_seal
 from .reasons import GOOD, WORDS, Reason, SectorMeasures, reasons_of
-from .sectors import SECTORS, sectors_of
 from .settings import TrustSettings
 
 

@@ -13,12 +13,12 @@ from sealwright.face.surface import face_chart, face_surface
 from sealwright.facepiece.contact_band import BandSettings
 from sealwright.facepiece.seal_line import SealLine, SealLineSettings
 from sealwright.facepiece.seal_line_proposal import seal_line
+from sealwright.facepiece.sectors import SECTORS, sectors_of
 from sealwright.mesh import Floats, TriMesh, joined
 from sealwright.report.page.trust import trust_block
 from sealwright.scan.repair.clean import clean
 from sealwright.trust.measures import noise_along
 from sealwright.trust.reasons import DOUBTFUL, GOOD, RESCAN, Reason
-from sealwright.trust.sectors import SECTORS, sectors_of
 from sealwright.trust.settings import TrustSettings
 from sealwright.trust.verdicts import SealTrust, seal_trust
 from sealwright.verdicts.judge import judge

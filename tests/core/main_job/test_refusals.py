@@ -242,21 +242,39 @@ def test_recipe_that_does_not_fit_the_face_is_refused_with_the_place(data, code,
     assert re.search(words, refusal.value.what)
 
 
-def test_seal_line_that_runs_off_the_scan_is_refused(tmp_path: Path) -> None:
-    """A scan cropped close to the mouth: the job ends with the place on the skin where it ran out."""
+def narrow_head(folder: Path, half_mm: float) -> Prepared:
+    """The head cropped to a strip round the midline, with the landmarks that lie on it."""
     mesh = head()
-    narrow = mesh.submesh((np.abs(mesh.vertices[:, 0]) < 40.0)[mesh.faces].all(axis=1))
-    path = ply(tmp_path / "narrow.ply", narrow.vertices, narrow.faces)
+    narrow = mesh.submesh((np.abs(mesh.vertices[:, 0]) < half_mm)[mesh.faces].all(axis=1))
+    path = ply(folder / "narrow.ply", narrow.vertices, narrow.faces)
     stand = np.array([[1.0, 0, 0], [0, 0, 1.0], [0, -1.0, 0]])
-    near = {n: p for n, p in marlo_head().landmarks.items() if n in DEFINITIONS and abs(p[0]) < 38.0}
-    file = tmp_path / "marks.json"
+    near = {n: p for n, p in marlo_head().landmarks.items() if n in DEFINITIONS and abs(p[0]) < half_mm - 2.0}
+    file = folder / "marks.json"
     file.write_text(json.dumps({name: (stand @ p).tolist() for name, p in near.items()}))
-    prepared = run_to_end(prepare_source(Source(path, landmarks=file), Recipe()))
+    return run_to_end(prepare_source(Source(path, landmarks=file), Recipe()))
+
+
+def test_scan_without_skin_for_any_line_is_refused_with_the_skin_that_is_missing(tmp_path: Path) -> None:
+    """Cropped close to the mouth corners (25 mm): 8 mm beside them no band of 10 mm has skin."""
+    prepared = narrow_head(tmp_path, 33.0)
     with pytest.raises(DesignError) as refusal:
         run_to_end(design(prepared, Recipe(), "preview"))
     assert refusal.value.code == "off-the-scan"
-    assert abs(refusal.value.where.point[0]) > 33.0
-    assert "escan" in refusal.value.fix
+    assert "mouth side" in refusal.value.what
+    assert "left" in refusal.value.what and "right" in refusal.value.what
+    assert "escan" in refusal.value.fix and "from the" in refusal.value.fix
+    assert len(refusal.value.where.spots) == len(refusal.value.where.indices) > 0
+
+
+def test_line_moves_inwards_where_the_scan_ends_and_says_what_it_costs(tmp_path: Path) -> None:
+    """Cropped at 40 mm, where the usual line has no skin for the band: there is one nearer to the mouth."""
+    prepared = narrow_head(tmp_path, 40.0)
+    made = run_to_end(design(prepared, Recipe(), "preview"))
+    assert np.abs(made.seal_line.points[:, 0]).max() < 40.0
+    rows = made.band.grid[:, made.band.contact]
+    assert prepared.face.is_known(prepared.face.chart.place_of(rows)[0]).all()
+    said = " ".join(remark.text for remark in made.remarks)
+    assert "searched on the scanned skin" in said and "moved by more than" in said
 
 
 def test_port_wider_than_the_chamber_is_refused(marlo: Prepared) -> None:

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from ..facepiece.closed_curve import arc_lengths
 from ..mesh import Floats
+from .closed_curve import arc_lengths
 
 SECTORS = (
     "nose bridge",

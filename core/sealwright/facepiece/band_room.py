@@ -1,0 +1,114 @@
+"""How much skin the scan has for the band on either side of a seal line, and a band that makes do with it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import ndimage
+
+from ..face.surface import FaceSurface
+from ..limits import limit
+from ..mesh import Bools, Floats
+from .closed_curve import smoothed_round
+from .seal_line import SealLine
+
+_SPECK_MM = 1.6  # holes of the scan up to twice as wide are no place where skin is missing
+_STEP_MM = 0.75  # between the places that are looked up across the band
+_NOTHING_MM = 0.05  # lacking so little is lacking nothing
+_MARGIN_MM = 0.5  # that the band keeps from where the scan ends
+
+
+@dataclass(frozen=True)
+class Reach:
+    """How far the band reaches from the seal line, outwards and towards the mouth, mm."""
+
+    outer_mm: float
+    inner_mm: float
+
+    @property
+    def both(self) -> Floats:
+        """The two widths as an array (2,), the outer one first."""
+        return np.array([self.outer_mm, self.inner_mm])
+
+
+def trusted_skin(face: FaceSurface, guessed: bool = False) -> Bools:
+    """Pixels (h, w) whose skin was scanned, or filled too; specks between them count as skin."""
+    skin = face.known if guessed else face.measured & face.known
+    reach = max(int(round(_SPECK_MM / face.pitch_mm)), 1)
+    down, right = np.mgrid[-reach : reach + 1, -reach : reach + 1]
+    disc = down**2 + right**2 <= reach**2
+    closed = ndimage.binary_closing(np.pad(skin, reach), disc)[reach:-reach, reach:-reach]
+    return np.asarray((closed & face.known) | skin)
+
+
+def outwards(face: FaceSurface, line: SealLine) -> Floats:
+    """Unit directions (n, 3) on the skin, away from the mouth."""
+    out = np.cross(face.normal_at(line.pq), line.tangents)
+    return np.asarray(out / np.linalg.norm(out, axis=1, keepdims=True))
+
+
+def room_along(face: FaceSurface, line: SealLine, reach: Reach, skin: Bools) -> Floats:
+    """Width (n, 2) in mm with skin under it, outwards and towards the mouth; at most the reach of the band.
+
+    Parameters
+    ----------
+    face, line : the face surface and the seal line.
+    reach : what is wanted.
+    skin : pixels (h, w) that count as skin.
+    """
+    out = smoothed_round(outwards(face, line), line.sigma_stations)
+    sides = [
+        _room(face, line, sign * out, wanted + _MARGIN_MM, skin)
+        for sign, wanted in zip((1.0, -1.0), reach.both, strict=True)
+    ]
+    return np.stack(sides, axis=1) - _MARGIN_MM
+
+
+def _room(face: FaceSurface, line: SealLine, heading: Floats, reach_mm: float, skin: Bools) -> Floats:
+    """How far (n,) one can walk over skin from each station, at most a reach."""
+    steps = int(np.ceil(reach_mm / _STEP_MM))
+    here = face.drop_on_skin(line.points, smooth=True)
+    on = face.looked_up(skin, face.chart.place_of(here)[0])
+    walked = np.where(on, 0.0, -reach_mm)
+    for _ in range(steps):
+        normal = face.normal_at(face.chart.place_of(here)[0])
+        heading = heading - (heading * normal).sum(-1, keepdims=True) * normal
+        heading = heading / np.linalg.norm(heading, axis=-1, keepdims=True)
+        here = face.drop_on_skin(here + heading * (reach_mm / steps), smooth=True)
+        on = on & face.looked_up(skin, face.chart.place_of(here)[0])
+        walked = walked + np.where(on, reach_mm / steps, 0.0)
+    return np.asarray(walked)
+
+
+def lacking_mm(room: Floats, wanted: Floats) -> Floats:
+    """What of a wanted width (2,) is lacking (n, 2), mm; what is next to nothing counts as nothing."""
+    short = wanted - room
+    return np.where(short > _NOTHING_MM, short, 0.0)
+
+
+def with_room(face: FaceSurface, line: SealLine, reach: Reach) -> SealLine:
+    """The line with the share of the band's width that has skin, where that is enough; else as it is.
+
+    Parameters
+    ----------
+    face, line : the face surface and the seal line.
+    reach : of the band.
+    """
+    room = room_along(face, line, reach, face.known)
+    narrow = least_share() * reach.both
+    if not lacking_mm(room, reach.both).any() or lacking_mm(room, narrow).any():
+        return line
+    return replace(line, room=evened_share(room / reach.both, line.sigma_stations))
+
+
+def least_share() -> float:
+    """Share of its width down to which the band is narrowed where the scan ends."""
+    return limit("band_narrowed_share").value
+
+
+def evened_share(share: Floats, sigma_stations: float) -> Floats:
+    """Shares (n, 2) of at most 1 that change slowly along the line and are nowhere larger."""
+    reach = max(int(np.ceil(2.0 * sigma_stations)), 1)
+    low = ndimage.minimum_filter1d(np.minimum(share, 1.0), 2 * reach + 1, axis=0, mode="wrap")
+    return np.asarray(ndimage.uniform_filter1d(low, 2 * reach + 1, axis=0, mode="wrap"))

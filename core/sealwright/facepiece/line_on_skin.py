@@ -1,0 +1,179 @@
+"""The seal line that a design takes: the proposal by distances; where it leaves the skin, a searched one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..errors import OffTheScan, SealLineCrossing
+from ..face.surface import FaceSurface
+from ..limits import limit
+from ..mesh import Bools, Floats
+from .band_room import Reach, evened_share, least_share, trusted_skin, with_room
+from .contact_band import band_on_skin
+from .line_features import too_near
+from .line_words import NO_SKIN, TOO_NEAR, WOULD_FOLD, how_searched, narrower, no_line
+from .seal_line import SealLine, SealLineSettings, line_through
+from .seal_line_proposal import propose_control_points, seal_line
+from .searched_line import Searched, Wish, searched_line
+from .skin_lattice import SkinLattice, lattice_round
+
+_OFF_FOLD_MM = 5.0
+_NARROW_MM = 12.0  # the band is narrow so far round a fold
+
+Places = tuple[tuple[float, float, float], ...]
+
+
+@dataclass(frozen=True)
+class LineAsked:
+    """What the seal line is asked for.
+
+    Attributes
+    ----------
+    settings : distances, or control points of the recipe.
+    stations : how many.
+    reach : of the band.
+    avoid : places that the band is to keep off, as where it folded; the line is searched then.
+    narrow : places at which the band is to be as narrow as is borne.
+    """
+
+    settings: SealLineSettings
+    stations: int
+    reach: Reach
+    avoid: Places = ()
+    narrow: Places = ()
+
+
+@dataclass(frozen=True, eq=False)
+class _Proposal:
+    """The line by distances; what is against it, "" for nothing; whether a design can take it even so."""
+
+    line: SealLine | None
+    against: str
+    bearable: bool
+
+
+def line_on_skin(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked) -> SealLine:
+    """The seal line of a face: the proposal where it holds, else the best line on trusted skin.
+
+    Parameters
+    ----------
+    face : the face surface.
+    landmarks : name -> (3,) mm in the face frame.
+    asked : what is asked for.
+
+    Raises
+    ------
+    LandmarkMissing : a landmark that the proposal needs is missing.
+    OffTheScan : no line has room on the skin there is; the message names the skin that is missing.
+    SealLineCrossing : the recipe's own line crosses itself or comes too near to lips, nostrils or eyes.
+    """
+    if asked.settings.control_points:
+        return _own(face, landmarks, asked)
+    proposal = _proposal(face, landmarks, asked)
+    if proposal.line is not None and not proposal.against:
+        line = proposal.line
+    else:
+        line = _best(lattice_round(face, landmarks, asked.reach), asked, proposal)
+    return line if not asked.narrow else _narrowed(line, landmarks, asked)
+
+
+def _own(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked) -> SealLine:
+    """The line through the recipe's own points."""
+    line = seal_line(face, landmarks, asked.settings, asked.stations, asked.reach.inner_mm)
+    near = too_near(line.points, landmarks)
+    if near is not None:
+        raise near.refusal(line.points)
+    return with_room(face, line, asked.reach)
+
+
+def _proposal(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked) -> _Proposal:
+    """The line by distances, and what is to be said of it."""
+    try:
+        line = seal_line(face, landmarks, asked.settings, asked.stations, asked.reach.inner_mm)
+    except (OffTheScan, SealLineCrossing):
+        return _Proposal(None, NO_SKIN, False)
+    if too_near(line.points, landmarks) is not None:
+        return _Proposal(line, TOO_NEAR, False)
+    found = band_on_skin(face, line, asked.reach)
+    trusted = 1.0 - found.measured.mean() <= limit("guessed_share_untrusted").value
+    bearable = bool(found.on.all())
+    if not (bearable and trusted):
+        return _Proposal(line, NO_SKIN, bearable and not asked.avoid)
+    return _Proposal(line, WOULD_FOLD if asked.avoid else "", False)
+
+
+def _best(lattice: SkinLattice, asked: LineAsked, proposal: _Proposal) -> SealLine:
+    """The best searched line; else the proposal where the band only stands on too much filled skin.
+
+    Raises
+    ------
+    OffTheScan, SealLineCrossing : see `line_on_skin`.
+    """
+    least: Searched | None = None
+    for wish in _wishes(lattice, asked, filled=not proposal.bearable):
+        try:
+            found = searched_line(lattice, wish)
+        except SealLineCrossing:
+            continue
+        if found.found:
+            return _finished(lattice, asked, found, proposal.against)
+        if least is None or found.lacking.sum() <= least.lacking.sum():
+            least = found
+    if proposal.line is not None and proposal.bearable:
+        return proposal.line
+    raise no_line(lattice, least)
+
+
+def _wishes(lattice: SkinLattice, asked: LineAsked, filled: bool) -> Iterator[Wish]:
+    """What is searched for, the best first: full width before narrow, scanned skin before filled skin."""
+    starts = _starts(lattice, asked.settings)
+    skins = [trusted_skin(lattice.face)]
+    if filled and lattice.face.guessed.any():
+        skins.append(trusted_skin(lattice.face, guessed=True))
+    for skin in skins:
+        kept = skin & ~_avoided(lattice.face, asked)
+        for narrow in (False, True):
+            for start, under in starts:
+                yield Wish(start, under, asked.settings.smoothing_mm, narrow, kept)
+
+
+def _starts(lattice: SkinLattice, settings: SealLineSettings) -> list[tuple[Floats, bool]]:
+    """Control points of the proposal, and of the one in front of the chin where nothing else is asked."""
+    face, landmarks = lattice.face, lattice.landmarks
+    first = propose_control_points(face, landmarks, settings)
+    if settings.chin is not None or not first[1]:
+        return [first]
+    return [first, propose_control_points(face, landmarks, replace(settings, chin="front"))]
+
+
+def _avoided(face: FaceSurface, asked: LineAsked) -> Bools:
+    """Pixels (h, w) that the band is not to stand on."""
+    off = np.zeros(face.radii.shape, dtype=bool)
+    for place in asked.avoid:
+        off |= np.linalg.norm(face.points - np.array(place), axis=-1) < _OFF_FOLD_MM
+    return off
+
+
+def _finished(lattice: SkinLattice, asked: LineAsked, found: Searched, why: str) -> SealLine:
+    """The found line as densely as asked, with its narrower band and with what it cost."""
+    face, landmarks, control = lattice.face, lattice.landmarks, found.line.control
+    under = bool(control[:, 2].min() < landmarks["menton"][2])
+    line = line_through(face, control, asked.stations, asked.settings.smoothing_mm, under)
+    line = with_room(face, line, asked.reach)
+    told = [how_searched(found.moved_mm, why)]
+    if line.room is not None:
+        told.append(narrower(line, landmarks, asked.reach, NO_SKIN))
+    return replace(line, remarks=tuple(told))
+
+
+def _narrowed(line: SealLine, landmarks: Mapping[str, Floats], asked: LineAsked) -> SealLine:
+    """The line with a narrower band at some places."""
+    room = np.ones((len(line.points), 2)) if line.room is None else line.room.copy()
+    for place in asked.narrow:
+        near = np.linalg.norm(line.points - np.array(place), axis=1) < _NARROW_MM + asked.reach.both.max()
+        room[near] = least_share()
+    line = replace(line, room=evened_share(room, line.sigma_stations))
+    return replace(line, remarks=(*line.remarks, narrower(line, landmarks, asked.reach, WOULD_FOLD)))
