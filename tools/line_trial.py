@@ -114,8 +114,8 @@ def _in_full(prepared: Prepared) -> str:
     assert made.fit is not None and made.entry is not None
     facts = made.fit.facts
     print(
-        f"in full: contact {100 * facts.contact_share:.1f} %, width at least {facts.band_width_min_mm:.1f} mm, "
-        f"entry {made.entry.deepest_mm:.3f} mm",
+        f"in full: contact {100 * facts.contact_share:.1f} %, width at least "
+        f"{facts.band_width_min_mm:.1f} mm, entry {made.entry.deepest_mm:.3f} mm",
         flush=True,
     )
     return "sound"

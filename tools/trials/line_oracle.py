@@ -1,9 +1,9 @@
 """Is there a seal line at all? By brute force on a coarse grid of the skin, independent of the search.
 
-A place can carry the line when no missing skin lies within half of the narrowest band, straight through space,
-and when it keeps its distance from lips, nostrils and eyes. There is a line when such places, joined with their
-eight neighbours, hold a closed way that goes once round the mouth: on a double cover of the grid, cut along one
-ray from the mouth, a place is then joined with its own copy.
+A place can carry the line when no missing skin lies within half of the narrowest band, straight through
+space, and when it keeps its distance from lips, nostrils and eyes. There is a line when such places, joined
+with their eight neighbours, hold a closed way that goes once round the mouth: on a double cover of the grid,
+cut along one ray from the mouth, a place is then joined with its own copy.
 """
 
 from __future__ import annotations

@@ -30,8 +30,7 @@ def how_searched(moved_mm: Floats, why: str) -> Remark:
     share, most = float((moved_mm > _MOVED_MM).mean()), float(moved_mm.max())
     text = (
         f"The seal line was searched on the scanned skin, because on the usual one {why}: "
-        f"{100.0 * share:.0f} % of it moved by more than {_MOVED_MM:.0f} mm, at most {most:.0f} mm. Look at its "
-        "way."
+        f"{100.0 * share:.0f} % of it moved by more than {_MOVED_MM:.0f} mm, at most {most:.0f} mm. Look at its way."
     )
     return Remark("warning", text, Where("seal line", key="recipe.seal_line"))
 
@@ -77,6 +76,7 @@ def no_line(lattice: SkinLattice, least: Searched | None) -> DesignError:
     lacking = points[where]
     middle = lacking[int(np.argmin(np.linalg.norm(lacking - lacking.mean(axis=0), axis=1)))]
     names = sector_names(points, lattice.landmarks, least.lacking)
+    view = view_in_words(lattice.face, lacking)
     width = least_share() * lattice.reach.both.sum()
     return OffTheScan(
         f"No seal line finds skin for a band {width:.0f} mm wide: the scan lacks skin at the {names}.",
@@ -88,7 +88,7 @@ def no_line(lattice: SkinLattice, least: Searched | None) -> DesignError:
             "",
             tuple(map(_plain, lacking)),
         ),
-        f"Rescan with the {names} in view, {view_in_words(lattice.face, lacking)}; or choose a narrower band.",
+        f"Rescan with the {names} in view, {view}; or choose a narrower band.",
     )
 
 

@@ -1,8 +1,8 @@
 """The best seal line on trusted skin: a search on the face image, where fixed distances alone lead off it.
 
 A closed path over a lattice of rays round the mouth: near the proposal, which runs over bone, smooth, with
-room for the band on scanned skin, away from lips, nostrils and eyes. What the lattice cannot know (the band as
-it is laid, square to the line) is looked at on the drawn line, and the search goes on with what was lacking.
+room for the band on scanned skin, away from lips, nostrils and eyes. What the lattice cannot know (the band
+as it is laid, square to the line) is looked at on the drawn line; the search goes on with what was lacking.
 """
 
 from __future__ import annotations
