@@ -30,7 +30,8 @@ def how_searched(moved_mm: Floats, why: str) -> Remark:
     share, most = float((moved_mm > _MOVED_MM).mean()), float(moved_mm.max())
     text = (
         f"The seal line was searched on the scanned skin, because on the usual one {why}: "
-        f"{100.0 * share:.0f} % of it moved by more than {_MOVED_MM:.0f} mm, at most {most:.0f} mm. Look at its way."
+        f"{100.0 * share:.0f} % of it moved by more than {_MOVED_MM:.0f} mm, at most {most:.0f} mm. "
+        "Look at its way."
     )
     return Remark("warning", text, Where("seal line", key="recipe.seal_line"))
 
