@@ -51,7 +51,7 @@ def whole(name: str) -> Prepared:
         head = crowd_head(seed)
         if head.kind in ("head", "bust"):
             if number == wanted:
-                known = {n: p for n, p in head.landmarks.items() if n in DEFINITIONS}
+                known = {n: p for n, p in head.landmarks.items() if n in DEFINITIONS and n != "stomion"}
                 return run_to_end(prepare(head.mesh, Recipe(), known, adult=True))
             number += 1
     raise LookupError(name)
