@@ -22,7 +22,7 @@ from .patches import face_patch, tidy, waves
 from .procedural_head import Wearer, fitted_warp, sculpted
 from .shoulders import with_shoulders
 
-# Mean and spread of the drawn measures, mm: both sexes together (standards.md section 1, rounded), a little
+# Mean and spread of the drawn measures, mm: both sexes together (docs/standards section 1, rounded), a little
 # wider than a population so that the ends are seen.
 _DRAWN = {
     "face_length_mm": (118.0, 8.5),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import TypedDict
 
 from .tables import table
 
@@ -30,8 +29,20 @@ class Limit:
     confidence: str
 
 
-class BreathingRow(TypedDict):
-    """A published limit of breathing resistance: Pa at a constant flow in L/min, for a phase and a scope."""
+@dataclass(frozen=True)
+class ResistanceLimit:
+    """One row of the table of breathing resistance.
+
+    Attributes
+    ----------
+    name : what it is a limit of.
+    phase : "inhalation" or "exhalation".
+    flow_l_min : constant flow of the test.
+    limit_pa : largest pressure.
+    scope : "mask with filter", "body without filter", "body with valve" or "filter alone".
+    as_published : value and unit of the source.
+    confidence, source : tag and place.
+    """
 
     name: str
     phase: str
@@ -43,10 +54,16 @@ class BreathingRow(TypedDict):
     source: str
 
 
-def inhalation_rows() -> list[BreathingRow]:
+@cache
+def resistance_limits() -> tuple[ResistanceLimit, ...]:
+    """All limits of breathing resistance, in the order of the table."""
+    return tuple(ResistanceLimit(**row) for row in table("limits")["resistance"])
+
+
+def inhalation_limits() -> list[ResistanceLimit]:
     """The verified limits of breathing in through a mask with its filter."""
-    rows: list[BreathingRow] = table("limits")["resistance"]
-    return [row for row in rows if (row["phase"], row["scope"]) == ("inhalation", "mask with filter")]
+    wanted = ("inhalation", "mask with filter")
+    return [row for row in resistance_limits() if (row.phase, row.scope) == wanted]
 
 
 @cache

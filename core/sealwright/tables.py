@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import Any, NotRequired, TypedDict
+from typing import Any, NotRequired, TypedDict, TypeVar
 
-from .errors import BackendUnavailable, Where
+from .errors import BackendUnavailable, BadRecipe, Where
+
+Row = TypeVar("Row")
 
 
 class Sourced(TypedDict):
@@ -98,3 +101,25 @@ def row_names(name: str) -> dict[str, str]:
     if isinstance(rows, dict):
         return {key: str(row["name"]) for key, row in rows.items()}
     return {str(row["size"]): str(row["size"]) for row in rows}
+
+
+def known_row(rows: Mapping[str, Row], key: str, kind: str, setting: str) -> Row:
+    """The row of a key that a recipe gives.
+
+    Parameters
+    ----------
+    rows : the table.
+    kind : what its rows are, for the message: "material".
+    setting : dotted key of the recipe's value.
+
+    Raises
+    ------
+    BadRecipe : no such row; the message names those there are.
+    """
+    if key not in rows:
+        raise BadRecipe(
+            f"There is no {kind} {key!r} in the table.",
+            Where("recipe", key=setting),
+            "Use one of: " + ", ".join(sorted(rows)) + ".",
+        )
+    return rows[key]

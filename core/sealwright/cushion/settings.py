@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ..errors import BadRecipe, Where
 from ..settings import choice, optional_choice, optional_quantity, quantity
-from ..tables import CushionRow, row_names, table
+from ..tables import CushionRow, known_row, row_names, table
 
 KINDS = {"none": "none", "foam": "foam strip", "lip": "cast silicone lip", "liner": "printed soft liner"}
 """Kinds of cushion and their names for people."""
@@ -87,13 +87,7 @@ def cushion_row(key: str) -> CushionRow:
     BadRecipe : no such material.
     """
     rows: dict[str, CushionRow] = table("cushions")["cushions"]
-    if key not in rows:
-        raise BadRecipe(
-            f"There is no soft material {key!r} in the table.",
-            Where("recipe", key="recipe.cushion.material"),
-            "Use one of: " + ", ".join(rows) + ".",
-        )
-    return rows[key]
+    return known_row(rows, key, "soft material", "recipe.cushion.material")
 
 
 def cushion_of(settings: CushionSettings) -> Cushion:

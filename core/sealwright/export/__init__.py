@@ -1,1 +1,1 @@
-"""Files a slicer or another program reads: STL and 3MF."""
+"""Files for slicer, cutter and reader, whole or not at all, in a folder that says whose they are."""

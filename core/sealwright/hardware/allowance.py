@@ -9,9 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..errors import BadRecipe, Where
 from ..settings import choice, optional_quantity, quantity
-from ..tables import MaterialRow, row_names, table
+from ..tables import MaterialRow, known_row, row_names, table
 
 _OWN = "measured on a coupon; automatic takes the material's from the table."
 
@@ -169,10 +168,4 @@ def material_row(key: str) -> MaterialRow:
     BadRecipe : no such material.
     """
     rows: dict[str, MaterialRow] = table("materials")["materials"]
-    if key not in rows:
-        raise BadRecipe(
-            f"There is no material {key!r} in the table.",
-            Where("recipe", key="allowance.material"),
-            "Use one of: " + ", ".join(sorted(rows)) + ".",
-        )
-    return rows[key]
+    return known_row(rows, key, "material", "allowance.material")

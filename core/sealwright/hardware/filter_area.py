@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..errors import BadRecipe, Remark, Where
-from ..limits import inhalation_rows
-from ..tables import MediumRow, table
+from ..errors import Remark, Where
+from ..limits import inhalation_limits
+from ..tables import MediumRow, known_row, table
 
 MM2_PER_CM2 = 100.0
 
@@ -62,13 +62,7 @@ def medium_row(key: str) -> MediumRow:
     BadRecipe : no such medium.
     """
     rows: dict[str, MediumRow] = table("media")["media"]
-    if key not in rows:
-        raise BadRecipe(
-            f"There is no filter medium {key!r} in the table.",
-            Where("recipe", key="holder.medium"),
-            "Use one of: " + ", ".join(sorted(rows)) + ".",
-        )
-    return rows[key]
+    return known_row(rows, key, "filter medium", "holder.medium")
 
 
 def judge_filter(medium: str, area_mm2: float) -> FilterJudgement:
@@ -86,18 +80,18 @@ def judge_filter(medium: str, area_mm2: float) -> FilterJudgement:
     row, where = medium_row(medium), Where("filter", key="holder.medium")
     resistance = float(row["resistance_pa_s_m"]["value"])
     remarks, at_flows = [], []
-    for limit in inhalation_rows():
-        flow = limit["flow_l_min"]
+    for limit in inhalation_limits():
+        flow = limit.flow_l_min
         velocity = face_velocity_cm_s(flow, area_mm2)
         drop = pressure_drop_pa(resistance, velocity)
         at_flows.append(AtFlow(float(flow), velocity, drop))
-        if drop > limit["limit_pa"]:
-            needed = area_for_drop_mm2(resistance, flow, limit["limit_pa"]) / MM2_PER_CM2
+        if drop > limit.limit_pa:
+            needed = area_for_drop_mm2(resistance, flow, limit.limit_pa) / MM2_PER_CM2
             remarks.append(
                 Remark(
                     "warning",
-                    f"The clean medium alone drops {drop:.0f} Pa at {flow:g} L/min; {limit['name']} allows "
-                    f"{limit['limit_pa']:.0f} Pa for the whole device. {needed:.0f} cm2 of medium would do.",
+                    f"The clean medium alone drops {drop:.0f} Pa at {flow:g} L/min; {limit.name} allows "
+                    f"{limit.limit_pa:.0f} Pa for the whole device. {needed:.0f} cm2 of medium would do.",
                     where,
                 )
             )

@@ -1,1 +1,1 @@
-"""Predictions before printing: contact pressure, leak, breathing, comfort, sizing."""
+"""The physics of a mask that is worn: contact, leak, breathing, comfort, as plain arrays and settings."""

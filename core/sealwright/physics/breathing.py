@@ -11,10 +11,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..limits import ResistanceLimit, resistance_limits
 from ..settings import check_settings, count, quantity
 from ..values import require_range
 from .leak import Medium
-from .limits import LimitCheck, ResistanceLimit, resistance_limits
+from .limits import LimitCheck
 from .slot import DENSITY_KG_M3, L_PER_MIN
 
 FLOWS_L_MIN = (30.0, 85.0, 95.0, 160.0)
@@ -72,18 +73,6 @@ class Resistance:
     port_pa: float
     valve_pa: float
     total_pa: float
-
-
-def face_velocity_cm_s(flow_l_min: float, area_cm2: float) -> float:
-    """Velocity of the air at the medium, cm/s.
-
-    Raises
-    ------
-    BadRecipe : a value out of range.
-    """
-    flow = require_range(flow_l_min, 0.0, LARGEST_FLOW_L_MIN, "L/min", "flow_l_min")
-    area = require_range(area_cm2, 0.1, 10000.0, "cm2", "area_cm2")
-    return flow * 1000.0 / 60.0 / area
 
 
 def medium_drop_pa(flow_l_min: float, medium: Medium) -> float:

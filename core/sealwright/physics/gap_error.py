@@ -14,7 +14,7 @@ _PRINT_LENGTH_MM = 80.0
 
 CLEAR_NOISE_MM, ROUGH_NOISE_MM = 0.1, 0.5
 CLEAR_ERROR_MM, ROUGH_ERROR_MM = (0.1, 0.9), (0.5, 1.4)
-"""Published ranges of the error of whole faces (standards.md section 8, V57): stereophotogrammetry and phone
+"""Published ranges of the error of whole faces (docs/standards 8, V57): stereophotogrammetry and phone
 depth scanners. That a sensor with white noise of 0.1 or 0.5 mm belongs to the one or the other is an
 assignment of
 ours; between them is interpolated in logarithms, and a scan with more noise never gets a smaller error."""

@@ -1,36 +1,10 @@
-"""Published limits, and a number held against one of them."""
+"""A predicted pressure held against a published limit."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 
-from ..tables import table
-
-
-@dataclass(frozen=True)
-class ResistanceLimit:
-    """One row of the table of breathing resistance.
-
-    Attributes
-    ----------
-    name : what it is a limit of.
-    phase : "inhalation" or "exhalation".
-    flow_l_min : constant flow of the test.
-    limit_pa : largest pressure.
-    scope : "mask with filter", "body without filter", "body with valve" or "filter alone".
-    as_published : value and unit of the source.
-    confidence, source : tag and place.
-    """
-
-    name: str
-    phase: str
-    flow_l_min: float
-    limit_pa: float
-    scope: str
-    as_published: str
-    confidence: str
-    source: str
+from ..limits import ResistanceLimit
 
 
 @dataclass(frozen=True)
@@ -58,9 +32,3 @@ class LimitCheck:
     def use(self) -> float:
         """Share of the limit that is used up."""
         return self.value_pa / self.limit.limit_pa
-
-
-@cache
-def resistance_limits() -> tuple[ResistanceLimit, ...]:
-    """All limits of breathing resistance, in the order of the table."""
-    return tuple(ResistanceLimit(**row) for row in table("limits")["resistance"])

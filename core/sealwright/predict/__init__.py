@@ -1,1 +1,1 @@
-"""What is expected of a design on its wearer, in other poses too; and the search for better designs."""
+"""What is expected of a design on its wearer, in other poses too: the physics with its own numbers."""

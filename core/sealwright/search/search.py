@@ -88,19 +88,6 @@ class TradeOff:
     refused: dict[str, int]
 
 
-def improve(
-    variables: Sequence[DesignVariable], evaluate: Evaluate, settings: SearchSettings | None = None
-) -> TradeOff:
-    """Search to the end; see `improve_steps`."""
-    steps = improve_steps(variables, evaluate, settings)
-    while True:
-        try:
-            next(steps)
-        except StopIteration as done:
-            found: TradeOff = done.value
-            return found
-
-
 def improve_steps(
     variables: Sequence[DesignVariable], evaluate: Evaluate, settings: SearchSettings | None = None
 ) -> Generator[tuple[float, str], None, TradeOff]:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from ..limits import Limit, limit
-from ..physics.limits import ResistanceLimit
+from ..limits import Limit, ResistanceLimit, limit
 from .measured import Measured
 from .rule import Finding, Rule, at_least, at_most, is_true
 

@@ -10,7 +10,7 @@ from sealwright.hardware.filter_area import (
     judge_filter,
     pressure_drop_pa,
 )
-from sealwright.limits import inhalation_rows
+from sealwright.limits import inhalation_limits
 from sealwright.tables import table
 
 CM2 = 100.0
@@ -53,9 +53,9 @@ def test_large_filter_is_not_warned() -> None:
 def test_limits_are_the_published_ones() -> None:
     # 42 CFR 84.172: 35 mmH2O = 343.2 Pa at 85 L/min (V); EN 149: 1.0 mbar at 30, 3.0 at 95 L/min (V).
     # The same rows judge the whole design: medium and breathing are never held against two tables.
-    limits = {(row["flow_l_min"], row["limit_pa"]) for row in inhalation_rows()}
+    limits = {(row.flow_l_min, row.limit_pa) for row in inhalation_limits()}
     assert limits == {(85.0, 343.2), (95.0, 300.0), (30.0, 100.0)}
-    assert all(row["confidence"] == "V" for row in inhalation_rows())
+    assert all(row.confidence == "V" for row in inhalation_limits())
     assert "limits" not in table("media")
     assert pytest.approx(343.2, abs=0.1) == 35 * 9.80665
 

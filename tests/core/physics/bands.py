@@ -6,6 +6,7 @@ import json
 from functools import cache
 
 import numpy as np
+from sealwright.physics.fit_settings import FitSettings
 from sealwright.physics.loop import patch_from_grid
 from sealwright.physics.patch import ContactPatch, StrapPull, contact_patch_of, strap_pull_of
 from trials.places import open_data
@@ -153,3 +154,20 @@ def _region(points, mark):
     from sealwright.physics.regions import face_regions
 
     return face_regions(points.reshape(-1, 3), mark).reshape(points.shape[:2])
+
+
+def exact(**changes) -> FitSettings:
+    """Settings under which nothing is uncertain but what is said."""
+    plain = {
+        "samples": 8,
+        "scan_error_from_scan": False,
+        "scan_noise_mm": 0.0,
+        "print_error_mm": 0.0,
+        "skin_spread": 0.0,
+        "shear_spread": 1.0,
+        "tension_spread": 0.0,
+        "side_spread": 0.0,
+        "relief_spread": 1.0,
+        "staircase": False,
+    }
+    return FitSettings(**(plain | changes))

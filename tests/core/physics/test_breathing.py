@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import pytest
 from sealwright.errors import BadRecipe
+from sealwright.limits import resistance_limits
 from sealwright.physics.breathing import (
     AirwaySettings,
     check_limits,
     dynamic_head_pa,
     exhalation,
-    face_velocity_cm_s,
     inhalation,
     medium_drop_pa,
     resistance_table,
 )
 from sealwright.physics.leak import Medium
-from sealwright.physics.limits import resistance_limits
 from sealwright.tables import table
 
 H13 = Medium(6004.0, 247.8, 5e-4)  # docs/standards 5.2: 320 Pa at 5.33 cm/s (C from M)
@@ -31,15 +30,6 @@ def test_units_of_pressure_in_the_table():
         factor = {"mbar": 100.0, "mmH2O": 9.80665}[unit]
         assert row.limit_pa == pytest.approx(float(number) * factor, abs=0.1)
         assert row.confidence in ("V", "M")
-
-
-def test_face_velocity():
-    # Check 2: 85 L/min through 100 cm2 = 14.17 cm/s; 32 L/min = 5.333 cm/s.
-    assert face_velocity_cm_s(85, 100) == pytest.approx(14.17, abs=0.01)
-    assert face_velocity_cm_s(32, 100) == pytest.approx(5.333, abs=0.001)
-    # Check 3: area for 5.3 cm/s at 85 L/min = 267.3 cm2, at 95 = 298.7 +- 0.2.
-    assert face_velocity_cm_s(85, 267.3) == pytest.approx(5.3, abs=0.004)
-    assert face_velocity_cm_s(95, 298.7) == pytest.approx(5.3, abs=0.004)
 
 
 @pytest.mark.parametrize(
@@ -144,7 +134,6 @@ def test_ease_level_is_the_published_one():
         (lambda: inhalation(1000, H13), "from 0 to 600 L/min"),
         (lambda: inhalation(85, Medium(-5, 100, 0)), "Pa s/m"),
         (lambda: inhalation(85, H13, AirwaySettings(port_bore_mm=1.0)), "80.0 mm"),
-        (lambda: face_velocity_cm_s(85, 0), "cm2"),
         (lambda: dynamic_head_pa(85, 0), "mm"),
     ],
 )

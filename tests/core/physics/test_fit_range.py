@@ -17,7 +17,7 @@ from sealwright.physics.leak import Medium
 from sealwright.physics.loop import loop_of, worst_arc
 from sealwright.physics.patch import strap_pull_of
 
-from .bands import face_like, yoke
+from .bands import exact, face_like, yoke
 
 MEDIUM = Medium(6004.0, 250.0, 5e-4)
 
@@ -50,20 +50,8 @@ def test_it_is_a_range_with_a_caution(nominal):
 
 def known(**changes) -> FitSettings:
     """Settings under which the scan's error is what is said, and all else is exactly known."""
-    plain = {
-        "samples": 64,
-        "scan_error_from_scan": False,
-        "scan_noise_mm": 0.0,
-        "print_error_mm": 0.0,
-        "skin_spread": 0.0,
-        "shear_spread": 1.0,
-        "tension_spread": 0.0,
-        "side_spread": 0.0,
-        "relief_spread": 1.0,
-        "staircase": False,
-        "exercises": ExerciseSettings(deep_flow=1.0, head_up_deg=0.0, strap_turn=0.0, jaw_mm=0.0),
-    }
-    return FitSettings(**(plain | changes))
+    still = ExerciseSettings(deep_flow=1.0, head_up_deg=0.0, strap_turn=0.0, jaw_mm=0.0)
+    return exact(**({"samples": 64, "exercises": still} | changes))
 
 
 def test_scan_error_makes_it_worse_and_a_soft_layer_better():

@@ -6,9 +6,14 @@ import numpy as np
 import pytest
 from scipy.integrate import trapezoid
 from sealwright.errors import BadRecipe, DoesNotFit
-from sealwright.search.search import DesignVariable, SearchSettings, improve, improve_steps
+from sealwright.progress import run_to_end
+from sealwright.search.search import DesignVariable, SearchSettings, TradeOff, improve_steps
 
 from .fronts import dominates, hypervolume
+
+
+def improve(variables, evaluate, settings=None) -> TradeOff:
+    return run_to_end(improve_steps(variables, evaluate, settings))
 
 
 def one(low, high, start, name="x"):

@@ -17,25 +17,9 @@ from sealwright.physics.relief import mean_cube, wave_gap
 from sealwright.physics.statics import POSITIONS, Hanging, weight_wrench
 from sealwright.physics.worn import around_points, quantile_of
 
-from .bands import down, face_like, flat, yoke
+from .bands import down, exact, face_like, flat, yoke
 
 FILTER = FilterCase((1000.0, 500.0, 2500.0), 75.0, (0.05, 0.01, 0.2), 10.0, AirwaySettings(port_loss=0.0))
-
-
-def exact(**changes) -> FitSettings:
-    plain = {
-        "samples": 8,
-        "scan_error_from_scan": False,
-        "scan_noise_mm": 0.0,
-        "print_error_mm": 0.0,
-        "skin_spread": 0.0,
-        "shear_spread": 1.0,
-        "tension_spread": 0.0,
-        "side_spread": 0.0,
-        "relief_spread": 1.0,
-        "staircase": False,
-    }
-    return FitSettings(**(plain | changes))
 
 
 def test_weight_by_hand():

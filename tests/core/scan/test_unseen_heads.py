@@ -24,7 +24,7 @@ INVENTED = (8, 9, 10, 11, 17, 19, 49, 53)
 takes the first three hundred."""
 
 LIMITS_MM = defaultdict(lambda: (3.0, 6.0), exocanthion=(5.0, 9.0))
-"""Median and 95 % that are demanded (issue 12); outer eye corners are seen worse."""
+"""Median and 95 % that are demanded; outer eye corners are seen worse."""
 
 
 def proposed(mesh: TriMesh) -> Landmarks:
