@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -49,7 +49,8 @@ class DesignError(Exception):
     where : the place.
     fix : one sentence in the imperative.
 
-    ``code`` is the stable name of the class of error, the same in every copy of the core.
+    ``code`` is the stable name of the class of error, the same in every copy of the core. ``picture`` draws
+    the place as PNG where somebody can, and ``drawn`` is where that picture was written.
     """
 
     code: str = "design"
@@ -58,11 +59,20 @@ class DesignError(Exception):
         self.what = what
         self.where = Where(where) if isinstance(where, str) else where
         self.fix = fix
+        self.picture: Callable[[], bytes | None] | None = None
+        self.drawn = ""
         super().__init__(self.paragraph())
+
+    def also(self, fix: str) -> None:
+        """Add a sentence to how it is mended; "" adds nothing."""
+        if fix:
+            self.fix = f"{self.fix} {fix}"
+            self.args = (self.paragraph(),)
 
     def paragraph(self) -> str:
         """The error as one paragraph: what, where, how to mend it."""
-        return f"{self.what} Where: {self.where}. Mend: {self.fix}"
+        drawn = f" Picture: {self.drawn}" if self.drawn else ""
+        return f"{self.what} Where: {self.where}. Mend: {self.fix}{drawn}"
 
     def as_dict(self) -> dict[str, object]:
         """The error for a JSON report."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from ..checks.fit import EntryCheck, FitCheck, check_entry
 from ..checks.wall import ClearanceCheck, WallCheck
 from ..cushion.made import CushionMade
-from ..errors import Remark
+from ..errors import DesignError, Remark
 from ..face.stand_off import StandOff
 from ..facepiece.body import Placed, crowded_lugs, meeting_lugs
 from ..facepiece.contact_band import ContactBand
@@ -27,6 +27,7 @@ from .body import Built, build_body, require_uncut
 from .chamber_air import air_stage
 from .context import Context, Points, QualityName, context_of
 from .cushioning import cushion_stage
+from .doubts import name_doubts
 from .fittings import print_up
 from .prepared import Prepared
 from .seal_and_shape import seal_and_shape_steps
@@ -119,7 +120,11 @@ def make_design(
     context = context_of(prepared, recipe, quality, seal_points, cache)
     if recipe.kind == "tube":
         return (yield from _tube_design(context))
-    return (yield from _mask_design(context))
+    try:
+        return (yield from _mask_design(context))
+    except DesignError as refusal:
+        name_doubts(refusal, prepared)
+        raise
 
 
 def _tube_design(context: Context) -> Job[Design]:

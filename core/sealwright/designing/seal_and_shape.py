@@ -129,4 +129,4 @@ def _through(
     near = too_near(line.points, prepared.landmarks)
     if near is not None:
         raise near.refusal(line.points)
-    return with_room(prepared.face, line, reach)
+    return with_room(prepared.face, line, reach, prepared.face.known)

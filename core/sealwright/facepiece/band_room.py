@@ -14,6 +14,7 @@ from .closed_curve import smoothed_round
 from .seal_line import SealLine
 
 _SPECK_MM = 1.6  # holes of the scan up to twice as wide are no place where skin is missing
+_STEP = 5.0  # change of the radius over the way across that parts two sheets of skin
 _STEP_MM = 0.75  # between the places that are looked up across the band
 _NOTHING_MM = 0.05  # lacking so little is lacking nothing
 _MARGIN_MM = 0.5  # that the band keeps from where the scan ends
@@ -33,13 +34,33 @@ class Reach:
 
 
 def trusted_skin(face: FaceSurface, guessed: bool = False) -> Bools:
-    """Pixels (h, w) whose skin was scanned, or filled too; specks between them count as skin."""
-    skin = face.known if guessed else face.measured & face.known
+    """Pixels (h, w) of the one sheet of skin round the mouth; specks in it count as skin.
+
+    Where the outer skin is missing, a scan may show what lies behind: the inside of the mouth, the nape. A
+    step of the radius parts it from the skin.
+
+    Parameters
+    ----------
+    face : the face surface.
+    guessed : filled skin counts too.
+    """
+    sheets, count = ndimage.label(face.known & (steepness(face) < _STEP))
+    if count == 0:
+        return np.zeros_like(face.known)
+    largest = sheets == 1 + int(np.argmax(np.bincount(sheets.ravel())[1:]))
+    skin = ndimage.binary_dilation(largest) & (face.known if guessed else face.known & face.measured)
     reach = max(int(round(_SPECK_MM / face.pitch_mm)), 1)
     down, right = np.mgrid[-reach : reach + 1, -reach : reach + 1]
     disc = down**2 + right**2 <= reach**2
     closed = ndimage.binary_closing(np.pad(skin, reach), disc)[reach:-reach, reach:-reach]
     return np.asarray((closed & face.known) | skin)
+
+
+def steepness(face: FaceSurface) -> Floats:
+    """Steepness (h, w) of the skin as seen from the chart's centre: change of radius per length across."""
+    known = np.where(face.known, face.radii, np.nan)
+    down, right = np.gradient(known)
+    return np.asarray(np.nan_to_num(np.hypot(down, right) / (face.chart.pitch_rad * known)))
 
 
 def outwards(face: FaceSurface, line: SealLine) -> Floats:
@@ -87,15 +108,16 @@ def lacking_mm(room: Floats, wanted: Floats) -> Floats:
     return np.where(short > _NOTHING_MM, short, 0.0)
 
 
-def with_room(face: FaceSurface, line: SealLine, reach: Reach) -> SealLine:
+def with_room(face: FaceSurface, line: SealLine, reach: Reach, skin: Bools) -> SealLine:
     """The line with the share of the band's width that has skin, where that is enough; else as it is.
 
     Parameters
     ----------
     face, line : the face surface and the seal line.
     reach : of the band.
+    skin : pixels (h, w) that count as skin.
     """
-    room = room_along(face, line, reach, face.known)
+    room = room_along(face, line, reach, skin)
     narrow = least_share() * reach.both
     if not lacking_mm(room, reach.both).any() or lacking_mm(room, narrow).any():
         return line

@@ -19,7 +19,7 @@ from ..mesh import Bools, Floats, TriMesh, at_any_corner
 from ..settings import quantity
 from ..solids.distance import MeshDistance
 from .band_ends import Fillet, Strip, edge_roll, fillet_into_wall
-from .band_room import Reach
+from .band_room import Reach, trusted_skin
 from .closed_curve import smoothed_round
 from .seal_line import SealLine
 
@@ -307,11 +307,13 @@ class OnSkin:
     ----------
     on : (n, k) whether the scan has skin under each place of it, measured or filled.
     measured : (n, k) whether it was scanned.
+    trusted : (n, k) whether it belongs to the one sheet of skin round the mouth.
     folded : (n,) stations at which the band folds over itself.
     """
 
     on: Bools
     measured: Bools
+    trusted: Bools
     folded: Bools
 
 
@@ -319,4 +321,5 @@ def band_on_skin(face: FaceSurface, line: SealLine, reach: Reach) -> OnSkin:
     """How a band would lie on the skin along a line, without laying it."""
     strip, _, _ = _strip(face, line, reach.inner_mm, reach.outer_mm, _LOOK_MM)
     pq, _ = face.chart.place_of(strip)
-    return OnSkin(face.is_known(pq), face.is_measured(pq), np.asarray(_folded(pq).any(axis=1)))
+    trusted = face.looked_up(trusted_skin(face, guessed=True), pq)
+    return OnSkin(face.is_known(pq), face.is_measured(pq), trusted, np.asarray(_folded(pq).any(axis=1)))

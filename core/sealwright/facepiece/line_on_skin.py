@@ -20,6 +20,7 @@ from .seal_line_proposal import propose_control_points, seal_line
 from .searched_line import Searched, Wish, searched_line
 from .skin_lattice import SkinLattice, lattice_round
 
+_BEHIND_SHARE = 0.01  # of the band on what lies behind the skin; masks on good scans have up to 0.6 %
 _OFF_FOLD_MM = 5.0
 _NARROW_MM = 12.0  # the band is narrow so far round a fold
 
@@ -86,7 +87,7 @@ def _own(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked) -
     near = too_near(line.points, landmarks)
     if near is not None:
         raise near.refusal(line.points)
-    return with_room(face, line, asked.reach)
+    return with_room(face, line, asked.reach, face.known)
 
 
 def _proposal(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked) -> _Proposal:
@@ -98,9 +99,9 @@ def _proposal(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsk
     if too_near(line.points, landmarks) is not None:
         return _Proposal(line, TOO_NEAR, False)
     found = band_on_skin(face, line, asked.reach)
-    trusted = 1.0 - found.measured.mean() <= limit("guessed_share_untrusted").value
-    bearable = bool(found.on.all())
-    if not (bearable and trusted):
+    scanned = 1.0 - found.measured.mean() <= limit("guessed_share_untrusted").value
+    bearable = bool(found.on.all() and 1.0 - found.trusted.mean() <= _BEHIND_SHARE)
+    if not (bearable and scanned):
         return _Proposal(line, NO_SKIN, bearable and not asked.avoid)
     return _Proposal(line, WOULD_FOLD if asked.avoid else "", False)
 
@@ -119,7 +120,7 @@ def _best(lattice: SkinLattice, asked: LineAsked, proposal: _Proposal) -> SealLi
         except SealLineCrossing:
             continue
         if found.found:
-            return _finished(lattice, asked, found, proposal.against)
+            return _finished(lattice, asked, wish, found, proposal.against)
         if least is None or found.lacking.sum() <= least.lacking.sum():
             least = found
     if proposal.line is not None and proposal.bearable:
@@ -157,12 +158,12 @@ def _avoided(face: FaceSurface, asked: LineAsked) -> Bools:
     return off
 
 
-def _finished(lattice: SkinLattice, asked: LineAsked, found: Searched, why: str) -> SealLine:
+def _finished(lattice: SkinLattice, asked: LineAsked, wish: Wish, found: Searched, why: str) -> SealLine:
     """The found line as densely as asked, with its narrower band and with what it cost."""
     face, landmarks, control = lattice.face, lattice.landmarks, found.line.control
     under = bool(control[:, 2].min() < landmarks["menton"][2])
     line = line_through(face, control, asked.stations, asked.settings.smoothing_mm, under)
-    line = with_room(face, line, asked.reach)
+    line = with_room(face, line, asked.reach, wish.skin)
     told = [how_searched(found.moved_mm, why)]
     if line.room is not None:
         told.append(narrower(line, landmarks, asked.reach, NO_SKIN))

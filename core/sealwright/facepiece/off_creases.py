@@ -10,7 +10,7 @@ from scipy import ndimage
 
 from ..face.surface import FaceSurface
 from ..mesh import Floats
-from .band_room import outwards
+from .band_room import outwards, steepness
 from .seal_line import SealLine, line_through
 
 STEEP = 3.0  # slope of the radius over the way along the skin: seen under less than 18 degrees
@@ -54,13 +54,6 @@ def off_creases(face: FaceSurface, control: Floats, smoothing_mm: float, inner_m
         nearest = np.argmin(np.linalg.norm(line.points[None] - points[:, None], axis=-1), axis=1)
         points = _moved(face, start, outwards(face, line)[nearest], moved)
     return points
-
-
-def steepness(face: FaceSurface) -> Floats:
-    """Steepness (h, w) of the skin as seen from the chart's centre: change of radius per length across."""
-    known = np.where(face.known, face.radii, np.nan)
-    down, right = np.gradient(known)
-    return np.asarray(np.nan_to_num(np.hypot(down, right) / (face.chart.pitch_rad * known)))
 
 
 def _lacking(face: FaceSurface, line: SealLine, reach_mm: float, steep: Floats) -> Floats:

@@ -17,8 +17,8 @@ from scipy.spatial import ConvexHull
 from ..face.surface import FaceSurface
 from ..limits import line_distance_mm
 from ..mesh import Bools, Floats
-from .band_room import Reach
-from .off_creases import STEEP, steepness
+from .band_room import Reach, steepness
+from .off_creases import STEEP
 
 RAYS = 96
 _NEAREST_RAD, _FURTHEST_RAD = 0.12, 1.25  # of a line from the middle of the mouth, on the chart

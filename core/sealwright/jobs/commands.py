@@ -13,6 +13,7 @@ from ..errors import DesignError, UnwritableFile, Where
 from ..export.atomic import write_files
 from ..export.folder import require_free_folder, require_writable
 from ..facepiece.line_on_skin import LineAsked, line_on_skin
+from ..facepiece.seal_line import SealLine
 from ..progress import Job
 from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
 from ..report.sections.parts import reference_numbers
@@ -24,6 +25,7 @@ from ..verdicts.rules_wearer import WEARER_RULES
 from .make import examination, make, prepare_source, write_made
 from .options import CAUTION
 from .output import complain, say
+from .refusal_file import REFUSAL, clear_refusal, picture_of_refusal
 from .scan_options import source_of
 from .showing import run_showing
 from .source import identity_of
@@ -43,8 +45,10 @@ def _make(arguments: argparse.Namespace) -> int:
     require_writable(arguments.out)
     source, recipe = source_of(arguments), recipe_of(arguments)
     require_free_folder(arguments.out, identity_of(source, recipe.recipe), arguments.replace, source.path)
-    made = run_showing(make(source, recipe, not arguments.no_pictures))
+    with picture_of_refusal(None if arguments.no_pictures else arguments.out):
+        made = run_showing(make(source, recipe, not arguments.no_pictures))
     paths = write_made(made, arguments.out, arguments.replace, source.path)
+    clear_refusal(arguments.out)
     say(report_text(made.report) + f"\n{len(paths)} files in {arguments.out}\n")
     return 0
 
@@ -59,12 +63,11 @@ def _prepare(arguments: argparse.Namespace) -> int:
         require_writable(arguments.out)
     read = recipe_of(arguments)
     recipe = read.recipe
-    prepared = run_showing(prepare_source(source_of(arguments), recipe))
-    pictures = {}
+    with picture_of_refusal(arguments.out):
+        prepared = run_showing(prepare_source(source_of(arguments), recipe))
+    seal, pictures = _trust_in_words(prepared, recipe), {}
     if arguments.out is not None:
-        from ..report.coverage import coverage_pictures
-
-        pictures = coverage_pictures(prepared, recipe)
+        pictures = _prepared_pictures(prepared, recipe)
     found = {
         "unit": prepared.unit,
         "mm_per_unit": prepared.mm_per_unit,
@@ -73,14 +76,36 @@ def _prepare(arguments: argparse.Namespace) -> int:
         "landmarks_mm": {n: [round(float(c), 2) for c in p] for n, p in sorted(prepared.landmarks.items())},
         "confidence": {n: round(c, 2) for n, c in sorted(prepared.confidence.items())},
         "wearer": _wearer_in_words(prepared),
-        "seal": _trust_in_words(prepared, recipe),
+        "seal": seal,
         "remarks": [r.text for r in (*read.remarks, *prepared.remarks)],
         "scan_to_design": prepared.scan_to_design.tolist(),
     }
     text = json.dumps(found, indent=2) + "\n"
     if arguments.out is not None:
         write_files({arguments.out / name: data for name, data in pictures.items()})
+        if REFUSAL not in pictures:
+            clear_refusal(arguments.out)
     return _printed(text)
+
+
+def _prepared_pictures(prepared: Prepared, recipe: Recipe) -> dict[str, bytes]:
+    """What the scan covers, and where skin is missing for any seal line."""
+    from ..report.coverage import coverage_pictures
+    from ..report.refusal_picture import picture_on_face
+
+    pictures = coverage_pictures(prepared, recipe)
+    try:
+        _line_of(prepared, recipe)
+    except DesignError as refusal:
+        drawn = picture_on_face(prepared, refusal)
+        pictures |= {REFUSAL: drawn} if drawn is not None else {}
+    return pictures
+
+
+def _line_of(prepared: Prepared, recipe: Recipe) -> SealLine:
+    """The seal line that a design of this scan would take."""
+    asked = LineAsked(recipe.seal_line, 320, recipe.band.reach)
+    return line_on_skin(prepared.face, prepared.landmarks, asked)
 
 
 def _wearer_in_words(prepared: Prepared) -> dict[str, str]:
@@ -92,8 +117,7 @@ def _wearer_in_words(prepared: Prepared) -> dict[str, str]:
 def _trust_in_words(prepared: Prepared, recipe: Recipe) -> dict[str, str]:
     """By sector of the seal line: good, doubtful or rescan, and why; or why there is no such line."""
     try:
-        asked = LineAsked(recipe.seal_line, 320, recipe.band.reach)
-        line = line_on_skin(prepared.face, prepared.landmarks, asked)
+        line = _line_of(prepared, recipe)
     except DesignError as refusal:
         return {"refused": refusal.paragraph()}
     sectors = seal_trust(prepared, line, recipe.band).sectors

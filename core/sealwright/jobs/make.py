@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -12,7 +13,7 @@ from ..designing.design import Design
 from ..designing.prepare import design as design_job
 from ..designing.prepare import prepare
 from ..designing.prepared import Prepared
-from ..errors import Remark, Where
+from ..errors import DesignError, LandmarkMissing, NotAFace, Remark, Where
 from ..export.folder import write_folder
 from ..export.identity import Identity
 from ..export.stl import stl_bytes
@@ -30,11 +31,12 @@ from ..report.gallery import design_pictures
 from ..report.model3d import model_of
 from ..report.page.html import html_report
 from ..report.print_pictures import print_pictures
+from ..report.refusal_picture import picture_on_face, picture_on_scan
 from ..report.shape import FitReport
 from ..scan.landmarks.landmark_file import read_landmark_file
 from ..scan.read.mesh_file import ScanFile, read_scan
 from ..scan.reference.reference_patch import reference_in_scan
-from ..scan.reference.scale import Scale, far_points, scale_from_length, scale_of
+from ..scan.reference.scale import Scale, far_points, in_millimetres, scale_from_length, scale_of
 from ..solids.soundness import require_sound
 from ..verdicts.judge import judge
 from ..verdicts.measure import Examined, measured_of
@@ -96,7 +98,12 @@ def _prepared(scan: ScanFile, source: Source, recipe: Recipe) -> Job[Prepared]:
     if source.unit and (source.reference or source.between is not None):
         told = (*told, _unit_not_used(source.unit))
     marks = read_landmark_file(source.landmarks) if source.landmarks else None
-    prepared = yield from prepare(scan.mesh, recipe, marks, scale, adult=source.adult)
+    try:
+        prepared = yield from prepare(scan.mesh, recipe, marks, scale, adult=source.adult)
+    except (NotAFace, LandmarkMissing) as refusal:
+        in_mm = in_millimetres(scan.mesh, scale or scale_of(scan.mesh, recipe.scan.unit))
+        refusal.picture = partial(picture_on_scan, in_mm, refusal)
+        raise
     remarks = (*scan.remarks, *told, *prepared.remarks)
     return replace(prepared, remarks=remarks, reference=reference)
 
@@ -125,7 +132,11 @@ def make(source: Source, recipe: Recipe | RecipeFile, pictures: bool = True) -> 
     prepared = yield from _scaled(_prepared(scan, source, recipe), 0.01, 0.15, clock)
     del scan
     prepared = replace(prepared, remarks=(*read.remarks, *prepared.remarks))
-    design = yield from _scaled(design_job(prepared, recipe), 0.15, 0.35, clock)
+    try:
+        design = yield from _scaled(design_job(prepared, recipe), 0.15, 0.35, clock)
+    except DesignError as refusal:
+        refusal.picture = partial(picture_on_face, prepared, refusal)
+        raise
     moved = None
     if source.second_pose is not None and recipe.kind == "body":
         second = replace(source, path=source.second_pose, landmarks=None, second_pose=None, reference="")

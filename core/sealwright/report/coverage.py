@@ -38,7 +38,7 @@ def coverage_pictures(prepared: Prepared, recipe: Recipe) -> dict[str, bytes]:
     ------
     BackendUnavailable : the ray caster or the picture library is missing.
     """
-    scene = Scene((*_skin(prepared), *_shown_beads(prepared, recipe)))
+    scene = Scene((*shown_skin(prepared), *_shown_beads(prepared, recipe)))
     views: dict[str, str | tuple[float, float, float]] = {
         "coverage-front.png": "front",
         "coverage-below.png": (0.0, -1.0, -0.9),
@@ -48,7 +48,7 @@ def coverage_pictures(prepared: Prepared, recipe: Recipe) -> dict[str, bytes]:
     }
 
 
-def _skin(prepared: Prepared) -> list[Shown]:
+def shown_skin(prepared: Prepared) -> list[Shown]:
     """The skin that was measured, and the squares with guessed corners."""
     face = prepared.face
     measured = whole_squares(face.known & ~face.guessed)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from .measured import Measured
 from .rule import Finding, Rule
@@ -26,7 +27,8 @@ def judge(measured: Measured, rules: Sequence[Rule] = RULES) -> tuple[Verdict, .
     measured : all of a design, or what a build alone knows of it.
     rules : which, in the order of the verdicts.
     """
-    return tuple(_said(rule, finding) for rule in rules for finding in rule.measure(measured))
+    found = (_said(rule, finding) for rule in rules for finding in rule.measure(measured))
+    return tuple(_doubted(verdict, measured.doubts.get(verdict.key, "")) for verdict in found)
 
 
 def summary(verdicts: Sequence[Verdict]) -> VerdictSummary:
@@ -55,6 +57,12 @@ def _said(rule: Rule, found: Finding) -> Verdict:
         confidence=found.basis.confidence,
         common=filled(words.get("common", ""), numbers) if grade == "warn" else "",
     )
+
+
+def _doubted(verdict: Verdict, doubt: str) -> Verdict:
+    """A failure at a place that hangs on an uncertain landmark says so."""
+    fails = verdict.verdict == "fail" and doubt
+    return replace(verdict, fix=f"{verdict.fix} {doubt}".strip()) if fails else verdict
 
 
 def _rounded(value: float | None) -> float | None:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..designing.design import Design
+from ..designing.doubts import doubts_at
 from ..designing.shape import seated_band
 from ..mesh import Floats
 from ..predict.air import Breathing, breathing_of
@@ -31,6 +32,7 @@ from .measured import (
     SecondPoseMeasured,
     WearerMeasured,
 )
+from .places import worst_places
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -81,6 +83,7 @@ def measured_of(
         prints={name: _print(plan) for name, plan in worked.plans.items()},
         prediction=_prediction(worked.prediction) if worked.prediction is not None else None,
         second_pose=_second_pose(worked.second_pose) if worked.second_pose is not None else None,
+        doubts={key: doubts_at(design.prepared, p[None]) for key, p in worst_places(design).items()},
     )
 
 

@@ -173,6 +173,7 @@ class Measured:
     problems : what is wrong with each part, by its name; nothing for a sound one.
     breathing, hardware, prints : in use, and of the parts by name.
     prediction, second_pose : on the wearer.
+    doubts : by the key of a verdict, uncertain landmarks that its worst place hangs on, in words.
     """
 
     scan: ScanMeasured
@@ -188,3 +189,4 @@ class Measured:
     prints: Mapping[str, PrintMeasured] = field(default_factory=dict)
     prediction: PredictionMeasured | None = None
     second_pose: SecondPoseMeasured | None = None
+    doubts: Mapping[str, str] = field(default_factory=dict)

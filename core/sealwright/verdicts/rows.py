@@ -14,7 +14,10 @@ from ..trust.reasons import DOUBTFUL, RESCAN
 from ..trust.verdicts import SealTrust, trust_of
 from .judge import judge
 from .measure import measured_of
+from .places import worst_places
 from .verdict import Grade, Verdict, ranked
+
+_MAPS = {"contact.share": "gap", "contact.band_width_min_mm": "gap", "wall.min_mm": "wall"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,18 +93,7 @@ def check_rows(
 
 def spots_of(design: Design, prediction: Prediction | None = None) -> dict[str, Spot]:
     """Where each measurement of a finished body is at its worst, and its map, by the key of the verdict."""
-    found: dict[str, Spot] = {}
-    if design.fit is not None and design.seal_line is not None:
-        line = design.seal_line.points
-        found["contact.share"] = Spot(point=line[int(np.argmax(np.abs(design.fit.seal_gap)))], map="gap")
-        found["contact.band_width_min_mm"] = Spot(point=line[int(np.argmin(design.fit.width))], map="gap")
-    if design.entry is not None and design.entry.deepest_mm > 0.0:
-        found["clearance.entry_mm"] = Spot(point=np.array(design.entry.point))
-    if design.clearance is not None:
-        found["clearance.nose_lips_mm"] = Spot(point=design.clearance.point)
-    if design.wall is not None:
-        thinnest = int(np.argmin(design.wall.thickness))
-        found["wall.min_mm"] = Spot(point=design.wall.places[thinnest], map="wall")
+    found = {key: Spot(point=p, map=_MAPS.get(key, "")) for key, p in worst_places(design).items()}
     doubted = doubted_spot(trust_of(design))
     if doubted is not None:
         found["trust"] = doubted
