@@ -1,4 +1,4 @@
-"""A refusal is drawn: refusal.png in the result folder, named in the message, and nothing else is left there."""
+"""A refusal is drawn: refusal.png in the result folder, named in the message, and nothing else there."""
 
 from __future__ import annotations
 
