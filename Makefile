@@ -1,6 +1,8 @@
 # Sealwright. On a fresh machine: `make demo` does the main job, `make test` tests everything.
 FIND = python3 tools/pythons.py
 export PYTHONUTF8 = 1
+# One thread for linear algebra: two test processes on two cores else spend half their time waiting for each other.
+export OMP_NUM_THREADS = 1
 BIN = .venv/bin
 PYTEST = -m pytest tests/core -n 2 --dist loadfile
 

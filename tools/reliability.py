@@ -4,7 +4,7 @@
 half of the varied heads, on invented heads from number 1020 on and on damaged scans from seed 1000 on.
 ``python tools/reliability.py --heads 300`` measures on what was not learnt from: the odd half of the varied
 heads, invented heads 0 to 299, damaged scans of the open heads from seed 0 on; it writes
-``docs/landmarks.md`` and ``docs/images/landmark-reliability.png``.
+``docs/landmarks.md`` and ``docs/pictures/landmark-reliability.png``.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from sealwright.scan.repair.clean import clean
 ROOT = Path(__file__).resolve().parents[1]
 TABLE = ROOT / "shared" / "landmark_templates.json"
 PAGE = ROOT / "docs" / "landmarks.md"
-PICTURE = ROOT / "docs" / "images" / "landmark-reliability.png"
+PICTURE = ROOT / "docs" / "pictures" / "landmark-reliability.png"
 WRONG_MM = 5.0
 BINS = (0.0, 0.25, 0.5, 0.7, 0.85, 0.93, 1.0)
 Case = tuple[str, TriMesh, dict[str, Floats]]
@@ -199,7 +199,7 @@ def page(series: dict[str, list[Row]], refused: dict[str, list[str]]) -> str:
         "Confidence is the chance that a landmark lies within 5 mm of the truth. It is measured here on "
         "heads from which nothing was learnt. Look at a landmark below 50 % and move it; the program names "
         "those.",
-        "![Reliability diagram](images/landmark-reliability.png)",
+        "![Reliability diagram](pictures/landmark-reliability.png)",
     ]
     for label, rows in series.items():
         parts += [

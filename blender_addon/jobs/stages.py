@@ -15,6 +15,7 @@ import numpy as np
 from ..model import cache
 from ..model.clicks import clicks_of
 from ..model.convert import geometry_stamp, matrix_array, object_to_trimesh
+from ..model.identity import wearer_identity
 from ..model.landmarks import moved_landmarks, place_landmarks
 from ..model.placing import face_to_world, to_world
 from ..model.recipe_text import recipe_of
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from ..core.designing.design import Design
     from ..core.designing.prepared import Prepared
     from ..core.designing.preview import LiveShape
+    from ..core.export.identity import Identity
     from ..core.facepiece.seal_line import SealLine
     from ..core.jobs.make import Made
     from ..core.progress import Job, Step
@@ -165,18 +167,19 @@ def _designing(preparing: Job[Prepared], key: str, recipe: Recipe, points: Float
 def made_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[Made]:
     """As `design_steps`, then examine: soundness, print plans, prediction, report, all files' contents."""
     recipe = recipe_of(wearer)
-    whole = design_key(face_inputs(context, wearer, recipe).key, recipe, changed_points(context, wearer))
-    return _finishing(design_steps(context, wearer), whole)
+    options = design_key(face_inputs(context, wearer, recipe).key, recipe, changed_points(context, wearer))
+    return _finishing(design_steps(context, wearer), wearer_identity(context, wearer, recipe, options))
 
 
-def _finishing(designing: Job[Design], whole: str) -> Job[Made]:
+def _finishing(designing: Job[Design], identity: Identity) -> Job[Made]:
     from ..core.jobs.make import finish
 
+    whole = repr(identity)
     known: Made | None = cache.remembered("made", whole)
     if known is not None:
         return known
     design = yield from designing
-    made = yield from finish(design, pictures=False)
+    made = yield from finish(design, pictures=False, identity=identity)
     cache.remember("made", whole, made)
     return made
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import bpy
@@ -217,6 +218,11 @@ def test_export_writes_all_or_nothing(ext, head, tmp_path):
     with zipfile.ZipFile(tmp_path / "out" / "Wearer-mask-2026-11-25.3mf") as archive:
         model = next(archive.read(n) for n in archive.namelist() if n.endswith(".model")).decode()
     assert 'unit="millimeter"' in model
+    assert re.search(r'<metadata [^>]*name="\w+:wearer"[^>]*>Wearer<', model)
+    told = json.loads((tmp_path / "out" / "Wearer-fit-report-2026-11-25.json").read_text())["identity"]
+    assert (told["wearer"], told["scan_name"]) == (wearer().name, wearer().scan.name)
+    assert len(told["scan_sha256"]) == len(told["recipe_sha256"]) == 64
+    assert told["version"] == ext("core").__version__
     recipe = ext("core.recipe").read_recipe(tmp_path / "out" / "Wearer-recipe-2026-11-25.json")
     assert recipe.band == ext("model.recipe_text").recipe_of(wearer()).band
 

@@ -1,4 +1,4 @@
-"""Build the extension, install it into real Blender modules (bpy) and run ``tests/addon`` against it.
+"""Build the extension, install it into real Blender modules (bpy) and run ``tests/addon`` against it, side by side.
 
 ``python tests/package/run.py`` does both Blenders; ``--blender 4.5`` one of them. What stands after ``--``
 goes to pytest. The environments have no compiled library of ours: those must come out of the zip.
@@ -13,6 +13,7 @@ import subprocess
 import sys
 import tempfile
 import xml.etree.ElementTree as ElementTree
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -88,24 +89,27 @@ def heads_file() -> Path:
     return path
 
 
-def run_in(blender: Blender, package: Path, arguments: list[str]) -> bool:
+def run_in(blender: Blender, package: Path, heads: Path, arguments: list[str]) -> bool:
     """Run the add-on tests in one Blender; true only when tests ran and none failed."""
-    ensure_environment(blender)
     with tempfile.TemporaryDirectory(prefix="sealwright-") as temporary:
         result = Path(temporary) / "result.xml"
         environment = dict(os.environ)
         environment.pop("PYTHONPATH", None)
         environment |= {"SEALWRIGHT_ZIP": str(package), "BLENDER_USER_RESOURCES": f"{temporary}/blender"}
-        environment["SEALWRIGHT_HEADS"] = str(heads_file())
+        environment["SEALWRIGHT_HEADS"] = str(heads)
         command = [str(blender.interpreter), "-m", "pytest", "-p", "no:cacheprovider"]
         command += ["--rootdir", str(REPO / "tests" / "addon"), "-c", os.devnull, f"--junitxml={result}"]
         targets = [] if any(a.startswith("tests/addon") for a in arguments) else ["tests/addon"]
-        done = subprocess.run([*command, "-q", *targets, *arguments], cwd=REPO, env=environment, check=False)
+        command += ["-q", *targets, *arguments]
+        done = subprocess.run(
+            command, cwd=REPO, env=environment, check=False, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+        )
         ran, bad, skipped = counts_of(result)
     good = ran > skipped and bad == 0 and (done.returncode == 0 or not blender.exit_code_counts)
     verdict = "passed" if good else "FAILED"
     counted = f"{ran} ran, {bad} failed, {skipped} skipped, exit {done.returncode}"
-    sys.stdout.write(f"Blender {blender.name}: {verdict}: {counted}\n")
+    said = done.stdout.decode(errors="replace")
+    sys.stdout.write(f"{said}Blender {blender.name}: {verdict}: {counted}\n")
     sys.stdout.flush()
     return good
 
@@ -129,7 +133,10 @@ def main() -> None:
     if package is None:
         out = REPO / "build" / "package-test"
         (package,) = build([this_platform()], out, find_builder())
-    results = [run_in(blender, package.resolve(), chosen.arguments) for blender in blenders]
+    package, heads = package.resolve(), heads_file()
+    with ThreadPoolExecutor() as side_by_side:
+        runs = [side_by_side.submit(run_in, b, package, heads, chosen.arguments) for b in blenders]
+        results = [run.result() for run in runs]
     raise SystemExit(0 if all(results) else 1)
 
 

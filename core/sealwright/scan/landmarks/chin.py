@@ -86,10 +86,11 @@ def course_of(profile: MidlineProfile, subnasale: float, size: float) -> Course 
 
 def course_features(course: Course, size: float) -> Floats:
     """Features (k, 14): the direction at twelve places above and below, the size, and how far down it is."""
-    turns = [
-        np.interp(course.along + step, course.along, course.turn, left=np.nan, right=np.nan)
-        for step in STEPS_MM
-    ]
+    # Whole strides, so that no rounding decides whether a place at the end of the skin still counts.
+    ends = np.full(int(STEPS_MM[-1] / STRIDE_MM), np.nan)
+    turn, first = np.concatenate([ends, course.turn, ends]), len(ends)
+    starts = first + np.rint(STEPS_MM / STRIDE_MM).astype(int)
+    turns = [turn[start : start + len(course.along)] for start in starts]
     log_size = np.full(len(course.along), 10.0 * np.log(size))
     return np.column_stack([*turns, log_size, 0.2 * course.down])
 

@@ -21,6 +21,10 @@ LIFT_MM = 0.8
 SHARP_SHARE = 0.5
 """An end where so much of the valley is lost at once is as sharp as those of open heads and sensor scans."""
 
+ALIKE_MM, SMILE_SHARE = 3.0, 0.7
+"""Corners whose distances from the middle differ by about so much may be those of a smile; what a width out of
+the usual is worth then (invented heads 1000 to 1049, varied open heads)."""
+
 MOST_CROSSED = 12
 """Columns of missing skin across which the valley is taken to go on."""
 
@@ -48,8 +52,9 @@ def mouth_landmarks(depth: DepthMap, size: float, subnasale: float) -> dict[str,
     drop = 0.5 * (left.z + right.z) - stomion + 3.0 * size
     doubt = float(np.exp(-0.5 * (apart + (drop / 6.0) ** 2)))
     found["stomion"] = replace(found["stomion"], strength=found["stomion"].strength * doubt**0.5)
-    found["cheilion_left"] = replace(left, strength=left.strength * doubt)
-    found["cheilion_right"] = replace(right, strength=right.strength * doubt)
+    usual = _usual_width(left.x - right.x, abs(left.x + right.x), size)
+    found["cheilion_left"] = replace(left, strength=left.strength * doubt * usual)
+    found["cheilion_right"] = replace(right, strength=right.strength * doubt * usual)
     return found
 
 
@@ -135,5 +140,12 @@ def _corner(z: Floats, strength: Floats, level: float, side: int, size: float) -
     pull = doubt**2 / (doubt**2 + spread**2)
     x = (1.0 - pull) * (x * STEP_MM - BEYOND_MM * min(size, 1.05)) + pull * usual
     height = float(np.interp(x, np.arange(len(z)) * STEP_MM, z)) + LIFT_MM * size
-    likely = float(np.exp(-0.5 * ((x - usual) / (2.0 * spread)) ** 2))
-    return Spot(side * x, height, sharp * likely * float(np.clip(level / 0.12, 0.0, 1.0)))
+    return Spot(side * x, height, sharp * float(np.clip(level / 0.12, 0.0, 1.0)))
+
+
+def _usual_width(width: float, uneven: float, size: float) -> float:
+    """1 for a mouth of usual width, less for others; a smile is wide on both sides alike, a crease on one."""
+    off = (0.5 * width - USUAL_HALF_WIDTH_MM * min(size, 1.05)) / (2.0 * HALF_WIDTH_SPREAD_MM)
+    likely = float(np.exp(-0.5 * off**2))
+    alike = float(np.exp(-0.5 * (uneven / ALIKE_MM) ** 2))
+    return max(likely, SMILE_SHARE * alike)

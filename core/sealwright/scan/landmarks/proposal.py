@@ -32,8 +32,11 @@ CHIN_MM = 44.0
 APART_MM = 6.0
 """Profile and relief that put the nose base farther apart than this do not mean the same place."""
 
-FAINT = 0.3
+FAINT = 0.2
 """A mouth corner with less strength than this has no clear end of the line between the lips."""
+
+LIPS_APART_MM = 25.0
+"""No mouth is open farther than twice this."""
 
 MOVING = ("stomion", "supramenton", "pogonion", "menton", "cheilion_left", "cheilion_right")
 
@@ -78,14 +81,15 @@ def clear_landmarks(mesh_mm: TriMesh, pose: Pose) -> Landmarks:
     names = sorted(spots)
     nearest_filled = np.where(np.isnan(depth.height), np.nan_to_num(depth.smoothed(6.0)), depth.height)
     raw = np.array([_place(depth, nearest_filled, spots[name]) for name in names])
-    skin = np.array([_has_skin(depth, spots[name]) for name in names])
+    skin = np.array([(_has_lips if name == "stomion" else _has_skin)(depth, spots[name]) for name in names])
     inverse = np.linalg.inv(pose.scan_to_face)
     points, away = snap_to_skin(mesh_mm, raw @ inverse[:3, :3].T + inverse[:3, 3], 6.0)
     marks = {}
     for name, point, present, distance in zip(names, points, skin, away, strict=True):
         usual = _usual(name, spots[name], size)
         clear = spots[name].strength * present * usual * pose.confidence**0.5
-        marks[name] = Landmark(point, float(clear if np.isfinite(distance) else 0.0))
+        # Stomion of an open mouth lies in the air between the lips.
+        marks[name] = Landmark(point, float(clear if np.isfinite(distance) or name == "stomion" else 0.0))
     return Landmarks(marks, pose.scan_to_face[0, :3].copy())
 
 
@@ -179,6 +183,14 @@ def _has_skin(depth: DepthMap, spot: Spot) -> float:
     x, z = np.meshgrid(depth.x, depth.z)
     near = (x - spot.x) ** 2 + (z - spot.z) ** 2 < 3.5**2
     return float((depth.trust[near] > 0).mean()) if near.any() else 0.0
+
+
+def _has_lips(depth: DepthMap, spot: Spot) -> float:
+    """Share of the columns about the middle of the mouth with skin at the spot, or on both sides of an opening."""
+    skin = depth.trust[:, np.abs(depth.x - spot.x) < 3.5] > 0
+    above = (depth.z >= spot.z) & (depth.z < spot.z + LIPS_APART_MM)
+    below = (depth.z < spot.z) & (depth.z > spot.z - LIPS_APART_MM)
+    return float((skin[above].any(axis=0) & skin[below].any(axis=0)).mean())
 
 
 def _doubts(marks: dict[str, Landmark]) -> tuple[Remark, ...]:
