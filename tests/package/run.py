@@ -1,4 +1,4 @@
-"""Build the extension, install it into real Blender modules (bpy), run ``tests/addon`` in both at the same time.
+"""Build the extension, install it into real Blender modules (bpy), run ``tests/addon`` in both at once.
 
 ``python tests/package/run.py`` does both Blenders; ``--blender 4.5`` one of them. What stands after ``--``
 goes to pytest. The environments have no compiled library of ours: those must come out of the zip.
