@@ -30,7 +30,7 @@ class Mouth:
     ----------
     gap_mm : median height of the opening between the lips near the midline; 0 for closed lips.
     deepest_mm : how far the skin between the lips lies behind them; infinite where there is none.
-    line_seen : confidence of stomion; low where a sensor has spanned an open mouth with skin that is not there.
+    line_seen : confidence of stomion; low where a sensor has spanned an open mouth with skin of its own.
     smile : standard deviations by which the mouth is wider and its corners higher than at rest.
     """
 
