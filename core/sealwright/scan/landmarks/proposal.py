@@ -186,7 +186,7 @@ def _has_skin(depth: DepthMap, spot: Spot) -> float:
 
 
 def _has_lips(depth: DepthMap, spot: Spot) -> float:
-    """Share of the columns about the middle of the mouth with skin at the spot, or on both sides of an opening."""
+    """Share of the columns about the middle of the mouth that have skin above and below it."""
     skin = depth.trust[:, np.abs(depth.x - spot.x) < 3.5] > 0
     above = (depth.z >= spot.z) & (depth.z < spot.z + LIPS_APART_MM)
     below = (depth.z < spot.z) & (depth.z > spot.z - LIPS_APART_MM)
