@@ -22,8 +22,8 @@ SHARP_SHARE = 0.5
 """An end where so much of the valley is lost at once is as sharp as those of open heads and sensor scans."""
 
 ALIKE_MM, SMILE_SHARE = 3.0, 0.7
-"""Corners whose distances from the middle differ by about so much may be those of a smile; what a width out of
-the usual is worth then (invented heads 1000 to 1049, varied open heads)."""
+"""Corners whose distances from the middle differ by about so much may be those of a smile; what a width out
+of the usual is worth then (invented heads 1000 to 1049, varied open heads)."""
 
 MOST_CROSSED = 12
 """Columns of missing skin across which the valley is taken to go on."""
