@@ -112,7 +112,9 @@ def lacking_clearance(
     away, _ = cKDTree(band_end).query(points) if len(points) else (np.zeros(0), None)
     points = points[away > RISE * clearance_mm]
     after = np.roll(side, -1, axis=0)
-    middles = [0.5 * (side[:, 1:] + side[:, :-1]), 0.5 * (side + after), 0.5 * (side[:, 1:] + after[:, :-1])]
+    middles = [0.5 * (side[:, 1:] + side[:, :-1]), 0.5 * (side + after)]
+    # Of both diagonals of a square: with one alone, a mirrored wall would be asked for something else.
+    middles += [0.5 * (side[:, 1:] + after[:, :-1]), 0.5 * (side[:, :-1] + after[:, 1:])]
     wall = np.concatenate([grid.reshape(-1, 3) for grid in (side, *middles)])
     lacking = clearance_mm - cKDTree(wall).query(points)[0]
     return points[lacking > 0], lacking[lacking > 0]
