@@ -23,6 +23,7 @@ from .clamp import clamp_of, pressed_edge, ridge_solid
 from .knurl import grip_outline
 from .options import HolderSettings
 from .outlines import Seat
+from .port_parts import EDGE_MM
 from .screw import Helix, screw
 from .threads import Thread, printed_thread
 
@@ -40,6 +41,12 @@ SNAP_FLANGE_MM = 3.2  # thickness of the holder's rim a frame snaps behind
 SCREW_FLANGE_MM = 6.0
 SCREW_PITCH_MM = 2.0
 SCREW_WALL_MM = 2.4
+_AROUND_BEAD_MM = 0.4  # of the wall behind and beyond the bead
+_GLUED_PLAY_MM = 0.2  # of a frame over a glued medium, which nothing presses
+_COVER_MM = 0.6  # of the land stays free beside the open area; so far the bars reach under the ring
+_FAR_MM = 500.0  # beyond any holder
+_INTO_MM = 0.01  # how far surfaces that would coincide are moved into each other
+_THREAD_END_MM = 0.1  # plain at both ends of the rim's thread
 
 
 def flange_mm(settings: HolderSettings) -> float:
@@ -113,7 +120,7 @@ def snap_facts(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Sn
     return SnapFacts(
         snap_finger_length_mm=length,
         snap_finger_strain_percent=100.0 * strain,
-        retainer_play_mm=-preload if pressed_edge(settings) else 0.2,
+        retainer_play_mm=-preload if pressed_edge(settings) else _GLUED_PLAY_MM,
         retainer_preload_n=force,
     )
 
@@ -125,7 +132,7 @@ def _preload(settings: HolderSettings) -> float:
 def _bead_low(settings: HolderSettings, allowance: Allowance) -> float:
     """Height where the bead begins: its slope bears on that of the rim, or lies 0.2 mm behind a glued one."""
     if not pressed_edge(settings):
-        return flange_mm(settings) + 0.2
+        return flange_mm(settings) + _GLUED_PLAY_MM
     return flange_mm(settings) - BACK_SLOPE_MM - allowance.female_offset_mm - settings.preload_mm
 
 
@@ -135,16 +142,18 @@ def _bead_rise(allowance: Allowance) -> float:
 
 def _opening(settings: HolderSettings) -> float:
     """Inset of the frame's opening: the ring covers the land but not the open area."""
-    return settings.land_mm - 0.6
+    return settings.land_mm - _COVER_MM
 
 
 def _snap_shell(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Solid:
     """Ring and slotted wall with a bead that catches behind the rim."""
     gap, low, face = allowance.female_offset_mm, ring_low_mm(settings), clamp_of(settings).face
     outer = -(gap + FINGER_WALL_MM)
-    top = _bead_low(settings, allowance) + 2.0 * _bead_rise(allowance) + 0.4
+    top = _bead_low(settings, allowance) + 2.0 * _bead_rise(allowance) + _AROUND_BEAD_MM
     body = lofted(
-        [seat.inset(outer + 0.4), seat.inset(outer), seat.inset(outer)], [low, low + 0.4, top], "frame body"
+        [seat.inset(outer + EDGE_MM), seat.inset(outer), seat.inset(outer)],
+        [low, low + EDGE_MM, top],
+        "frame body",
     )
     hollow = lofted([seat.inset(-gap)] * 2, [face, top + 1.0], "frame hollow")
     root = low + FINGER_ROOT_MM
@@ -163,17 +172,19 @@ def _snap_shell(settings: HolderSettings, seat: Seat, allowance: Allowance) -> S
 def _bead(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Solid:
     """The bead inside the wall, both its faces at 45 degrees; none round the corners of a pad."""
     rise, low = _bead_rise(allowance), _bead_low(settings, allowance)
-    ring = prism(seat.inset(-allowance.female_offset_mm - 0.4), low, low + 2.0 * rise, "bead ring")
-    root, tip = seat.inset(-allowance.female_offset_mm - 0.01), seat.inset(CATCH_MM)
-    waist = lofted([root, tip, root], [low - 0.01, low + rise, low + 2.0 * rise + 0.01], "bead waist")
+    ring = prism(
+        seat.inset(-allowance.female_offset_mm - _AROUND_BEAD_MM), low, low + 2.0 * rise, "bead ring"
+    )
+    root, tip = seat.inset(-allowance.female_offset_mm - _INTO_MM), seat.inset(CATCH_MM)
+    waist = lofted([root, tip, root], [low - _INTO_MM, low + rise, low + 2.0 * rise + _INTO_MM], "bead waist")
     bead = difference("bead", ring, waist)
     if seat.disc:
         return bead
     x, y = 0.5 * seat.length_mm - seat.corner_mm, 0.5 * seat.width_mm - seat.corner_mm
     straight = union(
         "bead straights",
-        cuboid((-x, -500.0, -100.0), (x, 500.0, 100.0), "bead along X"),
-        cuboid((-500.0, -y, -100.0), (500.0, y, 100.0), "bead along Y"),
+        cuboid((-x, -_FAR_MM, -_FAR_MM), (x, _FAR_MM, _FAR_MM), "bead along X"),
+        cuboid((-_FAR_MM, -y, -_FAR_MM), (_FAR_MM, y, _FAR_MM), "bead along Y"),
     )
     return intersection("bead", bead, straight)
 
@@ -181,17 +192,17 @@ def _bead(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Solid:
 def _slots(seat: Seat, low: float, high: float, gap: float) -> list[Solid]:
     """Thin cutters through opposite walls, so that the wall becomes fingers that can bend; the ring stays."""
     half = 0.5 * SLOT_MM
-    ring = prism(seat.inset(FINGER_GAP_MM - gap - 0.01), low - 1.0, high + 1.0, "ring")
+    ring = prism(seat.inset(FINGER_GAP_MM - gap - _INTO_MM), low - 1.0, high + 1.0, "ring")
     if seat.disc:
         count = math.ceil(math.pi * seat.length_mm / FINGER_MM / 2.0)
-        blade = cuboid((-500.0, -half, low), (500.0, half, high), "slot")
+        blade = cuboid((-_FAR_MM, -half, low), (_FAR_MM, half, high), "slot")
         cutters = [blade.moved(_about_z(math.pi * (i + 0.5) / count)) for i in range(count)]
         return [difference("slots", union("slots", *cutters), ring)]
     cutters = []
     for along, size in ((0, seat.length_mm), (1, seat.width_mm)):
         straight = size - 2.0 * seat.corner_mm
         for at in np.linspace(-0.5 * straight, 0.5 * straight, max(2, round(straight / FINGER_MM) + 1)):
-            corner = np.array([500.0, 500.0])
+            corner = np.array([_FAR_MM, _FAR_MM])
             corner[along] = half
             middle = np.zeros(2)
             middle[along] = at
@@ -210,7 +221,7 @@ def _cross(settings: HolderSettings, seat: Seat) -> Solid:
     """Two crossing bars on the bed: they keep the pre-filter from bulging and fingers from the medium."""
     half, low = 0.5 * CROSS_BAR_MM, ring_low_mm(settings)
     high = -(settings.medium_thickness_mm + settings.prefilter_mm)
-    inset = _opening(settings) - 0.6
+    inset = _opening(settings) - _COVER_MM
     x, y = 0.5 * seat.length_mm - inset, 0.5 * seat.width_mm - inset
     one = cuboid((-x, -half, low), (x, half, high), "frame bar")
     return union("frame cross", one, cuboid((-half, -y, low), (half, y, high), "frame bar"))
@@ -223,8 +234,8 @@ def _screw_shell(settings: HolderSettings, seat: Seat, allowance: Allowance) -> 
     female = thread.female.moved_out(allowance.female_offset_mm)
     outline = grip_outline(female.top_mm + SCREW_WALL_MM, settings.grip)
     low, top = ring_low_mm(settings), SCREW_FLANGE_MM
-    scale = 1.0 - 0.4 / float(np.hypot(*outline.T).max())
-    body = lofted([outline * scale, outline, outline], [low, low + 0.4, top], "frame body")
+    scale = 1.0 - EDGE_MM / float(np.hypot(*outline.T).max())
+    body = lofted([outline * scale, outline, outline], [low, low + EDGE_MM, top], "frame body")
     helix = Helix(female.line(), thread.pitch_mm, 1, 0.5 * SCREW_FLANGE_MM)
     reach = female.top_mm + 1.0
     envelope = [(0.0, front), (reach, front), (reach, top + 1.0), (0.0, top + 1.0)]
@@ -253,16 +264,17 @@ def screw_rim(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Sol
     body = revolved(
         [
             (0.0, 0.0),
-            (core - 0.4, 0.0),
-            (core, 0.4),
-            (core, height - 0.4),
-            (core - 0.4, height),
+            (core - EDGE_MM, 0.0),
+            (core, EDGE_MM),
+            (core, height - EDGE_MM),
+            (core - EDGE_MM, height),
             (0.0, height),
         ],
         "rim core",
     )
     buried = core - 0.5
     rise = top - buried
-    ends = [(buried, 0.1), (top, 0.1 + rise), (top, height - 0.1 - rise), (buried, height - 0.1)]
-    ridge = screw(helix, [(0.0, 0.1), *ends, (0.0, height - 0.1)], "rim thread")
+    low, high = _THREAD_END_MM, height - _THREAD_END_MM
+    ends = [(buried, low), (top, low + rise), (top, high - rise), (buried, high)]
+    ridge = screw(helix, [(0.0, low), *ends, (0.0, high)], "rim thread")
     return union("holder rim", body, ridge)

@@ -19,6 +19,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..errors import NotConverged, Remark, Where
+from ..limits import limit
 from ..mesh import Floats
 from ..settings import check_settings
 from .contact_result import CAPILLARY_KPA, ContactResult, ContactSettings
@@ -226,10 +227,10 @@ def _remarks(patch: ContactPatch, strain: float, turn: float, peak: float, index
                 where,
             )
         )
-    if strain > 0.33:
+    if strain > limit("skin_strain").value:
         text = f"The skin is pressed in by {100 * strain:.0f} % of its thickness: stiffer there than assumed."
         found.append(Remark("warning", text, where))
-    if turn > 8.0:
+    if turn > limit("mask_turn").value:
         found.append(
             Remark("note", f"The mask turns by {turn:.1f} deg; move the lugs nearer to the middle.", where)
         )

@@ -17,6 +17,7 @@ from ..designing.design import Design
 from ..designing.prepared import Prepared
 from ..errors import NotConverged, Remark, Where
 from ..face.surface import FaceSurface, face_surface
+from ..limits import limit
 from ..mesh import Floats
 from ..physics.contact import solve_contact
 from ..physics.contact_result import ContactResult
@@ -35,7 +36,6 @@ from .skin_slide import along_and_across, skin_slide
 from .straps import strap_pulls
 from .worn_case import worn_case
 
-_STRAIN_LIMIT = 0.33  # indentation over thickness beyond which the springs are out of their range
 _LEAST_SURE = 0.25  # confidence below which a landmark is not followed
 
 
@@ -191,7 +191,7 @@ def _remarks(covered: float, held: _Held) -> list[Remark]:
             "skin was continued."
         )
         said.append(Remark("warning", text, where))
-    if held.contact is not None and held.contact.largest_strain > _STRAIN_LIMIT:
+    if held.contact is not None and held.contact.largest_strain > limit("skin_strain").value:
         share = 100 * held.contact.largest_strain
         text = (
             f"In the second pose the skin would be pressed in by {share:.0f} % of its thickness: the "

@@ -9,6 +9,7 @@ from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 
 from ...errors import NotAFace, Remark, Where
+from ...limits import limit
 from ...mesh import Bools, Floats, Ints, TriMesh, at_all_corners
 from ..pose.face_refine import rotation_of
 from ..pose.sample import SkinSamples, sample_skin
@@ -24,10 +25,20 @@ STILL_LIMIT_MM = 1.5
 """Farther apart than this, two places of the still parts do not fit: the error of a poor phone scanner
 (docs/standards section 8: 0.46 to 1.4 mm)."""
 
-LEAST_SHARE = 0.6
+_FOREHEAD_MM, _FOREHEAD_HALF_MM = (18.0, 55.0), 45.0
+"""Over the nose root on a usual face: above the brows, to below the hair; and half its width."""
 
-NOSE_LIMIT_MM = 5.0
-"""Nose landmarks of one wearer agree better than this: twice their usual error, and what a smile does."""
+_GLABELLA_MM, _GLABELLA_HALF_MM = (0.0, 40.0), 12.0  # between the brows, whose inner ends move
+_BRIDGE_MM, _BRIDGE_HALF_MM = (-24.0, 0.0), 13.0  # the bony half of the nose
+_BEHIND_MM = 45.0  # of the nose root: further back lies hair
+_REACH_MM = 95.0  # round the origin of the face frame: all of these
+_FACING = 0.2  # cosine to the front: skin that is seen edge-on lies worse
+_SPACING_MM = (1.5, 1.2)  # of the samples of the first scan, and of the finer ones of the second
+_MOST_SAMPLES = (40_000, 60_000)
+_COARSE_MM, _FINE_MM, _SHRINK = 6.0, 1.0, 0.8  # reach of the weights at first, at last, and from step to step
+_BESIDE = 2.5  # spacings sideways beyond which no skin lies there
+_MOST_TURN_RAD, _MOST_SHIFT_MM = 0.1, 5.0  # in one step
+_UNKNOWN_MM = 99.0  # told as the misfit where nothing lies on anything
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,24 +85,27 @@ def align_second_pose(
     still = _still_skin(first, frame, first_marks, size)
     move = _start(first_marks, second_marks)
     target = sample_skin(
-        second, 1.2, 60_000, _near_faces(second, np.asarray(np.linalg.inv(move)), frame, 95.0 * size)
+        second,
+        _SPACING_MM[1],
+        _MOST_SAMPLES[1],
+        _near_faces(second, np.asarray(np.linalg.inv(move)), frame, _REACH_MM * size),
     )
     tree = cKDTree(target.points)
-    rms, share = 99.0, 0.0
+    rms, share, least = _UNKNOWN_MM, 0.0, limit("other_scan_share").value
     for step in range(ROUNDS):
-        limit = max(1.0, 6.0 * 0.8**step)
-        change, rms, share = _step(still, target, tree, move, limit)
+        reach = max(_FINE_MM, _COARSE_MM * _SHRINK**step)
+        change, rms, share = _step(still, target, tree, move, reach)
         move = change @ move
-    if share < LEAST_SHARE:
+    if share < least:
         raise NotAFace(
             f"The second scan lies on forehead and nose bridge of the first within {STILL_LIMIT_MM} mm on "
-            f"{100 * share:.0f} % of them; {100 * LEAST_SHARE:.0f} % are needed.",
+            f"{100 * share:.0f} % of them; {100 * least:.0f} % are needed.",
             Where("second scan", frame="scan"),
             "Rescan with a calm brow and the forehead in view, and check that it is the same wearer.",
         )
     nose = _nose_apart(first_marks, second_marks, move)
     miss, beside = _misses(still, target, tree, move)[:2]
-    p90 = float(np.percentile(np.abs(miss[beside]), 90)) if beside.any() else 99.0
+    p90 = float(np.percentile(np.abs(miss[beside]), 90)) if beside.any() else _UNKNOWN_MM
     return SecondPose(move, rms, share, p90, nose, _remarks(rms, share, nose))
 
 
@@ -123,11 +137,12 @@ def _near_faces(mesh: TriMesh, back: Floats, frame: Floats, reach_mm: float) -> 
 
 def _still_skin(mesh: TriMesh, frame: Floats, marks: Landmarks, size: float) -> SkinSamples:
     """Samples of forehead, nose bridge and the skin beside it, seen from the front."""
-    skin = sample_skin(mesh, 1.5, 40_000, _near_faces(mesh, np.eye(4), frame, 95.0 * size))
+    near = _near_faces(mesh, np.eye(4), frame, _REACH_MM * size)
+    skin = sample_skin(mesh, _SPACING_MM[0], _MOST_SAMPLES[0], near)
     q = skin.points @ frame[:3, :3].T + frame[:3, 3]
     root = float((frame[:3, :3] @ marks.point("sellion") + frame[:3, 3])[2])
-    facing = skin.normals @ frame[1, :3] < -0.2
-    keep = facing & (q[:, 1] < 45.0 * size) & _is_still(q[:, 0], q[:, 2] - root, size)
+    facing = skin.normals @ frame[1, :3] < -_FACING
+    keep = facing & (q[:, 1] < _BEHIND_MM * size) & _is_still(q[:, 0], q[:, 2] - root, size)
     if keep.sum() * skin.spacing_mm**2 < LEAST_STILL_MM2 * size**2:
         raise NotAFace(
             "The first scan shows too little of forehead and nose bridge to lay another scan on it.",
@@ -139,29 +154,31 @@ def _still_skin(mesh: TriMesh, frame: Floats, marks: Landmarks, size: float) -> 
 
 def _is_still(x: Floats, above_root: Floats, size: float) -> Bools:
     """Forehead above the brows, and the bony half of the nose; brows, eyes and nostrils move."""
-    forehead = (np.abs(x) < 45.0 * size) & (above_root > 18.0 * size) & (above_root < 55.0 * size)
-    glabella = (np.abs(x) < 12.0 * size) & (above_root >= 0.0) & (above_root < 40.0 * size)
-    bridge = (np.abs(x) < 13.0 * size) & (above_root < 0.0) & (above_root > -24.0 * size)
+    aside, above = np.abs(x) / size, above_root / size
+    (low, high), (root, brow), (tip, end) = _FOREHEAD_MM, _GLABELLA_MM, _BRIDGE_MM
+    forehead = (aside < _FOREHEAD_HALF_MM) & (above > low) & (above < high)
+    glabella = (aside < _GLABELLA_HALF_MM) & (above >= root) & (above < brow)
+    bridge = (aside < _BRIDGE_HALF_MM) & (above < end) & (above > tip)
     return np.asarray(forehead | glabella | bridge)
 
 
 def _step(
-    still: SkinSamples, target: SkinSamples, tree: cKDTree, move: Floats, limit: float
+    still: SkinSamples, target: SkinSamples, tree: cKDTree, move: Floats, reach_mm: float
 ) -> tuple[Floats, float, float]:
     """One point-to-plane step: change (4, 4) of the transform, rms distance and covered share before it."""
     miss, beside, q, n = _misses(still, target, tree, move)
-    use = beside & (np.einsum("ij,ij->i", n, still.normals) > 0.5) & (np.abs(miss) < 3.0 * limit)
-    weight = use / (1.0 + (miss / limit) ** 2) ** 2
+    use = beside & (np.einsum("ij,ij->i", n, still.normals) > 0.5) & (np.abs(miss) < 3.0 * reach_mm)
+    weight = use / (1.0 + (miss / reach_mm) ** 2) ** 2
     # About the middle of the still parts the unknowns are of one size.
     centre = still.points.mean(axis=0)
     jacobian = np.hstack([np.cross(q - centre, n), n])
     left = jacobian.T @ (weight[:, None] * jacobian) + 1e-6 * np.eye(6)
     turn = np.linalg.solve(left, jacobian.T @ (weight * miss))
     change = np.eye(4)
-    change[:3, :3] = rotation_of(np.clip(turn[:3], -0.1, 0.1))
-    change[:3, 3] = centre - change[:3, :3] @ centre + np.clip(turn[3:], -5.0, 5.0)
+    change[:3, :3] = rotation_of(np.clip(turn[:3], -_MOST_TURN_RAD, _MOST_TURN_RAD))
+    change[:3, 3] = centre - change[:3, :3] @ centre + np.clip(turn[3:], -_MOST_SHIFT_MM, _MOST_SHIFT_MM)
     close = beside & (np.abs(miss) < STILL_LIMIT_MM)
-    rms = float(np.sqrt(np.mean(miss[close] ** 2))) if close.any() else 99.0
+    rms = float(np.sqrt(np.mean(miss[close] ** 2))) if close.any() else _UNKNOWN_MM
     return change, rms, float(close.mean())
 
 
@@ -175,7 +192,7 @@ def _misses(
     n = target.normals[near] @ rotation.T
     gap = still.points - q
     miss = np.einsum("ij,ij->i", n, gap)
-    beside = np.linalg.norm(gap - miss[:, None] * n, axis=1) < 2.5 * target.spacing_mm
+    beside = np.linalg.norm(gap - miss[:, None] * n, axis=1) < _BESIDE * target.spacing_mm
     return miss, np.asarray(beside), q, n
 
 
@@ -183,8 +200,9 @@ def _remarks(rms: float, share: float, nose_mm: float) -> tuple[Remark, ...]:
     """How well the scans fit, and a doubt where the noses do not lie on each other."""
     where = Where("second scan", frame="scan")
     text = f"The second scan lies on the first within {rms:.2f} mm at forehead and nose bridge."
-    said = [Remark("note" if share > 0.85 and rms < 0.7 else "warning", text, where)]
-    if nose_mm > NOSE_LIMIT_MM:
+    well = share > limit("other_scan_share_good").value and rms < limit("other_scan_rms").value
+    said = [Remark("note" if well else "warning", text, where)]
+    if nose_mm > limit("other_scan_noses").value:
         text = f"The noses of the two scans lie {nose_mm:.0f} mm apart: is it the same wearer?"
         said.append(Remark("warning", text, where))
     return tuple(said)
