@@ -13,7 +13,7 @@ from ..facepiece.band_ends import Fillet
 from ..facepiece.body import Placed
 from ..facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
 from ..facepiece.clearance_field import ClearanceField
-from ..facepiece.contact_band import BandSettings, ContactBand, contact_band
+from ..facepiece.contact_band import BandSettings, ContactBand, ended_band, laid_strip
 from ..facepiece.overhang import PrintDown, overhang_deg, overhang_mm2, print_down
 from ..facepiece.port_place import PortPlaceSettings, aimed, mouth_middle, port_frame
 from ..facepiece.seal_line import SealLine
@@ -218,7 +218,8 @@ def _band_stage(context: Context, line: SealLine, port: Placed, copy: str = "") 
     recipe, row = context.recipe, context.quality.band_row_mm
     fillet = Fillet(recipe.chamber.fillet_mm, recipe.chamber.leave_deg, _down(port, recipe))
     band = seated_band(recipe)
-    return context.cache.call_as(copy, contact_band, context.prepared.face, line, band, fillet, row)
+    laid = context.cache.call(laid_strip, context.prepared.face, line, band, row)
+    return context.cache.call_as(copy, ended_band, laid, band, fillet)
 
 
 def seated_band(recipe: Recipe) -> BandSettings:

@@ -75,6 +75,8 @@ def _stood_off(face: FaceSurface, sheet: FineSheet, close: Bools, stand_off: Sta
     exact = close[tuple(np.rint(place).astype(np.int64))]
     skin = TriMesh(sheet.points, sheet.faces)
     points[exact] = at_distance(points[exact], face.chart.centre, skin, wanted[exact])
+    rounding = stand_off.rounding_at(face.chart, pq)
+    points += face.chart.direction_at(pq) * rounding[:, None]
     return np.asarray(points)
 
 

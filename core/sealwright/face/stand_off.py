@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
@@ -10,9 +10,13 @@ from scipy import ndimage
 from ..mesh import Floats, TriMesh
 from ..solids.distance import MeshDistance
 from .chart import RadialChart
+from .clearance import grown_by_ball
+from .surface import FaceSurface
 
 _ROUNDS = 5  # each at least halves the error; two reach 0.01 mm on smooth skin
 _NEAR_MM = 0.2  # at less than this a first guess may lie on the other side of the skin
+_DIP_MM = 0.1  # what growing by balls on pixels may be off by, at most: no rounding yet
+_FEATHER_MM = 2.0  # smoothing length of a grown surface, which has no sharp place left
 _LEAST_SLANT = 0.3  # a step along the ray is at most this much longer than the distance it should make up
 
 
@@ -24,10 +28,13 @@ class StandOff:
     ----------
     base_mm : everywhere.
     shaped_mm : (h, w) added to it over the chart's pixels; None for an even stand-off.
+    rounded_mm : (h, w) how far, along the rays, the contact surface lies above that distance where the
+        distance itself would have creases; None where they are left. It is no part of the wanted distance.
     """
 
     base_mm: float = 0.0
     shaped_mm: Floats | None = None
+    rounded_mm: Floats | None = None
 
     @property
     def is_even(self) -> bool:
@@ -41,11 +48,11 @@ class StandOff:
 
     def at(self, chart: RadialChart, pq: Floats) -> Floats:
         """Distances (...) in mm at chart positions (..., 2) in radians, bilinear between pixels."""
-        if self.shaped_mm is None:
-            return np.full(pq.shape[:-1], self.base_mm)
-        pixel = chart.pixels_of(pq)
-        flat = ndimage.map_coordinates(self.shaped_mm, pixel.reshape(-1, 2).T, order=1, mode="nearest")
-        return np.asarray(self.base_mm + flat.reshape(pixel.shape[:-1]))
+        return self.base_mm + _sampled(self.shaped_mm, chart, pq)
+
+    def rounding_at(self, chart: RadialChart, pq: Floats) -> Floats:
+        """How far (...) its creases are rounded, mm along the rays, at chart positions (..., 2)."""
+        return _sampled(self.rounded_mm, chart, pq)
 
     def at_points(self, chart: RadialChart, points: Floats) -> Floats:
         """Distances (...) in mm at points (..., 3) in the face frame, along their rays."""
@@ -82,3 +89,37 @@ def at_distance(start: Floats, centre: Floats, skin: TriMesh, distance_mm: float
         slope = np.maximum(here * rising, _LEAST_SLANT)
         radius = radius - (here * distance - wanted) / slope
     return np.asarray(centre + ray * radius[:, None])
+
+
+def _sampled(image: Floats | None, chart: RadialChart, pq: Floats) -> Floats:
+    """Values (...) of an image (h, w) at chart positions (..., 2), bilinear; zeros without one."""
+    if image is None:
+        return np.zeros(pq.shape[:-1])
+    pixel = chart.pixels_of(pq)
+    flat = ndimage.map_coordinates(image, pixel.reshape(-1, 2).T, order=1, mode="nearest")
+    return np.asarray(flat.reshape(pixel.shape[:-1]))
+
+
+def grown_surface(face: FaceSurface, stand_off: StandOff, crease_mm: float) -> tuple[FaceSurface, StandOff]:
+    """The skin grown by a stand-off as a surface of its own, with creases rounded, at twice the pixel size.
+
+    Parameters
+    ----------
+    face : the skin.
+    stand_off : its base is grown as a distance; what is shaped is added along the rays.
+    crease_mm : least radius of its creases: that of a ball rolled over it from outside.
+
+    Returns
+    -------
+    The surface, and the stand-off with its rounding.
+    """
+    coarse = face.thinned(2)
+    plain = grown_by_ball(coarse.chart, coarse.radii, stand_off.base_mm)
+    over = grown_by_ball(coarse.chart, coarse.radii, stand_off.base_mm + crease_mm)
+    radii = np.maximum(grown_by_ball(coarse.chart, over, -crease_mm), plain)
+    everywhere = face.chart.place_of(face.points)[0]
+    rounded = _sampled(np.maximum(radii - plain - _DIP_MM, 0.0), coarse.chart, everywhere)
+    if stand_off.shaped_mm is not None:
+        radii = radii + _sampled(stand_off.shaped_mm, face.chart, coarse.chart.place_of(coarse.points)[0])
+    grown = replace(coarse, radii=np.where(coarse.known, radii, np.nan), feather_mm=_FEATHER_MM)
+    return grown, replace(stand_off, rounded_mm=rounded)

@@ -37,6 +37,7 @@ class FaceSurface:
     smoothing : what was moved and by how much.
     remarks : what the maker should know.
     scan : what it was made from, on the same chart; None where there is no scan.
+    feather_mm : smoothing length of what sections and normals are taken from.
     """
 
     chart: RadialChart
@@ -47,6 +48,7 @@ class FaceSurface:
     smoothing: Smoothed
     remarks: tuple[Remark, ...] = field(default=())
     scan: ScanOnChart | None = None
+    feather_mm: float = _GAUSSIAN_MM
 
     @property
     def skin(self) -> TriMesh | None:
@@ -76,7 +78,7 @@ class FaceSurface:
     def _gaussian_smoothed(self) -> Floats:
         """Smoothed radii for sections and normals; feathered, not for contact."""
         return np.asarray(
-            ndimage.gaussian_filter(self._nearest_filled, _GAUSSIAN_MM / self.pitch_mm, mode="nearest")
+            ndimage.gaussian_filter(self._nearest_filled, self.feather_mm / self.pitch_mm, mode="nearest")
         )
 
     @cached_property

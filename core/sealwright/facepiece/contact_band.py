@@ -7,13 +7,13 @@ solid can reach below the skin everywhere and be trimmed by it exactly.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
 
 from ..errors import BandFolds, OffTheScan, Where
-from ..face.stand_off import StandOff
+from ..face.stand_off import StandOff, grown_surface
 from ..face.surface import FaceSurface
 from ..mesh import Bools, Floats, TriMesh, at_any_corner
 from ..settings import quantity
@@ -24,7 +24,8 @@ from .closed_curve import smoothed_round
 from .seal_line import SealLine
 
 _FAR_MM = 1.0  # a band that stands off further is measured to the true skin, not along swept normals
-_ROUNDS = 4  # of raising; the fourth moves points in the crease beside a nose by less than 0.1 mm
+_STRETCH = (0.3, 1.6)  # shares of the wanted width that a raised strip may have
+_CREASE_MM = 2.5  # least radius of the creases of a band that stands off: just over its own thickness
 _ROUND_MM = 20.0  # skin round the band that a place at the largest stand-off can be nearest to
 _LOOK_MM = 1.8  # between the rows of a band that is only looked at, as in a final design
 _SINK_MM = 0.7  # how far the band reaches below the skin before it is trimmed
@@ -99,6 +100,15 @@ class ContactBand:
         return np.asarray(self.grid[:, np.flatnonzero(self.contact)[-1]])
 
 
+@dataclass(frozen=True, eq=False)
+class LaidStrip:
+    """The rows of a band that touch the skin, how far (k,) they lie from the line, and their stand-off."""
+
+    strip: Strip
+    across_mm: Floats
+    stand_off: StandOff
+
+
 def contact_band(
     face: FaceSurface,
     line: SealLine,
@@ -122,8 +132,18 @@ def contact_band(
     OffTheScan : part of the band has no skin under it.
     BandFolds : the band is wider than the face gives room for.
     """
-    stand_off = StandOff(settings.stand_off_mm, shaped_mm)
-    strip, across = _strip_on(face, line, settings, stand_off, row_mm)
+    return ended_band(laid_strip(face, line, settings, row_mm, shaped_mm), settings, fillet)
+
+
+def ended_band(laid: LaidStrip, settings: BandSettings, fillet: Fillet) -> ContactBand:
+    """A laid strip with its rolled edge and its turn into the wall, as a contact band.
+
+    Parameters
+    ----------
+    laid, settings : the rows on the skin, and what they were laid with.
+    fillet : how they turn into the wall.
+    """
+    strip, across = laid.strip, laid.across_mm
     edge = edge_roll(strip, settings.edge_radius_mm, settings.edge_roll_deg, settings.thickness_mm)
     bend, leave = fillet_into_wall(strip, fillet, settings.thickness_mm)
     rows = [edge.points.shape[1], strip.points.shape[1], bend.points.shape[1]]
@@ -138,61 +158,67 @@ def contact_band(
         across_mm=np.concatenate([outside, across, inside]),
         contact=np.repeat([False, True, False], rows),
         leave=leave,
-        stand_off=stand_off,
+        stand_off=laid.stand_off,
     )
 
 
-def _strip_on(
-    face: FaceSurface, line: SealLine, settings: BandSettings, stand_off: StandOff, row_mm: float
-) -> tuple[Strip, Floats]:
-    """The rows that touch the skin, and their distances (k,) from the seal line."""
+def laid_strip(
+    face: FaceSurface,
+    line: SealLine,
+    settings: BandSettings,
+    row_mm: float,
+    shaped_mm: Floats | None = None,
+) -> LaidStrip:
+    """The rows of a band that touch the skin; parameters and errors as for `contact_band`."""
+    stand_off = StandOff(settings.stand_off_mm, shaped_mm)
     outer = settings.width_mm - settings.inner_mm
     points, normals, across = _strip(face, line, settings.inner_mm, outer, row_mm)
     _require_skin_and_room(face, line, points, across)
-    wanted = stand_off.at_points(face.chart, points)
     if stand_off.least_mm > _FAR_MM:
-        points, normals, below = _far_off(face, points, normals, wanted, line.sigma_stations / 3.0)
-        above = below
+        grown, stand_off = grown_surface(face, stand_off, _CREASE_MM)
+        on_grown = _raised_line(face, grown, line, stand_off)
+        above = grown.drop_on_skin(points + normals * stand_off.at_points(face.chart, points)[..., None])
+        share = _widths_above(above, across, line.sigma_stations)
+        points, normals, across = _strip(grown, on_grown, settings.inner_mm, outer, row_mm, share)
+        _require_room(grown, points, across)
+        below = above = _off_grown(face, points, normals, stand_off)
     else:
         below, above = _skin_offset(face, points, normals)
-        points = points + normals * wanted[..., None]
+        points = points + normals * stand_off.at_points(face.chart, points)[..., None]
         if not stand_off.is_even:
             normals = grid_normals(points, line.sigma_stations / 3.0)
     reach = np.minimum(_envelope(below, True, line.sigma_stations), 0.0) - _SINK_MM
     lift = settings.thickness_mm + np.maximum(_envelope(above, False, line.sigma_stations), 0.0)
-    return Strip(points, normals, reach, lift, line.sigma_stations), across
+    return LaidStrip(Strip(points, normals, reach, lift, line.sigma_stations), across, stand_off)
 
 
-def _far_off(
-    face: FaceSurface, points: Floats, normals: Floats, wanted_mm: Floats, sigma_stations: float
-) -> tuple[Floats, Floats, Floats]:
-    """A strip (n, k, 3) on the swept skin raised to a distance from the true skin.
+def _raised_line(face: FaceSurface, grown: FaceSurface, line: SealLine, stand_off: StandOff) -> SealLine:
+    """The seal line square above itself on the skin grown by the stand-off."""
+    raised = line.points + face.normal_at(line.pq) * stand_off.at(face.chart, line.pq)[:, None]
+    raised = smoothed_round(grown.drop_on_skin(raised, smooth=True), line.sigma_stations)
+    pq, _ = grown.chart.place_of(raised)
+    return replace(line, pq=pq, points=grown.skin_at(pq, smooth=True))
 
-    In a crease that is tighter than the distance, the way along the normal ends nearer to the flanks than
-    wanted, and normals meet: points go on until they are as far as wanted, evened out among their
-    neighbours.
 
-    Returns
-    -------
-    Points, their normals, and how far (n, k) the surface at the distance lies off them along the normals.
+def _widths_above(above: Floats, across: Floats, sigma_stations: float) -> Floats:
+    """Lengths (n, 2) outside and inside the line of rows (n, k, 3) above a strip, over the wanted ones.
+
+    A band that bends round the jaw is wider where it stands off, so that the cushion keeps its width on skin.
     """
-    near = points.reshape(-1, 3)
-    skin = MeshDistance(_skin_round(face, near))
-    raised = wanted_mm.copy()
-    for _ in range(_ROUNDS):
-        place = points + normals * raised[..., None]
-        lacks = wanted_mm - skin.to(place.reshape(-1, 3)).reshape(raised.shape)
-        raised = _evened(raised + lacks, sigma_stations)
-    place = points + normals * raised[..., None]
-    turned = grid_normals(place, sigma_stations)
-    rest = wanted_mm - skin.to(place.reshape(-1, 3)).reshape(raised.shape)
-    return place, turned, rest
+    length = np.linalg.norm(np.diff(above, axis=1), axis=-1)
+    middle = int(np.argmin(np.abs(across)))
+    outside, inside = length[:, :middle].sum(axis=1) / across[0], length[:, middle:].sum(axis=1) / -across[-1]
+    share = np.clip(np.stack([outside, inside], axis=1), *_STRETCH)
+    return smoothed_round(share, 2.0 * sigma_stations)
 
 
-def _evened(values: Floats, sigma_stations: float) -> Floats:
-    """Values (n, k) evened out along the stations and across the rows."""
-    along = ndimage.gaussian_filter1d(values, max(sigma_stations, 1.0), axis=0, mode="wrap")
-    return np.asarray(ndimage.gaussian_filter1d(along, 1.0, axis=1, mode="nearest"))
+def _off_grown(face: FaceSurface, points: Floats, normals: Floats, stand_off: StandOff) -> Floats:
+    """How far (n, k) the surface at the stand-off lies off grid points near it, mm, along their normals."""
+    skin = MeshDistance(_skin_round(face, points.reshape(-1, 3)))
+    pq, _ = face.chart.place_of(points)
+    slant = (face.chart.direction_at(pq) * normals).sum(-1)
+    level = stand_off.at(face.chart, pq) + stand_off.rounding_at(face.chart, pq) * np.clip(slant, 0.2, 1.0)
+    return np.asarray(level - skin.to(points.reshape(-1, 3)).reshape(points.shape[:2]))
 
 
 def _skin_round(face: FaceSurface, points: Floats) -> TriMesh:
@@ -204,13 +230,22 @@ def _skin_round(face: FaceSurface, points: Floats) -> TriMesh:
 
 
 def _strip(
-    face: FaceSurface, line: SealLine, inner: float, outer: float, row_mm: float
+    face: FaceSurface,
+    line: SealLine,
+    inner: float,
+    outer: float,
+    row_mm: float,
+    share: Floats | None = None,
 ) -> tuple[Floats, Floats, Floats]:
-    """Skin strip (n, k, 3), its normals (n, k, 3) and the rows' distances (k,) from the seal line."""
+    """Skin strip (n, k, 3), its normals (n, k, 3) and the rows' distances (k,) from the seal line.
+
+    ``share`` (n, 2) of these distances is walked, outside and inside; None takes what the line has room for.
+    """
     normal = face.normal_at(line.pq)
     out = np.cross(normal, line.tangents)
     out = smoothed_round(out / np.linalg.norm(out, axis=1, keepdims=True), line.sigma_stations)
-    share = np.ones((len(line.points), 2)) if line.room is None else line.room
+    if share is None:
+        share = np.ones((len(line.points), 2)) if line.room is None else line.room
     outward = _march(face, line.points, out, outer * share[:, :1], max(int(round(outer / row_mm)), 3))
     inward = _march(face, line.points, -out, inner * share[:, 1:], max(int(round(inner / row_mm)), 3))
     strip = np.concatenate([outward[:, :0:-1], inward], axis=1)
@@ -280,6 +315,12 @@ def _require_skin_and_room(face: FaceSurface, line: SealLine, strip: Floats, acr
             ),
             "Rescan with this place in view, choose a narrower band, or move the seal line inwards.",
         )
+    _require_room(face, strip, across)
+
+
+def _require_room(face: FaceSurface, strip: Floats, across: Floats) -> None:
+    """Refuse a strip (n, k, 3) that folds over itself."""
+    pq, _ = face.chart.place_of(strip)
     folded = np.argwhere(_folded(pq))
     if len(folded):
         station, row = folded[0]

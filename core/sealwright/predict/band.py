@@ -19,6 +19,7 @@ from ..physics.loop import patch_from_grid
 from ..physics.patch import ContactPatch
 from ..physics.regions import face_regions
 from ..physics.skin_map import site_mix
+from ..solids.distance import MeshDistance
 
 
 @dataclass(frozen=True, eq=False)
@@ -84,7 +85,11 @@ def require_line(design: Design) -> SealLine:
 
 def lay_band(prepared: Prepared, band: ContactBand, cushion_mm: float = 0.0) -> BandOnSkin:
     """A band that is taken as trimmed by the skin exactly, at its stand-off; a cushion fills some of that."""
-    places = prepared.face.drop_on_skin(band.grid[:, band.contact])
+    rows = band.grid[:, band.contact]
+    if band.stand_off.rounded_mm is None:
+        places = prepared.face.drop_on_skin(rows)
+    else:  # far off, and so not below along the rays
+        places = MeshDistance(prepared.face.mesh).closest(rows.reshape(-1, 3))[2].reshape(rows.shape)
     gap = band.stand_off.at_points(prepared.face.chart, places) - cushion_mm
     return _laid(prepared, places, gap, band.across_mm[band.contact])
 
