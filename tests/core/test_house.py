@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from trials.places import ROOT
@@ -110,3 +112,22 @@ def test_public_names_are_documented():
 )
 def test_the_measures_count_what_they_say(source, measure, wanted):
     assert measure(ast.parse(source)) == wanted
+
+
+def test_the_tree_table_names_every_folder_and_no_other():
+    """The table of folders in the contributor guide; and every folder says its one idea in its first line."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = [line for line in text.split("## Rules", 1)[0].splitlines() if line.startswith("| `")]
+    named = {name for row in rows for name in re.findall(r"`([\w./*]+/)`", row.split("|")[1])}
+    assert [
+        one.name for one in packages(CORE) if not {f"core/sealwright/{one.name}/", f"{one.name}/"} & named
+    ] == []
+    bases = (ROOT, CORE, ROOT / "blender_addon")
+    assert [name for name in named if not any((base / name).is_dir() for base in bases)] == []
+    for package in packages(CORE, deep=True):
+        assert ast.get_docstring(ast.parse((package / "__init__.py").read_text(encoding="utf-8"))), package
+
+
+def packages(folder: Path, deep: bool = False) -> list[Path]:
+    """Packages in a folder, or everywhere below it."""
+    return sorted(path.parent for path in folder.glob("**/__init__.py" if deep else "*/__init__.py"))

@@ -170,10 +170,11 @@ def _demo(arguments: argparse.Namespace) -> int:
 
 
 def _schema(arguments: argparse.Namespace) -> int:
+    from ..physics.fit_test_json import fit_test_schema
     from ..report.schema import report_schema
 
-    schema = recipe_schema() if arguments.which == "recipe" else report_schema()
-    return _printed(json.dumps(schema, indent=2) + "\n")
+    schemas = {"recipe": recipe_schema, "report": report_schema, "fit-test": fit_test_schema}
+    return _printed(json.dumps(schemas[arguments.which](), indent=2) + "\n")
 
 
 def _completion(arguments: argparse.Namespace) -> int:

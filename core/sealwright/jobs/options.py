@@ -58,7 +58,7 @@ def parser() -> argparse.ArgumentParser:
     command.add_argument("--replace", action="store_true", help="clear another design made in that folder")
     command.add_argument("--no-pictures", action="store_true", help="leave out the pictures")
     command = _command(commands, "schema", "print a JSON schema")
-    command.add_argument("which", choices=("recipe", "report"))
+    command.add_argument("which", choices=("recipe", "report", "fit-test"))
     command = _command(commands, "completion", "print lines that let a shell complete these commands")
     command.add_argument("shell", choices=("bash", "zsh", "fish"))
     return top

@@ -177,7 +177,7 @@ def test_bad_landmark_files_are_refused(marks: str, words: str, scan: Path, tmp_
     assert words in told
 
 
-@pytest.mark.parametrize("which", ["recipe", "report"])
+@pytest.mark.parametrize("which", ["recipe", "report", "fit-test"])
 def test_schemas_are_printed(which: str, capsys) -> None:
     assert main(["schema", which]) == 0
     Draft202012Validator.check_schema(json.loads(capsys.readouterr().out))
