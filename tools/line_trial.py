@@ -26,7 +26,7 @@ from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from trials.crops import Crop, crop_of
 from trials.faces import VARIED, face_scan
-from trials.line_oracle import line_exists, narrowest_mm
+from trials.line_oracle import line_exists, narrowest_half_mm
 
 
 @dataclass(frozen=True)
@@ -53,9 +53,10 @@ def judged(crop: Crop) -> Judged:
 
 def _sketched(prepared: Prepared) -> Judged:
     recipe = Recipe()
+    half = narrowest_half_mm(recipe.band.width_mm, recipe.band.inner_share)
     try:
-        brute = line_exists(prepared.face, prepared.landmarks, narrowest_mm(recipe.band.width_mm))
-    except KeyError as missing:
+        brute = line_exists(prepared.face, prepared.landmarks, half)
+    except KeyError as missing:  # a scan without the landmark
         return Judged("before", None, f"no landmark {missing}")
     try:
         made = sketch(prepared, recipe)

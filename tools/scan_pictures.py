@@ -8,9 +8,16 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+from sealwright.designing.prepare import prepare
+from sealwright.designing.sketch import sketch
+from sealwright.errors import DesignError
 from sealwright.mesh import Floats, TriMesh
+from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe
 from sealwright.render.pictures import png_bytes, render, view_of
 from sealwright.render.scene import Colour, Scene, Shown, ball, line_tube
+from sealwright.report.refusal_picture import picture_on_face
+from sealwright.scan.landmark_names import DEFINITIONS
 
 from demo_scenes.expression import Expression
 from demo_scenes.head_grid import whole_sheet
@@ -107,8 +114,23 @@ def scenes() -> dict[str, tuple[Scene, View]]:
     }
 
 
+def refusal() -> bytes:
+    """The picture of the refusal of a scan without the left cheek."""
+    head = make_head(MARLO, TRIANGLES)
+    mesh = face(head.mesh)
+    part = mesh.submesh((mesh.corners[..., 0] < 32.0).all(axis=1))
+    marks = {n: p for n, p in head.landmarks.items() if n in DEFINITIONS and p[0] < 30.0}
+    prepared = run_to_end(prepare(part, Recipe(), marks))
+    try:
+        sketch(prepared, Recipe())
+    except DesignError as refused:
+        return picture_on_face(prepared, refused) or b""
+    raise RuntimeError("The scan was not refused.")
+
+
 def main() -> int:
     """Draw all of them."""
+    (OUT / "scan-refusal.png").write_bytes(refusal())
     for name, (scene, view) in scenes().items():
         picture = render(scene, view_of(scene, view, SIZE), SIZE)
         (OUT / f"{name}.png").write_bytes(png_bytes(picture))

@@ -65,7 +65,7 @@ def names() -> tuple[str, ...]:
 def crop_of(seed: int) -> Crop:
     """The cropped and tilted scan of a seed.
 
-    The sensor sees the head from up to 40 degrees to the side, above or below, and no skin that it would see
+    The sensor sees the head from up to 30 degrees to the side, above or below, and no skin that it would see
     edge-on; then sides, top and bottom are cut off by planes, and sometimes a hole is torn.
     """
     rng = np.random.default_rng(seed)
@@ -73,11 +73,11 @@ def crop_of(seed: int) -> Crop:
     name = heads[seed % len(heads)]
     head = whole(name)
     skin, marks = head.skin, {n: np.asarray(p) for n, p in head.landmarks.items()}
-    turn, nod = np.radians(rng.uniform(-40.0, 40.0)), np.radians(rng.uniform(-40.0, 40.0))
+    turn, nod = np.radians(rng.uniform(-30.0, 30.0)), np.radians(rng.uniform(-30.0, 30.0))
     view = np.array([np.sin(turn) * np.cos(nod), -np.cos(turn) * np.cos(nod), np.sin(nod)])
     centre = skin.corners.mean(axis=1)
-    keep = skin.face_normals @ view > 0.2
-    left, right = rng.uniform(30.0, 75.0, size=2)
+    keep = skin.face_normals @ view > 0.1
+    left, right = rng.uniform(34.0, 80.0, size=2)
     low, high = marks["menton"][2] + rng.uniform(-35.0, 12.0), marks["sellion"][2] + rng.uniform(-8.0, 40.0)
     keep &= (centre[:, 0] < left) & (centre[:, 0] > -right) & (centre[:, 2] > low) & (centre[:, 2] < high)
     made = f"{name}, seen {np.degrees(turn):+.0f} across and {np.degrees(nod):+.0f} up, left {left:.0f}, "

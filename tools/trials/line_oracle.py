@@ -1,7 +1,9 @@
 """Is there a seal line at all? By brute force on a coarse grid of the skin, independent of the search.
 
-A place can carry the line when no missing skin lies within half of the narrowest band, straight through
-space, and when it keeps its distance from lips, nostrils and eyes. There is a line when such places, joined
+A place can carry the line when no missing skin lies within the wider half of the narrowest band, straight
+through space, and when it keeps its distance from lips, nostrils and eyes; both with a millimetre to spare,
+for the grid is no finer. Skin is missing where nothing was scanned, and at a step from one sheet to another.
+There is a line when such places, joined
 with their eight neighbours, hold a closed way that goes once round the mouth: on a double cover of the grid,
 cut along one ray from the mouth, a place is then joined with its own copy.
 """
@@ -12,6 +14,7 @@ import json
 from collections.abc import Mapping
 
 import numpy as np
+from scipy import ndimage
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import Delaunay, cKDTree
@@ -22,7 +25,9 @@ from .places import ROOT
 
 EVERY = 2  # pixels from one place of the grid to the next: 1.5 mm
 _EYE_MM = 14.0  # from the line to the middle between the corners of an eye
-_SPECK_PX = 2
+_SPARE_MM = 1.0
+_STEP_MM = 3.0  # of the radius from one pixel to the next
+_SPECK_PX = 2  # filled holes up to twice as many pixels wide are skin
 
 
 def least_distances() -> dict[str, float]:
@@ -33,35 +38,42 @@ def least_distances() -> dict[str, float]:
     }
 
 
-def narrowest_mm(width_mm: float) -> float:
-    """The narrowest band that is borne, straight from the table."""
+def narrowest_half_mm(width_mm: float, inner_share: float) -> float:
+    """The wider half of the narrowest band that is borne, straight from the table."""
     rows = json.loads((ROOT / "shared" / "limits.json").read_text())["limits"]
-    return width_mm * next(r["value"] for r in rows if r["key"] == "band_narrowed_share")
+    share = max(inner_share, 1.0 - inner_share)
+    return width_mm * share * next(r["value"] for r in rows if r["key"] == "band_narrowed_share")
 
 
-def line_exists(face: FaceSurface, landmarks: Mapping[str, Floats], width_mm: float) -> bool:
-    """Whether a closed way round the mouth has room for a band on measured or filled skin.
+def line_exists(face: FaceSurface, landmarks: Mapping[str, Floats], half_mm: float) -> bool:
+    """Whether a closed way round the mouth has room for a band on scanned skin.
 
     Parameters
     ----------
     face, landmarks : of a prepared scan, face frame, mm.
-    width_mm : least width of the band.
+    half_mm : least width of the band on its wider side.
     """
-    can = _usable(face, landmarks, width_mm)
+    can = _usable(face, landmarks, half_mm)
     return bool(can.any()) and _goes_round(can, _cut(face, landmarks))
 
 
-def _usable(face: FaceSurface, landmarks: Mapping[str, Floats], width_mm: float) -> Bools:
+def _usable(face: FaceSurface, landmarks: Mapping[str, Floats], half_mm: float) -> Bools:
     """Places of the coarse grid that can carry the line."""
     points = face.points[::EVERY, ::EVERY]
-    missing = face.points[~face.known]
-    can = face.known[::EVERY, ::EVERY].copy()
+    skin = face.measured | (ndimage.binary_closing(face.measured, iterations=_SPECK_PX) & face.known)
+    radii = np.where(face.known, face.radii, 0.0)
+    step = np.zeros_like(skin)
+    step[1:] |= np.abs(np.diff(radii, axis=0)) > _STEP_MM
+    step[:, 1:] |= np.abs(np.diff(radii, axis=1)) > _STEP_MM
+    missing = face.points[~skin | step]
+    can = (skin & ~step)[::EVERY, ::EVERY].copy()
     if len(missing):
-        can &= cKDTree(missing).query(points.reshape(-1, 3))[0].reshape(can.shape) >= width_mm / 2.0
+        away = cKDTree(missing).query(points.reshape(-1, 3))[0].reshape(can.shape)
+        can &= away >= half_mm + _SPARE_MM
     for name, point in landmarks.items():
         least = least_distances().get(name.removesuffix("_left").removesuffix("_right"))
         if least is not None:
-            can &= np.linalg.norm(points - point, axis=-1) >= least
+            can &= np.linalg.norm(points - point, axis=-1) >= least + _SPARE_MM
     for side in ("left", "right"):
         corners = [landmarks.get(f"{name}_{side}") for name in ("endocanthion", "exocanthion")]
         if corners[0] is not None and corners[1] is not None:

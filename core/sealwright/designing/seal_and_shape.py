@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..errors import BandFolds, DesignError, Remark
-from ..facepiece.band_room import Reach, with_room
+from ..errors import BandFolds, DesignError, Folds, OffTheScan, Remark
+from ..face.surface import FaceSurface
+from ..facepiece.band_room import Reach, trusted_skin, with_room
 from ..facepiece.body import Placed
 from ..facepiece.line_features import too_near
 from ..facepiece.line_on_skin import LineAsked, Places, line_on_skin
@@ -19,13 +20,9 @@ from .prepared import Prepared
 from .shape import Shape, shape_job
 
 _SMOOTHER = (1.0, 1.6, 2.4)  # times the asked smoothing, as far as a band folds on the line before
-_ROUND_FOLDS = (
-    (True, False),
-    (True, False),
-    (False, True),
-    (True, True),
-    (True, True),
-)  # off them, narrow there
+# Whether the line is searched off the folds so far, and whether the band is narrower there.
+_ROUND_FOLDS = ((True, False), (True, False), (False, True), (True, True), (True, True))
+_BESIDE_MM, _SCANNED_SHARE = 12.0, 0.9  # a fold is beside a gap where less of the skin so near was scanned
 _OWN_LINE = 2  # so many of them for a line through the maker's points, which is not bent far from them
 
 
@@ -39,10 +36,11 @@ def seal_and_shape_steps(context: Context, port: Placed) -> Job[tuple[SealLine, 
 
     Raises
     ------
-    BandFolds : the band folds however smooth the line is; the message is that of the line as asked.
+    Folds : the band folds however smooth the line is; the message is that of the line as asked.
+    OffTheScan : no line has skin; or the band folds where skin is missing.
     DesignError : any refusal of a stage.
     """
-    refused: BandFolds | None = None
+    refused: Folds | None = None
     asked = context.recipe.seal_line
     own = context.seal_points is not None or bool(asked.control_points)
     for factor in _SMOOTHER[: _OWN_LINE if own else None]:
@@ -50,7 +48,9 @@ def seal_and_shape_steps(context: Context, port: Placed) -> Job[tuple[SealLine, 
         line = line_stage(context, replace(asked, smoothing_mm=factor * asked.smoothing_mm))
         try:
             shape = yield from steps_within(shape_job(context, line, port), 0.1, 1.0)
-        except BandFolds as fold:
+        except Folds as fold:
+            if not isinstance(fold, BandFolds) and not line.remarks:  # a wall on a line as usual
+                raise
             refused = refused or fold
             continue
         if refused is None:
@@ -67,15 +67,17 @@ def _told(shape: Shape, remarks: tuple[Remark, ...]) -> Shape:
     return replace(shape, remarks=(*remarks, *shape.remarks))
 
 
-def _round_the_fold(context: Context, port: Placed, refused: BandFolds) -> Job[tuple[SealLine, Shape]]:
+def _round_the_fold(context: Context, port: Placed, refused: Folds) -> Job[tuple[SealLine, Shape]]:
     """Seal line and facepiece where the band folds on every smoothing: off the fold, or narrower there.
 
     Raises
     ------
-    BandFolds : it folds there too; the message is that of the line as asked.
+    Folds : it folds there too; the message is that of the line as asked.
+    OffTheScan : no other line has skin, and it folds beside skin that was not scanned.
     """
     folds: Places = ()
-    fold: BandFolds = refused
+    fold = refused
+    bare: OffTheScan | None = None
     for off, narrow in _ROUND_FOLDS:
         if fold.where.point is not None:
             folds = (*folds, fold.where.point)
@@ -84,16 +86,29 @@ def _round_the_fold(context: Context, port: Placed, refused: BandFolds) -> Job[t
         try:
             line = line_stage(context, *asked)
             shape = yield from steps_within(shape_job(context, line, port), 0.1, 1.0)
-        except BandFolds as again:
+        except Folds as again:
             fold = again
+            continue
+        except OffTheScan as missing:
+            bare = bare or missing
             continue
         except DesignError:  # no such line: what is told is why the band folds on the one as asked
             continue
         return line, _told(shape, line.remarks)
+    if bare is not None and _beside_a_gap(context.prepared.face, refused):
+        raise bare
     raise refused
 
 
-def _smoother(asked_mm: float, factor: float, fold: BandFolds) -> Remark:
+def _beside_a_gap(face: FaceSurface, fold: Folds) -> bool:
+    """Whether a fold lies beside skin that was not scanned."""
+    if fold.where.point is None:
+        return False
+    near = np.linalg.norm(face.points - np.array(fold.where.point), axis=-1) < _BESIDE_MM
+    return bool(near.any() and trusted_skin(face)[near].mean() < _SCANNED_SHARE)
+
+
+def _smoother(asked_mm: float, factor: float, fold: Folds) -> Remark:
     """Says that the line runs smoother than asked, and where it had to."""
     text = (
         f"The seal line is smoothed over {factor * asked_mm:.0f} mm instead of {asked_mm:.0f}: else the band "

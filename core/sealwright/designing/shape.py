@@ -134,6 +134,8 @@ def _cleared(
         if got.nearest_mm > asked - _SHORT_MM or not len(skin):
             return shape, sound
         places, lacking = lacking_clearance(skin, shape.band.inner_end, side, asked + _SHORT_MM)
+        if not len(places):  # nearer to a triangle than to all points that are asked for
+            break
         around = replace(around, field=around.field.enlarged(places, lacking))
     if got.nearest_mm >= asked - _SLACK_MM:
         return shape, sound

@@ -49,11 +49,10 @@ class LineAsked:
 
 @dataclass(frozen=True, eq=False)
 class _Proposal:
-    """The line by distances; what is against it, "" for nothing; whether a design can take it even so."""
+    """The line by distances, and what is against it, "" for nothing."""
 
     line: SealLine | None
     against: str
-    bearable: bool
 
 
 def line_on_skin(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked) -> SealLine:
@@ -95,44 +94,51 @@ def _proposal(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsk
     try:
         line = seal_line(face, landmarks, asked.settings, asked.stations, asked.reach.inner_mm)
     except (OffTheScan, SealLineCrossing):
-        return _Proposal(None, NO_SKIN, False)
+        return _Proposal(None, NO_SKIN)
     if too_near(line.points, landmarks) is not None:
-        return _Proposal(line, TOO_NEAR, False)
+        return _Proposal(line, TOO_NEAR)
     found = band_on_skin(face, line, asked.reach)
-    scanned = 1.0 - found.measured.mean() <= limit("guessed_share_untrusted").value
-    bearable = bool(found.on.all() and 1.0 - found.trusted.mean() <= _BEHIND_SHARE)
-    if not (bearable and scanned):
-        return _Proposal(line, NO_SKIN, bearable and not asked.avoid)
-    return _Proposal(line, WOULD_FOLD if asked.avoid else "", False)
+    on_skin = found.on.all() and 1.0 - found.trusted.mean() <= _BEHIND_SHARE
+    if not (on_skin and _scanned(face, line, asked.reach)):
+        return _Proposal(line, NO_SKIN)
+    return _Proposal(line, WOULD_FOLD if asked.avoid else "")
+
+
+def _scanned(face: FaceSurface, line: SealLine, reach: Reach) -> bool:
+    """Whether the band stands on no more filled skin than a verdict bears."""
+    found = band_on_skin(face, line, reach)
+    return bool(1.0 - found.measured.mean() <= limit("guessed_share_untrusted").value)
 
 
 def _best(lattice: SkinLattice, asked: LineAsked, proposal: _Proposal) -> SealLine:
-    """The best searched line; else the proposal where the band only stands on too much filled skin.
+    """The best searched line.
 
     Raises
     ------
     OffTheScan, SealLineCrossing : see `line_on_skin`.
     """
     least: Searched | None = None
-    for wish in _wishes(lattice, asked, filled=not proposal.bearable):
+    for wish in _wishes(lattice, asked):
         try:
             found = searched_line(lattice, wish)
         except SealLineCrossing:
             continue
         if found.found:
-            return _finished(lattice, asked, wish, found, proposal.against)
-        if least is None or found.lacking.sum() <= least.lacking.sum():
+            line = _finished(lattice, asked, wish, found, proposal.against)
+            if _scanned(lattice.face, line, asked.reach):
+                return line
+            filled = ~band_on_skin(lattice.face, found.line, asked.reach).measured.all(axis=1)
+            found = replace(found, lacking=np.asarray(filled))
+        if least is None or found.lacks < least.lacks:
             least = found
-    if proposal.line is not None and proposal.bearable:
-        return proposal.line
     raise no_line(lattice, least)
 
 
-def _wishes(lattice: SkinLattice, asked: LineAsked, filled: bool) -> Iterator[Wish]:
+def _wishes(lattice: SkinLattice, asked: LineAsked) -> Iterator[Wish]:
     """What is searched for, the best first: full width before narrow, scanned skin before filled skin."""
     starts = _starts(lattice, asked.settings)
     skins = [trusted_skin(lattice.face)]
-    if filled and lattice.face.guessed.any():
+    if lattice.face.guessed.any():
         skins.append(trusted_skin(lattice.face, guessed=True))
     for skin in skins:
         kept = skin & ~_avoided(lattice.face, asked)

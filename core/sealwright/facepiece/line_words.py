@@ -68,19 +68,17 @@ def no_line(lattice: SkinLattice, least: Searched | None) -> DesignError:
         what = "No closed line round the mouth was found."
         return SealLineCrossing(what, "seal line", "Check the landmarks of nose, mouth and chin.")
     points = least.line.points
-    if not least.lacking.any():
-        if least.near is not None:
-            return least.near.refusal(points)
-        what = "On every seal line that has skin the band would fold."
-        return SealLineCrossing(what, "seal line", "Choose a narrower band, or draw the line by hand.")
-    where = np.flatnonzero(least.lacking)
+    if least.near is not None and not least.lacking.any():
+        return least.near.refusal(points)
+    bare = least.lacking if least.lacking.any() else least.folds
+    where = np.flatnonzero(bare)
     lacking = points[where]
     middle = lacking[int(np.argmin(np.linalg.norm(lacking - lacking.mean(axis=0), axis=1)))]
-    names = sector_names(points, lattice.landmarks, least.lacking)
+    names = sector_names(points, lattice.landmarks, bare)
     view = view_in_words(lattice.face, lacking)
     width = least_share() * lattice.reach.both.sum()
     return OffTheScan(
-        f"No seal line finds skin for a band {width:.0f} mm wide: the scan lacks skin at the {names}.",
+        f"No smooth seal line finds skin for a band {width:.0f} mm wide: the scan lacks skin at the {names}.",
         Where(
             "seal line",
             _plain(middle),

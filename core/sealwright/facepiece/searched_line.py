@@ -7,13 +7,13 @@ as it is laid, square to the line) is looked at on the drawn line; the search go
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from scipy import ndimage
 
 from ..mesh import Bools, Floats
-from .band_room import lacking_mm, least_share, room_along
+from .band_room import lacking_mm, least_share, room_along, with_room
 from .closed_curve import closed_spline, smoothed_round
 from .closed_path import Rows, closed_path
 from .contact_band import band_on_skin
@@ -22,8 +22,9 @@ from .seal_line import SealLine, line_through
 from .skin_lattice import RAYS, SkinLattice
 
 _STATIONS = 96  # as many whatever the quality, so that preview and final agree
-_CONTROL_EVERY = 4  # rays from one control point to the next
-_EVENED_RAYS = 1.2  # the steps of the lattice are smoothed away
+_CONTROL_EVERY = 3  # rays from one control point to the next
+_EVENED_RAYS = 1.2  # the steps of the lattice are smoothed away; further where the band folds
+_SMOOTHER = 1.3
 _PASSES = 8
 _FURTHER_MM = 0.4  # asked on top of what was lacking
 _BESIDE = 2  # rays on either side that it is asked on too
@@ -68,19 +69,24 @@ class Searched:
     moved_mm : (t,) how far it lies from the start on each ray.
     lacking : (n,) stations that lack skin.
     near : the landmark that it is too near to; None for none.
-    folds : whether the band folds on it.
+    folds : (n,) stations at which the band folds over itself.
     """
 
     line: SealLine
     moved_mm: Floats
     lacking: Bools
     near: TooNearTo | None
-    folds: bool
+    folds: Bools
 
     @property
     def found(self) -> bool:
         """Whether the line can be used."""
-        return not (self.lacking.any() or self.near or self.folds)
+        return not (self.lacking.any() or self.near or self.folds.any())
+
+    @property
+    def lacks(self) -> tuple[bool, int, bool, int]:
+        """The less, the nearer to a line that can be used."""
+        return not self.found, int(self.lacking.sum()), self.near is not None, int(self.folds.sum())
 
 
 @dataclass(eq=False)
@@ -89,7 +95,13 @@ class _Asked:
 
     room_mm: Floats
     bend: float = _BEND
-    weave_mm: float = field(default=_WEAVE_MM)
+    weave_mm: float = _WEAVE_MM
+    evened_rays: float = _EVENED_RAYS
+
+    def less_bent(self) -> None:
+        """Ask for a smoother line."""
+        self.bend *= 2.0
+        self.evened_rays *= _SMOOTHER
 
 
 def searched_line(lattice: SkinLattice, wish: Wish) -> Searched:
@@ -110,20 +122,20 @@ def searched_line(lattice: SkinLattice, wish: Wish) -> Searched:
     tried: list[Searched] = []
     for _ in range(_PASSES):
         rows = closed_path(_cost(lattice, away, room, asked), asked.bend)
-        line = _drawn(lattice, rows, wish)
+        line = _drawn(lattice, rows, wish, asked.evened_rays)
         lack = lacking_mm(room_along(lattice.face, line, lattice.reach, wish.skin), least)
-        folds = bool(band_on_skin(lattice.face, line, lattice.reach).folded.any())
+        as_wide = with_room(lattice.face, line, lattice.reach, wish.skin) if wish.narrow else line
+        folds = band_on_skin(lattice.face, as_wide, lattice.reach).folded
         moved = np.abs(away[np.arange(RAYS), rows])
         near = too_near(line.points, lattice.landmarks)
         tried.append(Searched(line, moved, lack.max(axis=1) > 0.0, near, folds))
         if tried[-1].found or (room[np.arange(RAYS), rows] < least).any():
             break
         asked.room_mm = np.maximum(asked.room_mm, least) + _on_rays(lattice, line, lack)
-        asked.bend *= 2.0 if folds else 1.0
+        if folds.any():
+            asked.less_bent()
         asked.weave_mm += _WEAVE_MM if near else 0.0
-    return min(
-        tried, key=lambda one: (not one.found, int(one.lacking.sum()), one.near is not None, one.folds)
-    )
+    return min(tried, key=lambda one: one.lacks)
 
 
 def _away(lattice: SkinLattice, start: Floats) -> Floats:
@@ -147,9 +159,9 @@ def _cost(lattice: SkinLattice, away: Floats, room: Floats, asked: _Asked) -> Fl
     return np.asarray(cost + _NEAR * lattice.near_feature(asked.weave_mm))
 
 
-def _drawn(lattice: SkinLattice, rows: Rows, wish: Wish) -> SealLine:
+def _drawn(lattice: SkinLattice, rows: Rows, wish: Wish, evened_rays: float) -> SealLine:
     """The smooth line on the skin through the places of a path."""
-    way = smoothed_round(lattice.ways[rows], _EVENED_RAYS)
+    way = smoothed_round(lattice.ways[rows], evened_rays)
     ray = np.stack([np.sin(lattice.angles), np.cos(lattice.angles)], axis=-1)
     control = lattice.face.skin_at(lattice.centre + way[:, None] * ray)[::_CONTROL_EVERY]
     return line_through(lattice.face, control, _STATIONS, wish.smoothing_mm, wish.under_chin)
