@@ -31,7 +31,7 @@ def cost_of(rows: np.ndarray, cost: np.ndarray, bend: float) -> float:
 
 
 def cheapest_by_dijkstra(cost: np.ndarray, bend: float) -> float:
-    """The same minimum by shortest paths of networkx, one from every cell and slope that it can begin with."""
+    """The same minimum by shortest paths of networkx from every cell and slope that it can begin with."""
     count, height = cost.shape
     graph = nx.DiGraph()
     for column in range(count):

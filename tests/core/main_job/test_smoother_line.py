@@ -36,6 +36,7 @@ def prepared() -> Prepared:
 
 def test_fold_is_refused_without_it(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(laying, "_SMOOTHER", (1.0,))
+    monkeypatch.setattr(laying, "_ROUND_FOLDS", ())
     with pytest.raises(DoesNotFit, match="contact band folds"):
         run_to_end(design(prepared(), WIDE))
 
