@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 T = TypeVar("T")
+S = TypeVar("S")
 
 
 @dataclass(frozen=True)
@@ -20,7 +21,7 @@ class Step:
 Job = Generator[Step, None, T]
 
 
-def run_to_end(job: Job[T], tell: Callable[[Step], None] | None = None) -> T:
+def run_to_end(job: Generator[S, None, T], tell: Callable[[S], None] | None = None) -> T:
     """Run a job without pausing and give its result; ``tell`` hears every step."""
     while True:
         try:
@@ -32,12 +33,17 @@ def run_to_end(job: Job[T], tell: Callable[[Step], None] | None = None) -> T:
             tell(step)
 
 
-def steps_within(job: Job[T], low: float, high: float) -> Job[T]:
-    """A job as part of a longer one: its fractions run from ``low`` to ``high``."""
+def with_steps(job: Generator[S, None, T], said: Callable[[S], Step]) -> Job[T]:
+    """The same work, whose steps are ``said`` in another way."""
     while True:
         try:
             step = next(job)
         except StopIteration as done:
             result: T = done.value
             return result
-        yield Step(low + (high - low) * step.fraction, step.label)
+        yield said(step)
+
+
+def steps_within(job: Job[T], low: float, high: float) -> Job[T]:
+    """A job as part of a longer one: its fractions run from ``low`` to ``high``."""
+    return with_steps(job, lambda step: Step(low + (high - low) * step.fraction, step.label))

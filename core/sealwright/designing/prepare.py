@@ -22,8 +22,8 @@ from ..scan.pose.pose_fallback import pose_from_landmarks
 from ..scan.reference.scale import Scale, in_millimetres, scale_of
 from ..scan.repair.clean import clean
 from ..stage_cache import StageCache
-from .context import Points, QualityName
-from .design import Design, make_design
+from .design import Design
+from .design import make_design as design
 from .plausible import plausible_of
 from .prepared import Prepared
 
@@ -108,17 +108,6 @@ def _cropped(mesh: TriMesh, centre: Floats, reach_mm: float) -> TriMesh:
     """The triangles within reach of the middle of the head."""
     near = np.linalg.norm(mesh.vertices - centre, axis=1) < reach_mm
     return mesh.submesh(at_all_corners(near, mesh.faces))
-
-
-def design(
-    prepared: Prepared,
-    recipe: Recipe,
-    quality: QualityName = "final",
-    seal_points: Points | None = None,
-    cache: StageCache | None = None,
-) -> Job[Design]:
-    """Build a design of a prepared scan; see `design.make_design`."""
-    return make_design(prepared, recipe, quality, seal_points, cache)
 
 
 __all__ = ["Design", "Prepared", "StageCache", "Step", "design", "prepare", "run_to_end"]

@@ -24,7 +24,7 @@ from ..predict.second_pose import second_pose_steps
 from ..predict.second_pose_result import SecondPoseCheck
 from ..printing.in_place import schedule_text
 from ..printing.plan import PrintPlan
-from ..progress import Job, Step, run_to_end
+from ..progress import Job, Step, run_to_end, with_steps
 from ..recipe import Recipe, RecipeFile, recipe_to_json
 from ..report.fit_report import expected_genus, fit_report, report_json
 from ..report.gallery import design_pictures
@@ -253,13 +253,7 @@ class _Clock:
 
 def _scaled(job: Job[T], low: float, high: float, clock: _Clock) -> Job[T]:
     """A job whose fractions run from ``low`` to ``high`` of a longer one."""
-    while True:
-        try:
-            step = next(job)
-        except StopIteration as done:
-            result: T = done.value
-            return result
-        yield clock.step(low + (high - low) * step.fraction, step.label)
+    return with_steps(job, lambda step: clock.step(low + (high - low) * step.fraction, step.label))
 
 
 def _files(

@@ -17,6 +17,7 @@ from functools import cached_property
 import numpy as np
 
 from ..mesh import Floats
+from ..progress import run_to_end
 from .batch import Balances, BatchBand, Singles, Springs, balance, batch_band, seat
 from .chamber_load import breath_wrench
 from .contact_result import ContactSettings
@@ -124,13 +125,7 @@ class Ensemble:
         offset_mm : (n,) added to the gap of every point (a shaped surface); None is none.
         states : "all", "hold" (head positions only) or "seal" (pressure and fit test only).
         """
-        steps = self.worn_steps(pulls, cushion, offset_mm, states)
-        while True:
-            try:
-                next(steps)
-            except StopIteration as done:
-                found: Worn = done.value
-                return found
+        return run_to_end(self.worn_steps(pulls, cushion, offset_mm, states))
 
     def worn_steps(
         self,

@@ -26,7 +26,7 @@ from ..physics.prediction_settings import PredictionSettings
 from ..physics.statics import POSITIONS, weight_wrench
 from ..physics.tension import TensionFound, tension_at_pressure, tension_to_close, tension_to_hold
 from ..physics.worn import Worn
-from ..progress import Job, Step
+from ..progress import Job, Step, with_steps
 from ..settings import check_settings
 from .air import breathing_of, medium_source
 from .assumed import assumed_of
@@ -160,14 +160,8 @@ def _on_face(
 
 def _draws(ensemble: Ensemble) -> Job[Worn]:
     """All draws as steps of a job."""
-    steps = ensemble.worn_steps()
-    while True:
-        try:
-            share = next(steps)
-        except StopIteration as done:
-            found: Worn = done.value
-            return found
-        yield Step(0.1 + 0.6 * share, "Drawing faces, skins, prints and straps")
+    said = "Drawing faces, skins, prints and straps"
+    return with_steps(ensemble.worn_steps(), lambda share: Step(0.1 + 0.6 * share, said))
 
 
 def edge_radii(design: Design) -> EdgeRadii:

@@ -19,7 +19,7 @@ from ..designing.sketch import sketch
 from ..physics.prediction_settings import PredictionSettings
 from ..predict.assumed import assumed_of
 from ..predict.band import require_line
-from ..progress import Job, Step
+from ..progress import Job, Step, with_steps
 from ..recipe import Recipe
 from ..settings import check_settings
 from .design_variables import design_variables_of, stepped, usual_keys
@@ -123,13 +123,7 @@ def _examined(
 
 def _searched(steps: Generator[tuple[float, str], None, TradeOff]) -> Job[TradeOff]:
     """The search as steps of a job."""
-    while True:
-        try:
-            share, text = next(steps)
-        except StopIteration as done:
-            found: TradeOff = done.value
-            return found
-        yield Step(0.02 + 0.7 * share, f"Trying {text}")
+    return with_steps(steps, lambda at: Step(0.02 + 0.7 * at[0], f"Trying {at[1]}"))
 
 
 def _front(choices: Sequence[Choice]) -> tuple[Choice, ...]:
