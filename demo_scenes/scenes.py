@@ -26,6 +26,7 @@ class DemoScene:
 
 SCENES = (
     DemoScene("dust-half-mask", "Marlo", "dust-half-mask"),
+    DemoScene("half-mask-with-valve", "Marlo", "half-mask-with-valve"),
     DemoScene("quick-trimmed-tube", "Marlo", "quick-trimmed-tube"),
     DemoScene("small-wearer", "Tinka", "dust-half-mask"),
 )

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from sealwright.designing.filter_air import filter_of
 from sealwright.designing.prepare import prepare
 from sealwright.designing.prepared import Prepared
 from sealwright.designing.sketch import sketch
@@ -26,7 +27,6 @@ from sealwright.physics.fit_range import FitRange, predict_fit
 from sealwright.physics.loop import narrowed
 from sealwright.physics.patch import ContactPatch, StrapPull
 from sealwright.physics.tension import TensionFound, tension_at_pressure, tension_to_close
-from sealwright.predict.air import filter_of
 from sealwright.predict.assumed import assumed_of
 from sealwright.predict.band import BandOnSkin, band_on_skin
 from sealwright.predict.straps import strap_pulls

@@ -82,4 +82,14 @@ class SEALWRIGHT_PT_holder(WearerPanel):
     section = "holder"
 
 
-CLASSES = (SEALWRIGHT_PT_ports, SEALWRIGHT_PT_holder)
+class SEALWRIGHT_PT_exhalation(WearerPanel):
+    """The exhalation valve on the chamber wall."""
+
+    bl_idname = "SEALWRIGHT_PT_exhalation"
+    bl_label = "Exhalation valve"
+    bl_parent_id = "SEALWRIGHT_PT_ports"
+    bl_options = {"DEFAULT_CLOSED"}
+    section = "exhalation"
+
+
+CLASSES = (SEALWRIGHT_PT_ports, SEALWRIGHT_PT_holder, SEALWRIGHT_PT_exhalation)

@@ -28,6 +28,7 @@ from .chamber_air import air_stage
 from .context import Context, Points, QualityName, context_of
 from .cushioning import cushion_stage
 from .doubts import name_doubts
+from .exhalation import exhalation_stage, sketched_valve
 from .fittings import print_up
 from .prepared import Prepared
 from .seal_and_shape import seal_and_shape_steps
@@ -140,20 +141,21 @@ def _tube_design(context: Context) -> Job[Design]:
 
 
 def _mask_design(context: Context) -> Job[Design]:
-    """The sequence: port, line and shape, air, straps, lugs, further ports, body, hardware, measuring."""
+    """The sequence: port, line and shape, air, straps, valve, lugs, ports, body, hardware, measuring."""
     yield Step(0.02, "Building ports")
     asked = port_stage(context)
     line, shape = yield from steps_within(seal_and_shape_steps(context, asked), 0.04, 0.4)
     yield Step(0.4, "Adding ports and lugs")
     void, air_ml = air_stage(context, shape.shell)
+    straps = tuple(strap_stage(context, shape))
     laid = Design(
         recipe=context.recipe,
         prepared=context.prepared,
         seal_line=line,
         band=shape.band,
         shell=shape.shell,
-        ports=(shape.port,),
-        straps=tuple(strap_stage(context, shape)),
+        ports=(shape.port, *([] if context.quality.solids else sketched_valve(context, shape))),
+        straps=straps,
         void=void,
         chamber_ml=air_ml,
         remarks=(*context.prepared.remarks, *shape.remarks, *shape.port.parts.remarks),
@@ -166,8 +168,10 @@ def _mask_design(context: Context) -> Job[Design]:
 def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[Design]:
     """A laid-out design with its solids; in the final quality with its hardware, and measured."""
     lugs = lug_stage(context, laid.straps)
-    ports = (shape.port, *further_ports(context, shape.shell))
     standing = list(zip(lugs, laid.straps, strict=True))
+    yield Step(0.45, "Finding a place for the exhalation valve")
+    valves, told = exhalation_stage(context, shape, standing)
+    ports = (shape.port, *further_ports(context, shape.shell), *valves)
     yield Step(0.5, "Building the body")
     built = build_body(context, shape, ports, standing)
     parts: dict[str, Solid] = {"body": built.body}
@@ -197,7 +201,7 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
         cushion=cushion,
         holder=holder,
         lug=lugs[0] if lugs else None,
-        remarks=(*laid.remarks, *_part_remarks(ports, standing, built, holder)),
+        remarks=(*laid.remarks, *told, *_part_remarks(ports, standing, built, holder)),
         print_up=print_up(ports, holders),
     )
 

@@ -15,6 +15,7 @@ from ..hardware.allowance import Allowance
 from ..hardware.collisions import Room, require_free
 from ..hardware.holder import HolderParts, make_holder
 from ..hardware.lugs import LugParts
+from ..hardware.port_facts import MalePortFacts
 from ..limits import limit
 from ..mesh import Floats, TriMesh, at_any_corner
 from ..recipe import Recipe
@@ -29,37 +30,47 @@ _holder = lru_cache(maxsize=8)(make_holder)
 
 def holders_of(recipe: Recipe, ports: Sequence[Placed], allowance: Allowance) -> list[HolderParts | None]:
     """One holder for each port that carries an external thread, None for the others."""
-    holders: list[HolderParts | None] = []
-    for place in recipe.ports[: len(ports)]:
-        threaded = place.connection.kind in THREADED
-        holders.append(_holder(recipe.holder, place.connection, allowance) if threaded else None)
+    holders: list[HolderParts | None] = [None] * len(ports)
+    for number, place in enumerate(recipe.ports[: len(ports)]):
+        if place.connection.kind in THREADED:
+            holders[number] = _holder(recipe.holder, place.connection, allowance)
     return holders
 
 
 def hardware_parts(
     recipe: Recipe, ports: Sequence[Placed], holders: Sequence[HolderParts | None]
 ) -> dict[str, Solid]:
-    """Holders, retainers, soft rings and valve covers in place, numbered where there are several ports."""
+    """Holders, retainers, soft rings and valves in place, numbered where several ports have the same."""
     parts: dict[str, Solid] = {}
-    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
-        tail = _tail(number, ports)
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=True)):
         found = [] if holder is None else [("holder", holder.body), ("retainer", holder.retainer)]
         found += [(_part_name(extra), extra) for extra in placed.parts.extra]
-        parts |= {name + tail: solid.moved(placed.frame) for name, solid in found if solid is not None}
+        parts |= {
+            _on_port(name, number, ports): solid.moved(placed.frame)
+            for name, solid in found
+            if solid is not None
+        }
     return parts
 
 
-def _tail(number: int, ports: Sequence[Placed]) -> str:
-    """What the names of the parts of a port end with: its number where there are several."""
-    return f"-{number}" if len(ports) > 1 else ""
+def _on_port(name: str, number: int, ports: Sequence[Placed]) -> str:
+    """The name of a part on a port, from 0: with the number of the port where several have such a part."""
+    having = [placed for placed in ports if name in _names(placed)]
+    return f"{name}-{number + 1}" if len(having) > 1 else name
+
+
+def _names(placed: Placed) -> set[str]:
+    """Names of the parts that a port may have."""
+    screwed = {"holder", "retainer"} if isinstance(placed.parts.facts, MalePortFacts) else set()
+    return screwed | {_part_name(extra) for extra in placed.parts.extra}
 
 
 def ring_port(ports: Sequence[Placed], name: str) -> int | None:
     """Number of the port, from 0, whose soft ring a part is; None for all other parts."""
-    for number, placed in enumerate(ports, start=1):
+    for number, placed in enumerate(ports):
         for extra in placed.parts.extra:
-            if extra.role == "soft ring" and name == _part_name(extra) + _tail(number, ports):
-                return number - 1
+            if extra.role == "soft ring" and name == _on_port(_part_name(extra), number, ports):
+                return number
     return None
 
 
@@ -70,14 +81,14 @@ def _part_name(solid: Solid) -> str:
 def print_up(ports: Sequence[Placed], holders: Sequence[HolderParts | None]) -> dict[str, Floats]:
     """Which way up the body and the parts on its ports print, as their makers say."""
     up: dict[str, Floats] = {}
-    for number, placed in enumerate(ports, start=1):
+    for number, placed in enumerate(ports):
         turn, own = placed.frame[:3, :3], np.array(placed.parts.print_up)
-        if number == 1:
+        if number == 0:
             up["body"] = turn @ own
-        up |= {_part_name(extra) + _tail(number, ports): turn @ own for extra in placed.parts.extra}
-    for number, (placed, holder) in enumerate(zip(ports, holders, strict=False), start=1):
+        up |= {_on_port(_part_name(extra), number, ports): turn @ own for extra in placed.parts.extra}
+    for number, (placed, holder) in enumerate(zip(ports, holders, strict=False)):
         for name, way in (holder.print_up if holder is not None else {}).items():
-            up[name + _tail(number, ports)] = placed.frame[:3, :3] @ np.array(way)
+            up[_on_port(name, number, ports)] = placed.frame[:3, :3] @ np.array(way)
     return up
 
 
@@ -85,10 +96,10 @@ def outside_parts(ports: Sequence[Placed], holders: Sequence[HolderParts | None]
     """Holders and what else stands on the ports outside the mask, in place."""
     outside = []
     for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
-        key = f"recipe.ports[{number - 1}]"
         if holder is not None:
-            outside.append(Room(f"holder {number}", holder.body.moved(placed.frame), f"{key}.front_mm"))
-        outside += [Room(f"{p.role} {number}", p.moved(placed.frame), key) for p in placed.parts.extra]
+            key = f"{placed.key}.front_mm"
+            outside.append(Room(f"holder {number}", holder.body.moved(placed.frame), key))
+        outside += [Room(f"{p.role} {number}", p.moved(placed.frame), placed.key) for p in placed.parts.extra]
     return outside
 
 
@@ -134,35 +145,45 @@ def _longest_side(mesh: TriMesh) -> float:
 def require_room(
     ports: Sequence[Placed],
     holders: Sequence[HolderParts | None],
-    shell: Solid,
+    made: tuple[Solid, Solid],
     lugs: Sequence[tuple[LugParts, StrapPoint]],
 ) -> None:
     """Refuse ports or holders in each other's way, a holder that meets the body, a lug in a mating part.
+
+    Parameters
+    ----------
+    ports, holders, lugs : in place.
+    made : the shell without any fittings, and the whole body.
 
     Raises
     ------
     DoesNotFit : the first thing in the way, with the place and the recipe keys that move it.
     """
-    wall = Room("body wall", shell, "recipe.chamber")
+    wall, body = (Room(n, s, "recipe.chamber") for n, s in zip(("body wall", "body"), made, strict=True))
     rooms, things = [], []
     for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
-        key = f"recipe.ports[{number - 1}]"
-        if holder is None:
-            room, thing = placed.parts.keep_clear, placed.parts.boss
+        key, frame, parts = placed.key, placed.frame, placed.parts
+        thing = [parts.boss] if holder is None else [holder.body]
+        if holder is not None:
+            room = holder.keep_clear
+            require_free([Room(f"holder {number}", room.moved(frame), "recipe.holder.neck_mm")], [wall])
         else:
-            room, thing = holder.keep_clear, holder.body
-            require_free(
-                [Room(f"holder {number}", room.moved(placed.frame), "recipe.holder.neck_mm")], [wall]
-            )
-        # A cover that meets the wall cannot be put on; a ring lies on the boss itself.
-        covers = [extra for extra in placed.parts.extra if extra.role != "soft ring"]
-        require_free([Room(f"{c.role} {number}", c.moved(placed.frame), key) for c in covers], [wall])
-        rooms.append(Room(f"part on port {number}", room.moved(placed.frame), key))
-        things.append(Room(f"port {number}", thing.moved(placed.frame), key))
+            room = parts.keep_clear
+        # What meets the body cannot be put on; a soft ring lies in the boss itself.
+        covers = [extra for extra in parts.extra if extra.role != "soft ring"]
+        require_free([Room(f"{c.role} {number}", c.moved(frame), key) for c in covers], [body])
+        if parts.reaches_in:
+            way = Room(f"way of valve {number}", room.moved(frame), key)
+            require_free([way], [body])
+            thing += [cover for cover in covers if cover.role == "valve cover"]
+        if not placed.alone:
+            rooms.append((number, Room(f"part on port {number}", room.moved(frame), key)))
+        things.append([Room(f"port {number}", solid.moved(frame), key) for solid in thing])
     standing = [
         Room(f"lug {number}", parts.solid.moved(place.frame), "recipe.straps")
         for number, (parts, place) in enumerate(lugs, start=1)
     ]
-    require_free(things, standing)
-    for number, needed in enumerate(rooms):
-        require_free([needed], things[:number] + things[number + 1 :])
+    require_free([thing for port in things for thing in port], standing)
+    for number, needed in rooms:
+        others = [thing for other, port in enumerate(things, start=1) if other != number for thing in port]
+        require_free([needed], others)

@@ -59,7 +59,7 @@ def live_shape(
     if made.shell is None:
         return LiveShape(made.parts["tube"].mesh, None, None, stations)
     yield Step(0.9, "Placing ports and lugs")
-    ports = [*made.ports, *further_ports(context, made.shell)]
+    ports = [made.ports[0], *further_ports(context, made.shell)]  # the exhalation valve has no place yet
     lugs = lug_stage(context, made.straps, _MERIDIANS)
     added = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]
     added += [lug.solid.mesh.moved(place.frame) for lug, place in zip(lugs, made.straps, strict=True)]

@@ -71,7 +71,8 @@ def further_ports(context: Context, shell: Shell) -> list[Placed]:
     for number, place in enumerate(context.recipe.ports[1:], start=2):
         parts = _port(place.connection, context.allowance)
         aim = port_frame(mouth, replace(place, front_mm=_AIM_MM))
-        placed.append(Placed(parts, side_port_frame(shell, aim, parts, number)))
+        key = f"recipe.ports[{number - 1}]"
+        placed.append(Placed(parts, side_port_frame(shell, aim, parts, number), key))
     return placed
 
 
@@ -85,7 +86,7 @@ def hardware_stage(
     DoesNotFit : a part in the way of another, or on the skin.
     """
     holders = holders_of(context.recipe, ports, context.allowance)
-    require_room(ports, holders, built.shell, lugs)
+    require_room(ports, holders, (built.shell, built.body), lugs)
     parts, frames = [placed.parts for placed in ports], [placed.frame for placed in ports]
     context.cache.call(_off_skin, context.prepared.face, parts, frames, holders)
     return holders, hardware_parts(context.recipe, ports, holders)

@@ -30,10 +30,20 @@ _SHORT_MM = 16.0  # edges of a lug when it meets the wall, whose own are about 2
 
 @dataclass(frozen=True, eq=False)
 class Placed:
-    """A part and where it goes: ``frame`` is 4x4, part frame to face frame."""
+    """A part and where it goes.
+
+    Attributes
+    ----------
+    parts : in its own frame.
+    frame : 4x4, part frame to face frame.
+    key : dotted recipe key that moves it.
+    alone : what hangs on the first port must come off before its own parts can.
+    """
 
     parts: PortParts
     frame: Floats
+    key: str = "recipe.ports[0]"
+    alone: bool = False
 
 
 def shell_solid(shell: Shell) -> Solid:
@@ -127,7 +137,12 @@ def with_fittings(
     if open_already:
         added[0] = ports[0].parts.bored.moved(ports[0].frame).named("port boss")
     if inside is not None:  # a further port stands on the wall; only the first may reach into the chamber
-        added[1:] = [outside_only(boss, inside) for boss in added[1:]]
+        for number, placed in enumerate(ports[1:], start=1):
+            if not placed.parts.reaches_in:
+                added[number] = outside_only(added[number], inside)
+            elif placed.parts.foot is not None:
+                foot = difference("valve foot", placed.parts.foot.moved(placed.frame), inside)
+                added[number] = union("port boss", added[number], foot)
     # Small with small first: the modeller walks through all of the largest one in each union.
     small = [union("fittings", *added, *lugs)] if added or lugs else []
     body = union("body", shell, *small)

@@ -80,6 +80,13 @@ def section_mm2(solid: Solid, z_mm: float) -> float:
     return float(solid.native.slice(z_mm).area())
 
 
+def air_passage_mm2(settings: HolderSettings, plan: HolderLayout) -> float:
+    """The narrowest place on the way of the air through a holder, mm2."""
+    past = [tier for tier in plan.rings if tier.inner_mm > plan.bore_radius]
+    channels = [grid.channel_area_mm2(tier, settings, tier.inner_mm) for tier in past]
+    return min([*channels, math.pi * plan.bore_radius**2])
+
+
 def holder_sizes(
     settings: HolderSettings, plan: HolderLayout, body: Solid, air: Solid, allowance: Allowance
 ) -> HolderSizes:
@@ -93,10 +100,6 @@ def holder_sizes(
     row = material_row(allowance.material)
     span = 2.0 * plan.bore_radius
     stress = grid.spoke_stress_mpa(settings, span, CROSSING_BEAMS, THUMB_N)
-    passage = min(
-        [grid.channel_area_mm2(t, settings, t.inner_mm) for t in plan.rings if t.inner_mm > plan.bore_radius]
-        + [math.pi * plan.bore_radius**2]
-    )
     return HolderSizes(
         holder_shape=settings.shape,
         medium_length_mm=plan.seat.length_mm,
@@ -107,7 +110,7 @@ def holder_sizes(
         grid_thumb_force_n=THUMB_N,
         grid_stress_mpa=stress,
         grid_safety_factor=float(row["tensile_strength_mpa"]["value"]) / stress,
-        air_passage_mm2=passage,
+        air_passage_mm2=air_passage_mm2(settings, plan),
         holder_height_mm=plan.top,
         holder_solid_volume_mm3=body.volume,
         holder_mass_solid_g=body.volume * 1e-3 * float(row["density_g_cm3"]["value"]),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..settings import choice, count, optional_choice, quantity, section, switch
+from ..settings import choice, count, optional_choice, optional_quantity, quantity, section, switch
 from ..tables import row_names
 
 PORT_KINDS = ("printed", "metric", "trapezoidal", "rd40", "cone", "plain", "valve")
@@ -12,14 +12,20 @@ PORT_KINDS = ("printed", "metric", "trapezoidal", "rd40", "cone", "plain", "valv
 
 @dataclass(frozen=True)
 class ValveSettings:
-    """Exhalation valve for a flat flap."""
+    """Cartridge of an exhalation valve for a flat flap."""
 
-    flap_mm: float = quantity(28.0, "mm", 15.0, 50.0, "Diameter of the flat flap.")
+    flap_mm: float | None = optional_quantity(
+        "mm",
+        15.0,
+        50.0,
+        20.0,
+        "Diameter of the flat flap; automatic: 20, or 18 or 16 where the wall has no room for more.",
+    )
     seat_width_mm: float = quantity(1.2, "mm", 0.6, 4.0, "Width of the ring the flap lies on.")
     overlap_mm: float = quantity(0.8, "mm", 0.2, 3.0, "How far the flap reaches beyond the seat ring.")
-    spokes: int = count(4, 3, 8, "Spokes that carry the button.")
+    spokes: int = count(3, 3, 8, "Spokes that carry the button.")
     spoke_mm: float = quantity(1.6, "mm", 0.8, 4.0, "Width of a spoke.")
-    button_mm: float = quantity(4.0, "mm", 2.0, 10.0, "Diameter of the hole in the flap and of its button.")
+    button_mm: float = quantity(3.0, "mm", 2.0, 10.0, "Diameter of the hole in the flap and of its button.")
     dome_mm: float = quantity(
         0.0,
         "mm",
@@ -27,8 +33,21 @@ class ValveSettings:
         2.0,
         "Hub deeper than the seat: preloads the flap, but the spokes bridge in the print.",
     )
-    lift_mm: float = quantity(4.0, "mm", 1.0, 12.0, "Room above the flap under the cover.")
+    lift_mm: float = quantity(3.0, "mm", 1.0, 12.0, "Room above the flap under the cover.")
     cover: bool = switch(True, "Make a cover against knocks and dust.")
+
+
+@dataclass(frozen=True)
+class ExhalationSettings:
+    """The exhalation valve on the chamber wall."""
+
+    place: str | None = optional_choice(
+        {"none": "no valve", "chin": "under the chin", "left": "wearer's left", "right": "wearer's right"},
+        "Where the exhalation valve stands. Its boss on the wall prints with supports: automatic sets one "
+        "only where overhang is free and the filter alone misses a limit of breathing out, at the place that "
+        "has room for the largest flap, under the chin first.",
+    )
+    valve: ValveSettings = section(ValveSettings, "The cartridge.")
 
 
 @dataclass(frozen=True)
@@ -66,7 +85,7 @@ class PortSettings:
     cone_gender: str = choice(
         "male", ("male", "female"), "Cone outside (male) or socket (female) on the body."
     )
-    valve: ValveSettings = section(ValveSettings, "The valve, for a port of kind valve.")
+    valve: ValveSettings = section(ValveSettings, "The cartridge, for a port of kind valve.")
     length_mm: float = quantity(15.0, "mm", 3.0, 60.0, "Length of a plain tube.")
     wall_mm: float = quantity(2.4, "mm", 1.2, 6.0, "Wall of tubes, sockets and cones.")
     overlap_mm: float = quantity(3.0, "mm", 1.0, 8.0, "How far the boss sinks into the chamber wall.")

@@ -115,7 +115,7 @@ class PlainPortFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class ValvePortFacts:
-    """The seat of a flap valve."""
+    """A bore with a valve cartridge; ``valve_ring`` is the O-ring on its spigot."""
 
     port_kind: str
     flap_diameter_mm: float
@@ -129,6 +129,13 @@ class ValvePortFacts:
     valve_lift_area_mm2: float
     valve_preload_dome_mm: float
     valve_spoke_bridge_mm: float
+    valve_ring: str
+    valve_ring_inside_mm: float
+    valve_ring_section_mm: float
+    valve_ring_squeeze_percent: float
+    valve_socket_diameter_mm: float
+    valve_spigot_diameter_mm: float
+    valve_spigot_length_mm: float
     port_length_mm: float
 
 

@@ -36,9 +36,13 @@ class PortParts:
     keep_clear : room for the mating part and the hand that turns it.
     facts : sizes for the report and for the parts that mate.
     length_mm : height of the front face over z = 0.
-    extra : further printed parts in place (soft ring, valve cover); each solid's role names it.
+    extra : further printed parts in place (soft ring, valve seat and cover); each solid's role names it.
+    bought : parts in place that are bought or cut (valve flap), for checks and pictures.
     remarks : what the maker should know.
     print_up : direction in the port frame that points up when boss or extra parts print: face down.
+    foot : what joins the boss to the wall, without what would stand inside it; None without.
+    reaches_in : the boss goes through the wall into the chamber; else what would is cut off.
+    travel_mm : how far ``extra`` comes out along the axis before it is free; in ``keep_clear``.
     """
 
     boss: Solid
@@ -51,6 +55,10 @@ class PortParts:
     extra: tuple[Solid, ...] = ()
     remarks: tuple[Remark, ...] = ()
     print_up: tuple[float, float, float] = (0.0, 0.0, -1.0)
+    foot: Solid | None = None
+    reaches_in: bool = False
+    bought: tuple[Solid, ...] = ()
+    travel_mm: float = 0.0
 
     @cached_property
     def bored(self) -> Solid:

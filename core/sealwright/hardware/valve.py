@@ -1,206 +1,146 @@
-"""Exhalation valve seat for a flat flap, with spokes that carry its stem and a cover against knocks.
-
-The flap lies outside: air going out lifts it, suction pulls it on its seat. Seat ring and spokes lie in one
-plane, so that in a port-down print they are first layers, as flat as the bed; the boss grows from them at 45
-degrees.
-"""
+"""Ports that carry a valve cartridge: the boss with its plain bore, and the cartridge in place."""
 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
-from ..errors import DoesNotFit, Remark, Where
-from ..solids.boolean import Solid, difference, union
-from ..solids.primitives import cuboid, cylinder, prism_faces, revolved, scattered, tube
+from ..errors import Remark, Where
+from ..mesh import Floats
+from ..solids.boolean import Solid
+from ..solids.primitives import cylinder, revolved
 from .allowance import Allowance
-from .options import PortSettings, ValveSettings
+from .cartridge import (
+    EDGE_MM,
+    ROOT_MM,
+    SQUEEZE,
+    CartridgeLayout,
+    cartridge_layout,
+    cover_solid,
+    flap_solid,
+    seat_disc,
+    socket_cutter,
+)
+from .options import PortSettings
 from .port_facts import ValvePortFacts
-from .port_parts import BORE_REACH_MM, HAND_MM, THROAT_LIP_MM, PortParts, back_cone
+from .port_parts import THROAT_LIP_MM, PortParts, back_cone
 
-SPIDER_MM = 3.0  # height of spokes and hub
-HUB_WALL_MM = 2.0
-RIM_MM = 1.5  # room round the flap
-NECK_MM = 6.0  # straight length the cover slides on
-SNAP_MM = 0.3  # bead of the cover: 1.8 % hoop strain at 17 mm radius
-COVER_WALL_MM = 1.6
-WINDOW_MM = 6.0  # width of the cover's windows, whose tops are pitched at 45 degrees
+ROOM_MM = 0.3  # round the cover
 FLATNESS_MM = 0.05  # wanted flatness of the seat (common practice, no source)
+_SEGMENTS = 128
+_FRONT_MM = 3.0  # least height of the boss of a first port over the end of the wall
+_REACH_MM = 1.0  # how far the bore's cutter reaches behind the boss
 
 
 def valve_port(settings: PortSettings, allowance: Allowance) -> PortParts:
-    """Build a valve seat; ``bore_mm`` is not used, the bore follows from the flap.
+    """Build the first port for a cartridge; ``bore_mm`` is not used, the bore follows from the flap.
 
     Raises
     ------
-    DoesNotFit : spokes and hub leave no opening.
+    DoesNotFit : spokes and hub leave no opening, or no ring is large enough.
     """
-    valve = settings.valve
-    seat_out = 0.5 * valve.flap_mm - valve.overlap_mm
-    bore = seat_out - valve.seat_width_mm
-    boss = 0.5 * valve.flap_mm + RIM_MM
-    back = back_cone(settings, bore, boss)
-    length = back.top + NECK_MM + (boss - seat_out)
-    open_area = _open_area(valve, bore, allowance)
-    spider = _spider(valve, bore, length, allowance)
-    hole = cylinder(
-        bore, -settings.overlap_mm - BORE_REACH_MM, length + BORE_REACH_MM, "port bore", settings.segments
-    )
-    body = _boss(settings, length, boss, seat_out, allowance)
-    facts = _facts(valve, bore, seat_out, length, open_area)
-    cover = (_cover(valve, boss, length, seat_out, allowance),) if valve.cover else ()
-    return PortParts(
-        boss=body,
-        bore=difference("port bore", hole, spider),
-        seat_radius_mm=bore + THROAT_LIP_MM,
-        boss_radius_mm=back.at_zero,
-        keep_clear=cylinder(boss + HAND_MM, back.top, length + valve.lift_mm + 20.0, "valve room"),
-        facts=facts,
-        length_mm=length,
-        extra=cover,
-        remarks=_remarks(valve, bore),
-    )
-
-
-def _open_area(valve: ValveSettings, bore: float, allowance: Allowance) -> float:
-    """Free area between spokes and hub, mm2."""
-    hub = 0.5 * valve.button_mm + HUB_WALL_MM + allowance.coating_mm
-    area = math.pi * (bore**2 - hub**2) - valve.spokes * valve.spoke_mm * (bore - hub)
-    if hub > 0.6 * bore or area < 0.3 * math.pi * bore**2:
-        raise DoesNotFit(
-            f"Hub and spokes leave {area:.0f} mm2 open in a valve bore of {2 * bore:.1f} mm diameter.",
-            Where("port", key="port.valve.spokes"),
-            "Use fewer or thinner spokes, a smaller button or a larger flap.",
-        )
-    return area
-
-
-def _boss(settings: PortSettings, length: float, boss: float, seat_out: float, allowance: Allowance) -> Solid:
-    """Back, neck with the groove for the cover, and the cone that ends in the seat ring; filled."""
-    back = back_cone(settings, seat_out - settings.valve.seat_width_mm, boss)
-    groove = back.top + 0.5 * NECK_MM
-    depth = SNAP_MM + allowance.gap_mm + 2.0 * allowance.coating_mm
+    plan = cartridge_layout(settings.valve, allowance)
+    back = back_cone(settings, plan.socket, plan.tube)
+    length = max(back.top + 0.6, _FRONT_MM)
     profile = [
         (0.0, -settings.overlap_mm),
         (back.low_radius, -settings.overlap_mm),
-        (boss, back.top),
-        (boss, groove - 0.5 - depth),
-        (boss - depth, groove - 0.5),
-        (boss - depth, groove + 0.5),
-        (boss, groove + 0.5 + depth),
-        (boss, length - (boss - seat_out)),
-        (seat_out, length),
+        (plan.tube, back.top),
+        (plan.tube, length - EDGE_MM),
+        (plan.tube - EDGE_MM, length),
         (0.0, length),
     ]
-    return revolved(profile, "port boss", settings.segments)
+    boss = revolved(profile, "port boss", settings.segments)
+    parts = _with_cartridge(plan, boss, length, -settings.overlap_mm - 3.0, allowance, settings.segments)
+    return replace(parts, boss_radius_mm=back.at_zero)
 
 
-def _spider(valve: ValveSettings, bore: float, length: float, allowance: Allowance) -> Solid:
-    """Spokes and hub with the hole for the flap's stem."""
-    top = length - valve.dome_mm
-    low = top - SPIDER_MM
-    hole = 0.5 * valve.button_mm + allowance.coating_mm
-    half, reach = 0.5 * valve.spoke_mm, bore + 1.0
-    bars = []
-    for i in range(valve.spokes):
-        turn = 2.0 * math.pi * i / valve.spokes
-        frame = np.eye(4)
-        frame[:2, :2] = [[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]]
-        bars.append(cuboid((hole + 0.5, -half, low), (reach, half, top), "spoke").moved(frame))
-    return union("valve spokes", tube(hole, hole + HUB_WALL_MM, low, top, "hub", 64), *bars)
+def side_valve_port(plan: CartridgeLayout, flank_mm: float, allowance: Allowance) -> PortParts:
+    """Build a port for a cartridge on the chamber wall: a tube through it, as deep as the ring needs.
+
+    Parameters
+    ----------
+    flank_mm : height of the boss over the lowest place of the wall under it, which is z = 0.
+    """
+    low = min(-ROOT_MM, flank_mm - plan.bore_depth)
+    boss = cylinder(plan.tube, flank_mm - plan.bore_depth, flank_mm, "port boss", _SEGMENTS)
+    parts = _with_cartridge(plan, boss, flank_mm, low - _REACH_MM, allowance, _SEGMENTS)
+    return replace(parts, foot=cylinder(plan.tube, low, flank_mm - 0.5, "valve foot", _SEGMENTS))
 
 
-def _cover(valve: ValveSettings, boss: float, length: float, seat_out: float, allowance: Allowance) -> Solid:
-    """A cap over the flap: windows round its wall, a bead that snaps into the groove of the neck."""
-    inner = boss + allowance.female_offset_mm
-    outer = inner + COVER_WALL_MM
-    inside = length + valve.lift_mm
-    low = length - (boss - seat_out) - NECK_MM + 0.4
-    bead = low - 0.4 + 0.5 * NECK_MM
-    tip = SNAP_MM + allowance.female_offset_mm
-    profile = [
-        (0.0, inside),
-        (inner, inside),
-        (inner, bead + 0.4 + tip),
-        (inner - tip, bead + 0.4),
-        (inner - tip, bead - 0.4),
-        (inner, bead - 0.4 - tip),
-        (inner, low + 0.4),
-        (inner + 0.4, low),
-        (outer, low),
-        (outer, inside + COVER_WALL_MM - 0.4),
-        (outer - 0.4, inside + COVER_WALL_MM),
-        (0.0, inside + COVER_WALL_MM),
-    ]
-    cap = revolved(profile, "valve cover")
-    return difference("valve cover", cap, _windows(inner, outer, inside, length))
+def _with_cartridge(
+    plan: CartridgeLayout, boss: Solid, length: float, inner: float, allowance: Allowance, segments: int
+) -> PortParts:
+    """Boss and bore with seat disc, flap and cover at home; the face of the boss lies at ``length``."""
+    up = _lifted(length)
+    extra = [seat_disc(plan, segments).moved(up)]
+    if plan.valve.cover:
+        extra.append(cover_solid(plan, allowance).moved(up))
+    travel = plan.depth + 1.0
+    room = cylinder(plan.cover_outer + ROOM_MM, 0.05, plan.height + travel, "valve room", 64)
+    return PortParts(
+        boss=boss,
+        bore=socket_cutter(plan, inner - length, segments).moved(up),
+        seat_radius_mm=plan.socket + THROAT_LIP_MM,
+        boss_radius_mm=plan.tube,
+        keep_clear=room.moved(up),
+        facts=_facts(plan, length),
+        length_mm=length,
+        extra=tuple(extra),
+        bought=(flap_solid(plan).moved(up),),
+        remarks=_remarks(plan),
+        reaches_in=True,
+        travel_mm=travel,
+    )
 
 
-def _windows(inner: float, outer: float, top: float, seat: float) -> Solid:
-    """Radial openings from the cover's plate down past the flap, pitched at their far end."""
-    count = max(4, int(2.0 * math.pi * inner / (WINDOW_MM + 2.5)))
-    half, sill = 0.5 * WINDOW_MM, seat - 0.5
-    shape = np.array(
-        [
-            [(r, half, top), (r, -half, top), (r, -half, sill), (r, 0.0, sill - half), (r, half, sill)]
-            for r in (inner - 3.0, outer + 3.0)
-        ]
-    ).reshape(10, 3)
-    turn = np.arange(count) * (2.0 * math.pi / count)
-    c, s, zero = np.cos(turn), np.sin(turn), np.zeros(count)
-    rotation = np.moveaxis(np.array([[c, s, zero], [-s, c, zero], [zero, zero, zero + 1.0]]), 2, 0)
-    return scattered(np.einsum("ki,sij->skj", shape, rotation), prism_faces(5), "cover windows")
+def _lifted(height: float) -> Floats:
+    frame = np.eye(4)
+    frame[2, 3] = height
+    return frame
 
 
-def _facts(
-    valve: ValveSettings, bore: float, seat_out: float, length: float, open_area: float
-) -> ValvePortFacts:
-    seat_area = math.pi * (seat_out**2 - bore**2)
-    lift = math.pi * valve.flap_mm * valve.lift_mm
+def _facts(plan: CartridgeLayout, length: float) -> ValvePortFacts:
+    valve = plan.valve
     return ValvePortFacts(
         port_kind="valve",
-        flap_diameter_mm=valve.flap_mm,
-        valve_seat_inner_diameter_mm=2.0 * bore,
-        valve_seat_outer_diameter_mm=2.0 * seat_out,
-        valve_seat_area_mm2=seat_area,
+        flap_diameter_mm=plan.flap,
+        valve_seat_inner_diameter_mm=2.0 * plan.bore,
+        valve_seat_outer_diameter_mm=2.0 * plan.seat,
+        valve_seat_area_mm2=math.pi * (plan.seat**2 - plan.bore**2),
         valve_seat_flatness_wanted_mm=FLATNESS_MM,
-        valve_seat_plane_z_mm=length,
+        valve_seat_plane_z_mm=length + plan.plane,
         valve_flap_overlap_mm=valve.overlap_mm,
-        valve_open_area_mm2=open_area,
-        valve_lift_area_mm2=lift,
+        valve_open_area_mm2=plan.open_mm2,
+        valve_lift_area_mm2=math.pi * plan.flap * valve.lift_mm,
         valve_preload_dome_mm=valve.dome_mm,
-        valve_spoke_bridge_mm=2.0 * bore if valve.dome_mm > 0 else 0.0,
+        valve_spoke_bridge_mm=2.0 * plan.bore if valve.dome_mm > 0 else 0.0,
+        valve_ring=plan.ring.size,
+        valve_ring_inside_mm=plan.ring.inside_mm,
+        valve_ring_section_mm=plan.ring.section_mm,
+        valve_ring_squeeze_percent=100.0 * SQUEEZE,
+        valve_socket_diameter_mm=2.0 * plan.socket,
+        valve_spigot_diameter_mm=2.0 * plan.spigot,
+        valve_spigot_length_mm=plan.depth,
         port_length_mm=length,
     )
 
 
-def _remarks(valve: ValveSettings, bore: float) -> tuple[Remark, ...]:
+def _remarks(plan: CartridgeLayout) -> tuple[Remark, ...]:
     where = Where("port", key="port.valve")
     out = [
         Remark(
             "note",
-            f"The valve seat must be flat within {FLATNESS_MM} mm: print it on a clean bed, remove its edge "
-            "flare, rub it on fine paper on glass, and check that the flap holds water or light suction.",
+            f"The exhalation valve is a cartridge: a flap of {plan.flap:g} mm, bought or cut from silicone "
+            f"sheet, on a printed seat disc with an O-ring {plan.ring.size} that holds and seals it in the "
+            f"bore. The seat must be flat within {FLATNESS_MM} mm: print the disc on a clean bed, remove its "
+            "edge flare, rub it on fine paper on glass, check that the flap holds water or light suction.",
             where,
         )
     ]
-    if valve.dome_mm > 0:
-        out.append(
-            Remark(
-                "warning",
-                f"With a dome of {valve.dome_mm:.1f} mm the spokes bridge {2 * bore:.1f} mm in a port-down "
-                f"print.",
-                where,
-            )
-        )
-    else:
-        out.append(
-            Remark(
-                "note",
-                "Seat and hub are level: the flap has no preload but its own; a flap with a stem that "
-                "pulls it down closes better.",
-                where,
-            )
-        )
+    if plan.valve.dome_mm > 0:
+        bridge = f"With a dome of {plan.valve.dome_mm:.1f} mm the spokes bridge {2 * plan.bore:.1f} mm."
+        out.append(Remark("warning", bridge, where))
     return tuple(out)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from ..designing.design import Design
+from ..designing.filter_air import filter_of
 from ..errors import DoesNotFit
 from ..hardware.filter_area import medium_row
 from ..hardware.outlines import seat_of
@@ -30,16 +31,18 @@ class DeadSpace:
     port_ml : in the bore of the first port, a cylinder.
     holder_ml : between port and medium, by solids; in a sketch, which has none, seat area times the height
         of grid and channels.
+    valve_ml : in the bores of valves, from the wall to the flap.
     """
 
     chamber_ml: float
     port_ml: float
     holder_ml: float
+    valve_ml: float = 0.0
 
     @property
     def total_ml(self) -> float:
-        """All of it; what a valve port holds is left out."""
-        return self.chamber_ml + self.port_ml + self.holder_ml
+        """All of it."""
+        return self.chamber_ml + self.port_ml + self.holder_ml + self.valve_ml
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,24 +95,6 @@ def breathing_of(design: Design, assumed: FilterAssumptions | None = None) -> Br
     )
 
 
-def filter_of(recipe: Recipe, assumed: FilterAssumptions | None = None) -> tuple[Medium, Medium, Medium]:
-    """The filter of a recipe with the middle, the least and the largest resistance of its table row.
-
-    The open area is the seat inside the glued land times the pleats.
-
-    Raises
-    ------
-    BadRecipe : no such medium.
-    """
-    chosen, holder = assumed or FilterAssumptions(), recipe.holder
-    row = medium_row(holder.medium)["resistance_pa_s_m"]
-    area = seat_of(holder).area_mm2(holder.land_mm) * holder.pleat_factor / 100.0
-    middle, least, most = (
-        Medium(float(value), area, chosen.penetration) for value in (row["value"], row["low"], row["high"])
-    )
-    return middle, least, most
-
-
 def filter_case_of(design: Design, assumed: FilterAssumptions | None = None) -> FilterCase:
     """The filter of a design with its ranges of resistance and penetration, and the way to it.
 
@@ -157,17 +142,23 @@ def airway_of(design: Design) -> AirwaySettings:
 
 
 def dead_space_of(design: Design) -> DeadSpace:
-    """Dead space up to the medium.
+    """Dead space up to the medium and the flap of a valve.
 
     Raises
     ------
     DoesNotFit : the design has no port.
     """
-    port, holder = _port_facts(design)[0], design.recipe.holder
-    bore, length = bore_of(port) or 0.0, port.port_length_mm
+    ports, holder = _port_facts(design), design.recipe.holder
+    bore, length = bore_of(ports[0]) or 0.0, ports[0].port_length_mm
     rough = seat_of(holder).area_mm2(holder.land_mm) * (holder.grid_mm + holder.plenum_mm)
     air = design.holder.facts.holder_air_mm3 if design.holder is not None else rough
-    return DeadSpace(design.chamber_ml or 0.0, math.pi / 4.0 * bore * bore * length / 1000.0, air / 1000.0)
+    valves = [facts for facts in ports if isinstance(facts, ValvePortFacts)]
+    valve = sum(_cylinder_ml(f.valve_seat_inner_diameter_mm, f.valve_seat_plane_z_mm) for f in valves)
+    return DeadSpace(design.chamber_ml or 0.0, _cylinder_ml(bore, length), air / 1000.0, valve)
+
+
+def _cylinder_ml(diameter_mm: float, length_mm: float) -> float:
+    return math.pi / 4.0 * diameter_mm**2 * length_mm / 1000.0
 
 
 def _port_facts(design: Design) -> list[PortFacts]:

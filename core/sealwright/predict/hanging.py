@@ -103,7 +103,7 @@ def _flaps(design: Design) -> list[HungPart]:
     for placed in design.ports:
         facts = placed.parts.facts
         if isinstance(facts, ValvePortFacts):
-            volume = math.pi / 4.0 * (facts.valve_seat_inner_diameter_mm + 4.0) ** 2 * FLAP_MM
-            grams, at = volume * 1e-3 * RUBBER_G_CM3, placed.frame[:3, 3]
-            items.append(_hung("valve flap", grams, at, "disc 4 mm wider than the seat"))
+            volume = math.pi / 4.0 * facts.flap_diameter_mm**2 * FLAP_MM
+            at = placed.frame[:3, 3] + facts.valve_seat_plane_z_mm * placed.frame[:3, 2]
+            items.append(_hung("valve flap", volume * 1e-3 * RUBBER_G_CM3, at, "a disc"))
     return items

@@ -12,7 +12,7 @@ from ..facepiece.quick_tube import TubeSettings
 from ..facepiece.seal_line import SealLineSettings
 from ..facepiece.strap_points import StrapSettings
 from ..hardware.allowance import AllowanceSettings
-from ..hardware.options import HolderSettings
+from ..hardware.options import ExhalationSettings, HolderSettings
 from ..physics.prediction_settings import PredictionSettings
 from ..printing.printer import PrinterSettings
 from ..settings import choice, optional_choice, optional_quantity, quantity, section, sections, text
@@ -56,6 +56,7 @@ class Recipe:
     ports: tuple[PortPlaceSettings, ...] = sections(
         PortPlaceSettings, (PortPlaceSettings(),), "Ports; the chamber wall runs into the first."
     )
+    exhalation: ExhalationSettings = section(ExhalationSettings, "The exhalation valve.")
     holder: HolderSettings = section(HolderSettings, "The screw-on filter holder.")
     straps: StrapSettings = section(StrapSettings, "Strap anchors.")
     tube: TubeSettings = section(TubeSettings, "The plain tube.")

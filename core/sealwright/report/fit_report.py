@@ -188,15 +188,14 @@ def _parts(design: Design, known: Mapping[str, Soundness]) -> dict[str, object]:
 def expected_genus(design: Design, part: str) -> int | None:
     """Through-holes a part should have; None where spokes, grids or choices make it vary.
 
-    A body is a ring (from the face opening through the first port); every further plain port and every lug
+    A body is a ring (from the face opening through the first port); every further port and every lug
     slot is one more hole.
     """
     if part == "tube":
         return 1
-    kinds = [place.connection.kind for place in design.recipe.ports]
-    if part != "body" or "valve" in kinds:
+    if part != "body":
         return None
-    return len(kinds) + len(design.straps)
+    return len(design.ports) + len(design.straps)
 
 
 def plain(value: object, exact: bool = False) -> Json:

@@ -396,6 +396,7 @@ class ReportBreathing(TypedDict):
     dead_space_chamber_ml: float
     dead_space_port_ml: float
     dead_space_holder_ml: float
+    dead_space_valve_ml: float
     resistance: list[ReportBreathingResistance]
     limits: list[ReportBreathingLimits]
     carbon_dioxide: list[ReportBreathingCarbonDioxide]
@@ -517,6 +518,13 @@ class ReportHardwarePorts(TypedDict):
     valve_lift_area_mm2: NotRequired[float]
     valve_preload_dome_mm: NotRequired[float]
     valve_spoke_bridge_mm: NotRequired[float]
+    valve_ring: NotRequired[str]
+    valve_ring_inside_mm: NotRequired[float]
+    valve_ring_section_mm: NotRequired[float]
+    valve_ring_squeeze_percent: NotRequired[float]
+    valve_socket_diameter_mm: NotRequired[float]
+    valve_spigot_diameter_mm: NotRequired[float]
+    valve_spigot_length_mm: NotRequired[float]
 
 
 class ReportHardwareHolder(TypedDict):

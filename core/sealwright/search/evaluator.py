@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..designing.filter_air import filter_of
 from ..designing.prepared import Prepared
 from ..designing.sketch import sketch
 from ..physics.comfort import comfort_of
@@ -15,7 +16,6 @@ from ..physics.fit_range import predict_fit
 from ..physics.fit_settings import FitSettings
 from ..physics.patch import ContactPatch, StrapPull
 from ..physics.prediction_settings import PredictionSettings
-from ..predict.air import filter_of
 from ..predict.assumed import with_cushion
 from ..predict.band import band_on_skin, require_line
 from ..predict.straps import strap_pulls

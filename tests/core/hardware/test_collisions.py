@@ -101,16 +101,16 @@ def test_ports_and_their_holders_in_each_other_s_way_are_refused_between_them() 
 
     # Bare ports need a hand's room, 41 mm from the axis of one to the other's thread of 25 mm: 66 mm.
     with pytest.raises(DoesNotFit) as bare:
-        require_room(two(60.0), [None, None], AWAY, [])
+        require_room(two(60.0), [None, None], (AWAY, AWAY), [])
     assert abs(bare.value.where.point[0]) < 30.0
     assert bare.value.where.key.startswith("recipe.ports[")
-    require_room(two(68.0), [None, None], AWAY, [])
+    require_room(two(68.0), [None, None], (AWAY, AWAY), [])
     # Holders of 110 mm reach 55 mm from their axis and keep 4 mm round the rim: 114 mm between the axes.
     with pytest.raises(DoesNotFit) as held:
-        require_room(two(112.0), [cap, cap], AWAY, [])
+        require_room(two(112.0), [cap, cap], (AWAY, AWAY), [])
     assert "port 2" in held.value.what
     assert abs(held.value.where.point[0]) < 5.0
-    require_room(two(116.0), [cap, cap], AWAY, [])
+    require_room(two(116.0), [cap, cap], (AWAY, AWAY), [])
 
 
 def test_holder_that_meets_the_body_s_wall_is_refused() -> None:
@@ -118,7 +118,7 @@ def test_holder_that_meets_the_body_s_wall_is_refused() -> None:
     x, y, z = forward(0.0)[:3, 3]
     wall = cuboid((x + 30.0, y - 30.0, z - 5.0), (x + 50.0, y, z + 5.0), "body wall")
     with pytest.raises(DoesNotFit, match="body wall") as caught:
-        require_room([Placed(PORT, forward(0.0))], [cap], wall, [])
+        require_room([Placed(PORT, forward(0.0))], [cap], (wall, wall), [])
     assert caught.value.where.key == "recipe.holder.neck_mm"
     assert caught.value.where.point[0] > x + 25.0
 

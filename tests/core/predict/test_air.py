@@ -6,9 +6,10 @@ from dataclasses import replace
 from math import pi
 
 import pytest
+from sealwright.designing.filter_air import filter_of
 from sealwright.errors import BadRecipe, DoesNotFit
 from sealwright.physics.prediction_settings import FilterAssumptions
-from sealwright.predict.air import airway_of, dead_space_of, filter_of, medium_source
+from sealwright.predict.air import airway_of, dead_space_of, medium_source
 from sealwright.recipe import Recipe
 
 from .wearers import finished, sketched

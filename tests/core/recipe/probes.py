@@ -9,6 +9,7 @@ import manifold3d
 import numpy as np
 from predict.wearers import invented
 from sealwright.designing.design import Design, make_design
+from sealwright.designing.filter_air import filter_of
 from sealwright.designing.prepare import prepare
 from sealwright.designing.sketch import sketch
 from sealwright.export.threemf import About, threemf_bytes
@@ -20,7 +21,7 @@ from sealwright.hardware.lugs import make_lug
 from sealwright.hardware.ports import make_port
 from sealwright.jobs.print_job import plan_part, print_parts, rings_in_place
 from sealwright.mesh import TriMesh
-from sealwright.predict.air import filter_of, medium_source
+from sealwright.predict.air import medium_source
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.report.sections.breathing import sizing_section
@@ -41,6 +42,12 @@ def port(recipe: Recipe) -> Any:
     """The first port's solids and numbers."""
     made = make_port(recipe.ports[0].connection, allowance_of(recipe.allowance))
     return made.boss, made.bore, made.extra, made.facts, made.seat_radius_mm
+
+
+def valve(recipe: Recipe) -> Any:
+    """Bore and cartridge of the exhalation valve."""
+    valves = [placed.parts for placed in _sketched(recipe).ports[1:]]
+    return [(made.bore, made.extra, made.facts) for made in valves]
 
 
 def holder(recipe: Recipe) -> Any:

@@ -225,7 +225,12 @@ def _seal(report: FitReport, port: ReportHardwarePorts, path: str) -> list[tuple
     if "gasket_thickness_mm" in port:
         return [("1", "flat gasket, 65 Shore A", number(report, f"{path}.gasket_thickness_mm") + " thick")]
     if "flap_diameter_mm" in port:
-        return [("1", "flat silicone flap", number(report, f"{path}.flap_diameter_mm") + " across")]
+        ring = f"{number(report, f'{path}.valve_ring_inside_mm', '')} × "
+        ring += number(report, f"{path}.valve_ring_section_mm")
+        return [
+            ("1", "flat silicone flap", number(report, f"{path}.flap_diameter_mm") + " across"),
+            ("1", "O-ring of the valve", f"AS568 / ISO 3601-1 size {text(port['valve_ring'])}, {ring}"),
+        ]
     return []
 
 

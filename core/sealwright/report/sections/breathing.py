@@ -24,6 +24,7 @@ def breathing_section(breathing: Breathing | None) -> dict[str, object] | None:
         "dead_space_chamber_ml": dead.chamber_ml,
         "dead_space_port_ml": dead.port_ml,
         "dead_space_holder_ml": dead.holder_ml,
+        "dead_space_valve_ml": dead.valve_ml,
         "resistance": _resistance(breathing),
         "limits": [
             {

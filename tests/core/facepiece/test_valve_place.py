@@ -1,0 +1,92 @@
+"""A valve on the wall of a whole mask: it has room, goes in, lets breathe, or is refused by name."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+import trimesh
+from predict.wearers import invented
+from sealwright.designing.design import Design, make_design
+from sealwright.errors import DoesNotFit
+from sealwright.hardware.options import ExhalationSettings, ValveSettings
+from sealwright.predict.air import breathing_of
+from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe
+from sealwright.solids.boolean import Solid
+
+
+@cache
+def side() -> Design:
+    recipe = replace(Recipe(), exhalation=ExhalationSettings(place="left"))
+    return run_to_end(make_design(invented(), recipe))
+
+
+def shared_mm3(one: Solid, two: Solid) -> float:
+    """Volume two solids share, by libigl's exact boolean: another library than the modeller."""
+    import igl.copyleft.cgal as cgal
+
+    parts = [(np.asarray(s.mesh.vertices), s.mesh.faces.astype(np.int64)) for s in (one, two)]
+    vertices, faces = cgal.mesh_boolean(*parts[0], *parts[1], "intersect")[:2]
+    return float(trimesh.Trimesh(vertices, faces, process=False).volume) if len(faces) else 0.0
+
+
+def test_no_two_parts_of_the_assembly_overlap() -> None:
+    parts = side().parts
+    assert {"body", "holder", "retainer", "valve-seat", "valve-cover"} == set(parts)
+    for one, two in (("body", "valve-seat"), ("body", "valve-cover"), ("valve-seat", "valve-cover")):
+        assert shared_mm3(parts[one], parts[two]) < 1e-3, (one, two)
+    assert shared_mm3(parts["holder"], parts["valve-cover"]) < 1e-3
+
+
+def test_cartridge_goes_in_along_its_axis() -> None:
+    design = side()
+    valve = design.ports[1]
+    axis = valve.frame[:3, 2]
+    for out in (0.5, 2.0, valve.parts.travel_mm):
+        for name in ("valve-seat", "valve-cover"):
+            moved = np.eye(4)
+            moved[:3, 3] = out * axis
+            assert shared_mm3(design.parts["body"], design.parts[name].moved(moved)) < 1e-3, (name, out)
+
+
+def test_body_has_one_more_way_through_and_the_valve_stands_on_the_left() -> None:
+    design = side()
+    mesh = design.parts["body"].mesh
+    solid = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
+    assert solid.is_watertight
+    assert solid.body_count == 1
+    # Holes: face to port, valve, and a slot in each lug; by Euler's formula.
+    assert 1 - solid.euler_number // 2 == 2 + len(design.straps)
+    assert design.ports[1].frame[0, 3] > 10.0  # +X is the wearer's left
+
+
+def test_breathing_keeps_its_limits_with_the_valve() -> None:
+    checks = breathing_of(side()).limits
+    assert any(check.limit.scope == "body with valve" for check in checks)
+    for check in checks:
+        assert check.value_pa <= check.limit.limit_pa, check.limit.name
+
+
+def test_bore_of_the_valve_is_dead_space() -> None:
+    facts = side().ports[1].parts.facts
+    bore = math.pi / 4.0 * facts.valve_seat_inner_diameter_mm**2 * facts.valve_seat_plane_z_mm
+    assert breathing_of(side()).dead_space.valve_ml == pytest.approx(bore / 1000.0)
+
+
+def test_flap_that_finds_no_room_is_refused_with_what_would_fit() -> None:
+    large = ExhalationSettings(place="chin", valve=ValveSettings(flap_mm=48.0))
+    with pytest.raises(DoesNotFit, match="48 mm has no room: under the chin") as caught:
+        run_to_end(make_design(invented(), replace(Recipe(), exhalation=large), "preview"))
+    assert caught.value.where.key == "recipe.exhalation.place"
+    assert "fits" in caught.value.fix
+
+
+def test_automatic_sets_none_where_the_body_prints_without_supports() -> None:
+    design = run_to_end(make_design(invented(), Recipe(), "sketch"))
+    assert len(design.ports) == 1
+    free = replace(Recipe(), chamber=replace(Recipe().chamber, overhang="free"))
+    assert len(run_to_end(make_design(invented(), free, "sketch")).ports) == 2
