@@ -229,7 +229,7 @@ def _seal(report: FitReport, port: ReportHardwarePorts, path: str) -> list[tuple
         ring += number(report, f"{path}.valve_ring_section_mm")
         return [
             ("1", "flat silicone flap", number(report, f"{path}.flap_diameter_mm") + " across"),
-            ("1", "O-ring of the valve", f"AS568 / ISO 3601-1 size {text(port['valve_ring'])}, {ring}"),
+            ("1", "O-ring of the valve", f"AS568 / ISO 3601-1 size {escaped(port['valve_ring'])}, {ring}"),
         ]
     return []
 
