@@ -124,7 +124,7 @@ def headline(sectors: Any) -> str:
     return "Scanned skin under the seal: " + (", ".join(said) if said else "good all round") + "."
 
 
-def told(sectors: Any) -> list[tuple[int, Any]]:
+def notable_sectors(sectors: Any) -> list[tuple[int, Any]]:
     """The sectors that are not good with their numbers, the worst first."""
     rows = [(index, row) for index, row in enumerate(sectors) if row.verdict != GOOD]
     return sorted(rows, key=lambda item: item[1].verdict != RESCAN)

@@ -7,7 +7,7 @@ from typing import Any
 
 import bpy
 
-from ..model.trust_rows import WORDS, headline, told, up_to_date
+from ..model.trust_rows import WORDS, headline, notable_sectors, up_to_date
 from ..model.wearers import SEALWRIGHT_PG_wearer
 from .header import write
 
@@ -24,7 +24,7 @@ def draw_trust(
     if not up_to_date(context, wearer):
         write(box, "The line or the band changed: preview the body to judge the skin again.", width - 30)
         return
-    rows = told(wearer.sectors)
+    rows = notable_sectors(wearer.sectors)
     worst: Any = rows[0][1].verdict if rows else "good"
     write(box, headline(wearer.sectors), width - 30, ICONS[worst])
     fixes: set[str] = set()

@@ -9,7 +9,7 @@ import bpy
 import numpy as np
 
 from ..model.clicks import ASKING, PLACES
-from ..model.trust_rows import WORDS, told, up_to_date
+from ..model.trust_rows import WORDS, notable_sectors, up_to_date
 from ..model.wearers import active_wearer, scene_state, tagged, wearer_mm
 from .commit import LEGEND
 from .legend import CLASS_COLOURS
@@ -80,7 +80,8 @@ def draw_names() -> None:
     if region is None or view is None:
         return
     named = [
-        (row, location_3d_to_region_2d(region, view, Vector(row.point))) for _, row in told(wearer.sectors)
+        (row, location_3d_to_region_2d(region, view, Vector(row.point)))
+        for _, row in notable_sectors(wearer.sectors)
     ]
     middle = location_3d_to_region_2d(region, view, Vector(drawn.mean(axis=0).tolist()))
     for row, place in named:

@@ -79,11 +79,11 @@ def limit_memory() -> None:
 
 def _fault(error: BaseException, arguments: argparse.Namespace) -> int:
     lines = traceback.format_exception(error)
-    told(f"{type(error).__name__} in {arguments.command}", "".join(lines))
+    report_fault(f"{type(error).__name__} in {arguments.command}", "".join(lines))
     return FAULT
 
 
-def told(what: str, details: str) -> None:
+def report_fault(what: str, details: str) -> None:
     """Tell of a fault of ours by a number, and keep the details in a file."""
     number = hashlib.sha256(f"{__version__}{details}".encode(errors="replace")).hexdigest()[:8].upper()
     path = _kept(number, what, details)

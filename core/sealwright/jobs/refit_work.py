@@ -91,7 +91,7 @@ def make_wearer(task: Task, make_one: MakeOne) -> Record:
     record = blank_record(task)
     try:
         _require_ours(task.folder)
-        _swept(task.partial)
+        _remove_leftover(task.partial)
         task.partial.mkdir(parents=True)
         outcome = make_one(task.source, recipe_from_json(task.recipe_json), task.partial, task.pictures)
         _same_scan(outcome, task.identity)
@@ -169,7 +169,7 @@ def _stored(task: Task, record: Record) -> Record:
     """Put the record into the folder and the folder in its place; a failed wearer keeps the record alone."""
     try:
         if record["state"] != "made":
-            _swept(task.partial)
+            _remove_leftover(task.partial)
         record["files"] = hashes_in(task.partial)
         write_file(task.partial / RECORD, record_bytes(record))
         _require_ours(task.folder)
@@ -224,7 +224,7 @@ def _require_ours(folder: Path) -> None:
         )
 
 
-def _swept(folder: Path) -> None:
+def _remove_leftover(folder: Path) -> None:
     """Remove the unfinished folder of an earlier run."""
     if folder.exists():
         shutil.rmtree(folder)

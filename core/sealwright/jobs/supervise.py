@@ -19,7 +19,7 @@ from pathlib import Path
 from types import FrameType
 
 from ..export.shield import RUN, mark_of
-from .border import DONE, FAULT, REFUSED, STOPPED, no_memory, stopped_words, told
+from .border import DONE, FAULT, REFUSED, STOPPED, no_memory, report_fault, stopped_words
 from .options import parsed
 from .output import complain
 
@@ -61,7 +61,7 @@ class _Watch:
         finally:
             for stop, handler in before.items():
                 signal.signal(stop, handler)
-        return self._told(code)
+        return self._exit_code(code)
 
     def _stop(self, number: int, _: FrameType | None) -> None:
         self.stopped = self.stopped or number
@@ -97,11 +97,11 @@ class _Watch:
             mark_of(place, self.token).exists() for place in (self.out, self.out.parent)
         )
 
-    def _told(self, code: int) -> int:
+    def _exit_code(self, code: int) -> int:
         """Clean up, and say how it ended where the work could not."""
         if code in (DONE, REFUSED, FAULT):
             return code
-        self._swept()
+        self._remove_unfinished()
         if self.stopped or code == STOPPED:
             complain("\n" + stopped_words(self.arguments) + "\n")
             stop = self.stopped or signal.SIGINT
@@ -109,10 +109,10 @@ class _Watch:
         if code in (-getattr(signal, "SIGKILL", 9), 137, -getattr(signal, "SIGXCPU", 24)):
             complain(f"Refused ({no_memory().code}). {no_memory().paragraph()}\n")
             return REFUSED
-        told(f"the work ended with code {code}", f"{self.arguments.command} ended with code {code}\n")
+        report_fault(f"the work ended with code {code}", f"{self.arguments.command} ended with code {code}\n")
         return FAULT
 
-    def _swept(self) -> None:
+    def _remove_unfinished(self) -> None:
         """Take away the unfinished files of this run, and folders that were made for them."""
         if self.out is None:
             return
