@@ -98,24 +98,24 @@ def main() -> int:
         counts["masks on a searched line"] += searched
         if searched and full > 0 and found.prepared is not None:
             full -= 1
-            counts[f"in full: {_in_full(found.prepared)}"] += 1
+            counts[f"in full: {_in_full(name, found.prepared)}"] += 1
     for key, count in sorted(counts.items()):
         print(f"{count:5d}  {key}")
     print(f"{time.perf_counter() - since:.0f} s")
     return 0
 
 
-def _in_full(prepared: Prepared) -> str:
+def _in_full(name: str, prepared: Prepared) -> str:
     """The verdict-free outcome of a whole design."""
     try:
         made = run_to_end(design(prepared, Recipe()))
     except DesignError as refusal:
-        print(f"in full refused: {refusal.paragraph()}", flush=True)
+        print(f"{name} in full refused: {refusal.paragraph()}", flush=True)
         return f"refused ({refusal.code})"
     assert made.fit is not None and made.entry is not None
     facts = made.fit.facts
     print(
-        f"in full: contact {100 * facts.contact_share:.1f} %, width at least "
+        f"{name} in full: contact {100 * facts.contact_share:.1f} %, width at least "
         f"{facts.band_width_min_mm:.1f} mm, entry {made.entry.deepest_mm:.3f} mm",
         flush=True,
     )

@@ -17,7 +17,7 @@ _SPECK_MM = 1.6  # holes of the scan up to twice as wide are no place where skin
 _STEP = 5.0  # change of the radius over the way across that parts two sheets of skin
 _STEP_MM = 0.75  # between the places that are looked up across the band
 _NOTHING_MM = 0.05  # lacking so little is lacking nothing
-_MARGIN_MM = 0.5  # that the band keeps from where the scan ends
+MARGIN_MM = 0.5  # that the band keeps from where the scan ends
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,9 @@ def outwards(face: FaceSurface, line: SealLine) -> Floats:
     return np.asarray(out / np.linalg.norm(out, axis=1, keepdims=True))
 
 
-def room_along(face: FaceSurface, line: SealLine, reach: Reach, skin: Bools) -> Floats:
+def room_along(
+    face: FaceSurface, line: SealLine, reach: Reach, skin: Bools, margin_mm: float = MARGIN_MM
+) -> Floats:
     """Width (n, 2) in mm with skin under it, outwards and towards the mouth; at most the reach of the band.
 
     Parameters
@@ -77,13 +79,14 @@ def room_along(face: FaceSurface, line: SealLine, reach: Reach, skin: Bools) -> 
     face, line : the face surface and the seal line.
     reach : what is wanted.
     skin : pixels (h, w) that count as skin.
+    margin_mm : that the band keeps from where the skin ends.
     """
     out = smoothed_round(outwards(face, line), line.sigma_stations)
     sides = [
-        _room(face, line, sign * out, wanted + _MARGIN_MM, skin)
+        _room(face, line, sign * out, wanted + margin_mm, skin)
         for sign, wanted in zip((1.0, -1.0), reach.both, strict=True)
     ]
-    return np.stack(sides, axis=1) - _MARGIN_MM
+    return np.stack(sides, axis=1) - margin_mm
 
 
 def _room(face: FaceSurface, line: SealLine, heading: Floats, reach_mm: float, skin: Bools) -> Floats:
@@ -121,7 +124,12 @@ def with_room(face: FaceSurface, line: SealLine, reach: Reach, skin: Bools) -> S
     narrow = least_share() * reach.both
     if not lacking_mm(room, reach.both).any() or lacking_mm(room, narrow).any():
         return line
-    return replace(line, room=evened_share(room / reach.both, line.sigma_stations))
+    return narrowed(line, room / reach.both)
+
+
+def narrowed(line: SealLine, share: Floats) -> SealLine:
+    """The line with a band of these shares (n, 2) of its width, evened out, no less than is borne."""
+    return replace(line, room=evened_share(np.maximum(share, least_share()), line.sigma_stations))
 
 
 def least_share() -> float:

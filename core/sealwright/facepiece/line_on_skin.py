@@ -11,7 +11,7 @@ from ..errors import OffTheScan, SealLineCrossing
 from ..face.surface import FaceSurface
 from ..limits import limit
 from ..mesh import Bools, Floats
-from .band_room import Reach, evened_share, least_share, trusted_skin, with_room
+from .band_room import Reach, lacking_mm, least_share, narrowed, room_along, trusted_skin, with_room
 from .contact_band import band_on_skin
 from .line_features import too_near
 from .line_words import NO_SKIN, TOO_NEAR, WOULD_FOLD, how_searched, narrower, no_line
@@ -169,9 +169,10 @@ def _finished(lattice: SkinLattice, asked: LineAsked, wish: Wish, found: Searche
     face, landmarks, control = lattice.face, lattice.landmarks, found.line.control
     under = bool(control[:, 2].min() < landmarks["menton"][2])
     line = line_through(face, control, asked.stations, asked.settings.smoothing_mm, under)
-    line = with_room(face, line, asked.reach, wish.skin)
     told = [how_searched(found.moved_mm, why)]
-    if line.room is not None:
+    room = room_along(face, line, asked.reach, wish.skin)
+    if lacking_mm(room, asked.reach.both).any():
+        line = narrowed(line, room / asked.reach.both)
         told.append(narrower(line, landmarks, asked.reach, NO_SKIN))
     return replace(line, remarks=tuple(told))
 
@@ -182,5 +183,5 @@ def _narrowed(line: SealLine, landmarks: Mapping[str, Floats], asked: LineAsked)
     for place in asked.narrow:
         near = np.linalg.norm(line.points - np.array(place), axis=1) < _NARROW_MM + asked.reach.both.max()
         room[near] = least_share()
-    line = replace(line, room=evened_share(room, line.sigma_stations))
+    line = narrowed(line, room)
     return replace(line, remarks=(*line.remarks, narrower(line, landmarks, asked.reach, WOULD_FOLD)))

@@ -13,7 +13,7 @@ import numpy as np
 from scipy import ndimage
 
 from ..mesh import Bools, Floats
-from .band_room import lacking_mm, least_share, room_along, with_room
+from .band_room import MARGIN_MM, lacking_mm, least_share, narrowed, room_along
 from .closed_curve import closed_spline, smoothed_round
 from .closed_path import Rows, closed_path
 from .contact_band import band_on_skin
@@ -26,6 +26,7 @@ _CONTROL_EVERY = 3  # rays from one control point to the next
 _EVENED_RAYS = 1.2  # the steps of the lattice are smoothed away; further where the band folds
 _SMOOTHER = 1.3
 _PASSES = 8
+_FINER_MM = 0.5  # by so much a band with more stations may lie elsewhere
 _FURTHER_MM = 0.4  # asked on top of what was lacking
 _BESIDE = 2  # rays on either side that it is asked on too
 _WEAVE_MM = 1.0  # asked on top of the distance from lips, nostrils and eyes, and again where that is not kept
@@ -123,8 +124,9 @@ def searched_line(lattice: SkinLattice, wish: Wish) -> Searched:
     for _ in range(_PASSES):
         rows = closed_path(_cost(lattice, away, room, asked), asked.bend)
         line = _drawn(lattice, rows, wish, asked.evened_rays)
-        lack = lacking_mm(room_along(lattice.face, line, lattice.reach, wish.skin), least)
-        as_wide = with_room(lattice.face, line, lattice.reach, wish.skin) if wish.narrow else line
+        there = room_along(lattice.face, line, lattice.reach, wish.skin, MARGIN_MM + _FINER_MM)
+        lack = lacking_mm(there, least)
+        as_wide = narrowed(line, there / lattice.reach.both) if wish.narrow else line
         folds = band_on_skin(lattice.face, as_wide, lattice.reach).folded
         moved = np.abs(away[np.arange(RAYS), rows])
         near = too_near(line.points, lattice.landmarks)

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from face.shapes import sphere, surface_of
+from sealwright.checks.fit import check_fit
 from sealwright.errors import DoesNotFit, OffTheScan
 from sealwright.facepiece.band_ends import Fillet
 from sealwright.facepiece.contact_band import BandSettings, contact_band
@@ -51,6 +52,26 @@ def test_width_of_the_band(skin: str) -> None:
     width = np.linalg.norm(np.diff(rows, axis=1), axis=-1).sum(axis=1)
     # 1 %: chords of a walk, blurred along the line
     assert width == pytest.approx(np.full(len(width), made.settings.width_mm), rel=0.01)
+
+
+def test_band_is_narrower_by_the_share_that_the_line_has_room_for() -> None:
+    """On the sphere: great-circle distances from the seal line, and the measured contact of the body."""
+    made = scene("sphere")
+    room = np.ones((len(made.line.points), 2))
+    room[:, 0], room[:, 1] = 0.75, 0.9
+    line = replace(made.line, room=room)
+    band = contact_band(made.face, line, made.settings, Fillet(8.0, 60.0), 1.8)
+    rows = band.grid[:, band.contact]
+    centre = made.face.chart.centre
+    unit = (rows - centre) / np.linalg.norm(rows - centre, axis=-1, keepdims=True)
+    start = (line.points - centre) / np.linalg.norm(line.points - centre, axis=-1, keepdims=True)
+    away = RADIUS_MM * np.arccos((unit * start[:, None]).sum(axis=-1).clip(-1.0, 1.0))
+    outer, inner = made.settings.reach.both * room[0]
+    # 1 %: chords of a walk, blurred along the line
+    assert away[:, 0] == pytest.approx(np.full(len(away), outer), rel=0.01)
+    assert away[:, -1] == pytest.approx(np.full(len(away), inner), rel=0.01)
+    width = check_fit(made.face, line, band, made.body.mesh).width
+    assert width == pytest.approx(np.full(len(width), outer + inner), rel=0.01)
 
 
 @pytest.mark.parametrize("skin", BARE)
