@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import itertools
 import os
+import re
 from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
@@ -113,6 +114,11 @@ def made_folders(folder: Path) -> list[Path]:
         here = here.parent
     folder.mkdir(parents=True, exist_ok=True)
     return new[::-1]
+
+
+def is_unfinished(path: Path) -> bool:
+    """Whether a name is one under which a run stores a file until it is whole; a killed run leaves it behind."""
+    return bool(re.fullmatch(r"\.[pw][0-9-]+-[0-9]+\.part", path.name)) and path.is_file()
 
 
 def _stored_beside(path: Path, data: bytes) -> Path:

@@ -14,7 +14,7 @@ from multiprocessing import connection, parent_process
 from pathlib import Path
 
 from ..errors import DesignError, UnreadableFile, UnwritableFile, Where
-from ..export.atomic import write_file
+from ..export.atomic import is_unfinished, write_file
 from ..export.identity import Identity
 from ..recipe import Recipe, recipe_from_json
 from .refit_record import (
@@ -203,6 +203,9 @@ def recovered(out_dir: Path) -> None:
             shutil.rmtree(path, ignore_errors=True)
     for path in out_dir.glob(".*-??????????.partial"):
         shutil.rmtree(path, ignore_errors=True)
+    for path in out_dir.glob(".*.part"):
+        if is_unfinished(path):
+            path.unlink(missing_ok=True)
 
 
 def _require_ours(folder: Path) -> None:

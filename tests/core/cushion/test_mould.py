@@ -17,6 +17,7 @@ from sealwright.jobs.cushion_files import cushion_files
 from sealwright.mesh import TriMesh
 from sealwright.solids.distance import MeshDistance
 from sealwright.solids.soundness import soundness_of
+from trimesh.ray.ray_triangle import RayMeshIntersector
 
 from .designs import cushioned
 
@@ -78,7 +79,11 @@ def test_halves_open_along_the_draw_without_undercut(name: str) -> None:
         up = facing[face] > 1e-3
         start = points[up] + [0.0, 0.0, 1e-4 * way]
         direction = np.tile([0.0, 0.0, way], (len(start), 1))
-        assert not mesh.ray.intersects_any(start, direction).any()
+        met = mesh.ray.intersects_any(start, direction)
+        # The quick tracer counts in single precision and meets the steep triangle that a ray starts on;
+        # what it meets is looked at again in double precision.
+        exact = RayMeshIntersector(mesh)
+        assert not (met.any() and exact.intersects_any(start[met], direction[met]).any())
 
 
 @pytest.mark.parametrize("name", NAMES)

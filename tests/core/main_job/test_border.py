@@ -48,8 +48,11 @@ def test_stop_ends_the_work_and_leaves_nothing(after: float, scan: Path, tmp_pat
     assert list(tmp_path.iterdir()) == []
 
 
-def watched(code: str, out: Path, monkeypatch, stop_after: float | None = None) -> tuple[int, float]:
-    """Exit code, and seconds from the stop to the end, of a watcher whose work is a few lines of Python."""
+def watched(code: str, out: Path, monkeypatch, stop_at: str = "") -> tuple[int, float]:
+    """Exit code, and seconds from the stop to the end, of a watcher whose work is a few lines of Python.
+
+    The stop comes half a second after the work has made a file whose name fits the pattern.
+    """
     watch = supervise._Watch(parsed(["make", "x.ply", "--out", str(out)]))
     environment = {**os.environ, RUN: watch.token, "OUT": str(out)}
 
@@ -62,12 +65,14 @@ def watched(code: str, out: Path, monkeypatch, stop_after: float | None = None) 
     pressed = [0.0]
 
     def press() -> None:
+        while not list(out.rglob(stop_at)):
+            time.sleep(0.02)
+        time.sleep(0.5)
         pressed[0] = time.monotonic()
         os.kill(os.getpid(), signal.SIGINT)
 
-    timer = threading.Timer(stop_after or 0.0, press)
-    if stop_after is not None:
-        timer.start()
+    if stop_at:
+        threading.Thread(target=press, daemon=True).start()
     code_told = watch.run([])
     return code_told, time.monotonic() - pressed[0]
 
@@ -86,7 +91,7 @@ subprocess.Popen([sys.executable, "-c", "import time; time.sleep(120)"])
 
 
 def test_work_that_cannot_be_interrupted_is_ended_and_cleared(tmp_path: Path, monkeypatch, capfd) -> None:
-    code, seconds = watched(STUBBORN, tmp_path / "new" / "out", monkeypatch, 3.0)
+    code, seconds = watched(STUBBORN, tmp_path / "new" / "out", monkeypatch, "*-2.part")
     assert code == 130 and seconds < SLOW
     assert list(tmp_path.iterdir()) == []
     assert "Stopped; nothing was written." in capfd.readouterr().err
@@ -101,7 +106,7 @@ def test_what_was_there_before_stays(tmp_path: Path, monkeypatch) -> None:
         STUBBORN.replace('(out / "pictures").mkdir(parents=True)', '(out / "pictures").mkdir()'),
         out,
         monkeypatch,
-        3.0,
+        "*-2.part",
     )
     assert (out / "body.stl").read_text() == "mine" and (out / ".w1-1.part").read_text() == "of another run"
     assert not [p for p in tmp_path.rglob("*.part") if p.name != ".w1-1.part"]
@@ -114,14 +119,14 @@ out, token = pathlib.Path(os.environ["OUT"]), os.environ["SEALWRIGHT_RUN"]
 out.mkdir()
 mark = out / f".{token}.commit"
 mark.touch()
-time.sleep(8)
+time.sleep(4)
 (out / "body.stl").write_text("whole")
 mark.unlink()
 """
 
 
 def test_names_that_change_are_never_cut(tmp_path: Path, monkeypatch) -> None:
-    code, seconds = watched(COMMITS, tmp_path / "out", monkeypatch, 4.0)
+    code, seconds = watched(COMMITS, tmp_path / "out", monkeypatch, "*.commit")
     assert code == 0 and seconds > 1.0
     assert [p.name for p in (tmp_path / "out").iterdir()] == ["body.stl"]
 
