@@ -141,11 +141,14 @@ def reliability_table(rows: list[Row]) -> str:
     return "\n".join(lines)
 
 
-def odds_of_doubt(rows: list[Row]) -> float:
+def doubt_sentence(rows: list[Row]) -> str:
     """How many times as often those below 0.5 are wrong as those above."""
-    low = np.mean([row.error_mm > WRONG_MM for row in rows if row.said < 0.5])
-    high = np.mean([row.error_mm > WRONG_MM for row in rows if row.said >= 0.5])
-    return float(low / max(high, 1e-9))
+    low = [row.error_mm > WRONG_MM for row in rows if row.said < 0.5]
+    high = [row.error_mm > WRONG_MM for row in rows if row.said >= 0.5]
+    if not low:
+        return "None is below 50 %."
+    odds = np.mean(low) / max(float(np.mean(high)), 1e-9)
+    return f"Below 50 % landmarks are wrong by more than 5 mm {odds:.0f} times as often as above."
 
 
 def draw(series: dict[str, list[Row]]) -> None:
@@ -206,8 +209,7 @@ def page(series: dict[str, list[Row]], refused: dict[str, list[str]]) -> str:
             f"## {label[0].upper()}{label[1:]}",
             error_table(rows),
             reliability_table(rows),
-            f"Below 50 % landmarks are wrong by more than 5 mm {odds_of_doubt(rows):.0f} times as often as "
-            f"above. Refused: {'; '.join(refused[label]) or 'none'}.",
+            f"{doubt_sentence(rows)} Refused: {'; '.join(refused[label]) or 'none'}.",
         ]
     return "\n\n".join(parts) + "\n"
 

@@ -32,7 +32,7 @@ from .exhalation import exhalation_stage, sketched_valve
 from .fittings import print_up
 from .prepared import Prepared
 from .seal_and_shape import seal_and_shape_steps
-from .shape import Shape, compared_overhang
+from .shape import ComparedOverhang, Shape, compared_overhang
 from .stages import (
     Measured,
     further_ports,
@@ -89,10 +89,10 @@ class Design:
     shape: Shape | None = None
     asked_port: Placed | None = None
 
-    def compared_overhang(self) -> dict[str, float]:
-        """Area past the overhang limit with and without it, see `shape.compared_overhang`."""
+    def compared_overhang(self) -> ComparedOverhang | None:
+        """Area past the overhang limit with and without it; None without a facepiece."""
         if self.shape is None or self.asked_port is None or self.seal_line is None:
-            return {}
+            return None
         return compared_overhang(self.shape, self.recipe, self.asked_port, self.seal_line)
 
 

@@ -269,8 +269,16 @@ def _sound_shell(
     raise left_out or Folds("The shell folds.", "chamber wall", "Move the seal line.")
 
 
-def compared_overhang(shape: Shape, recipe: Recipe, port: Placed, line: SealLine) -> dict[str, float]:
-    """Area of the facepiece past the overhang limit, mm2, as it is and as it would be without the limit.
+@dataclass(frozen=True)
+class ComparedOverhang:
+    """Area of a facepiece past the overhang limit, mm2, as it is and as it would be without the limit."""
+
+    overhang_limited_mm2: float
+    overhang_free_mm2: float
+
+
+def compared_overhang(shape: Shape, recipe: Recipe, port: Placed, line: SealLine) -> ComparedOverhang:
+    """What the overhang limit does to a facepiece.
 
     Parameters
     ----------
@@ -282,10 +290,10 @@ def compared_overhang(shape: Shape, recipe: Recipe, port: Placed, line: SealLine
     down = _print_down(port, recipe)
     free = chamber_wall(shape.band, _throat(port), shape.field, QUALITIES["preview"].wall_row_mm)
     plain = make_shell(shape.band, free, recipe.chamber.wall_mm, line.sigma_stations)
-    return {
-        "overhang_limited_mm2": _overhang(shape.shell, _print_down(shape.port, recipe)),
-        "overhang_free_mm2": _overhang(plain, down),
-    }
+    return ComparedOverhang(
+        overhang_limited_mm2=_overhang(shape.shell, _print_down(shape.port, recipe)),
+        overhang_free_mm2=_overhang(plain, down),
+    )
 
 
 def _print_down(port: Placed, recipe: Recipe) -> PrintDown:

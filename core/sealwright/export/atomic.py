@@ -117,7 +117,7 @@ def made_folders(folder: Path) -> list[Path]:
 
 
 def is_unfinished(path: Path) -> bool:
-    """Whether a name is one under which a run stores a file until it is whole; a killed run leaves it behind."""
+    """Whether a name is that of a file in the making; a killed run leaves it behind."""
     return bool(re.fullmatch(r"\.[pw][0-9-]+-[0-9]+\.part", path.name)) and path.is_file()
 
 

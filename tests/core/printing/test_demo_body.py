@@ -182,6 +182,7 @@ def test_both_methods_see_that_a_free_body_does_not() -> None:
 def test_limit_takes_nearly_all_of_the_overhang_away() -> None:
     """Our numbers of the two facepieces, and the triangles of the finished solids."""
     facts = made(DEMO).compared_overhang()
+    assert facts is not None
     assert facts.overhang_free_mm2 > 2000.0
     assert facts.overhang_limited_mm2 < 0.05 * facts.overhang_free_mm2
     limited, free = steep_mm2(made(DEMO)), steep_mm2(made_free())

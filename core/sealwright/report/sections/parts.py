@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+
 import numpy as np
 
 from ...designing.design import Design
@@ -107,7 +109,7 @@ def wall_section(design: Design) -> Section | None:
     """Thickness of the chamber wall; None without a measured body."""
     if design.wall is None or design.shape is None:
         return None
-    facts = design.wall.facts
+    facts, overhang = design.wall.facts, design.compared_overhang()
     return {
         "wanted_mm": facts.wanted_mm,
         "min_mm": facts.min_mm,
@@ -116,7 +118,7 @@ def wall_section(design: Design) -> Section | None:
         "within_10_percent_share": facts.within_10_percent_share,
         "fairing_residual_mm": design.shape.facts.fairing_residual_mm,
         "port_front_mm": design.shape.facts.port_front_mm,
-        **design.compared_overhang(),
+        **({} if overhang is None else asdict(overhang)),
     }
 
 

@@ -32,8 +32,9 @@ CHIN_MM = 44.0
 APART_MM = 6.0
 """Profile and relief that put the nose base farther apart than this do not mean the same place."""
 
-FAINT = 0.2
-"""A mouth corner with less strength than this has no clear end of the line between the lips."""
+FAINT, SHORT_MM = 0.6, 3.0
+"""A mouth corner with less strength than this, so much nearer the middle than the relief has it, is where a
+blurred line between the lips fades, not where it ends (invented heads from 1000 on, even varied heads)."""
 
 LIPS_APART_MM = 25.0
 """No mouth is open farther than twice this."""
@@ -130,7 +131,7 @@ def _agreed(spots: dict[str, Spot], depth: DepthMap, relief: Floats, size: float
     """Nose base and mouth corners where profile or mouth line and the relief round them disagree.
 
     A nose base far from where the relief has it is taken from the relief; so is a corner at which the line
-    between the lips hardly ends.
+    between the lips fades before it ends.
     """
     out = {}
     base = search_middle(depth, relief, size, "subnasale")
@@ -139,7 +140,7 @@ def _agreed(spots: dict[str, Spot], depth: DepthMap, relief: Floats, size: float
     for name, side in (("cheilion_left", 1), ("cheilion_right", -1)):
         if name in spots and spots[name].strength < FAINT:
             corner = search_patch(depth, relief, size, "cheilion", side)
-            if corner is not None:
+            if corner is not None and side * (corner.x - spots[name].x) > SHORT_MM * size:
                 out[name] = replace(corner, strength=min(FAINT, corner.strength))
     return out
 
