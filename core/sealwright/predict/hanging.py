@@ -12,6 +12,7 @@ from ..designing.fittings import hardware_parts, holders_of
 from ..designing.part_material import part_mass_g
 from ..facepiece.shell import Shell
 from ..hardware.allowance import allowance_of, density_g_cm3
+from ..hardware.cartridge import FLAP_MM
 from ..hardware.filter_area import medium_row
 from ..hardware.outlines import seat_of
 from ..hardware.port_facts import ValvePortFacts, gland_of
@@ -21,9 +22,6 @@ from ..physics.statics import Hanging, HungPart, hanging_of
 
 RUBBER_G_CM3 = 1.2
 """Density of a bought ring and of a valve flap; common practice, no source."""
-
-FLAP_MM = 0.5
-"""Thickness of a valve flap; common practice, no source."""
 
 
 def hanging(design: Design) -> Hanging:
