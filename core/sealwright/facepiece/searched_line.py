@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy import ndimage
+from scipy.spatial import cKDTree
 
 from ..mesh import Bools, Floats
 from .band_room import MARGIN_MM, lacking_mm, least_share, narrowed, room_along
@@ -36,6 +37,7 @@ _AWAY_MM = 4.0
 _BEND = 0.35  # of a bend by one place from ray to ray
 _HARD = 40.0  # where all of the band stands on skin that it cannot follow
 _NARROW = 60.0  # of a band without width
+_SHUNNED, _SHUN_MM = 100.0, 10.0  # where the band folded in a pass before, less in the neighbourhood
 _NO_ROOM = 1e4  # where the band cannot be; a tenth of it more for each millimetre that is lacking
 _NEAR = 1e6  # too near to lips, nostrils or eyes
 
@@ -95,12 +97,15 @@ class _Asked:
     """What the passes ask of the lattice: more where the drawn line was lacking."""
 
     room_mm: Floats
+    shunned: Floats
     bend: float = _BEND
     weave_mm: float = _WEAVE_MM
     evened_rays: float = _EVENED_RAYS
 
-    def less_bent(self) -> None:
-        """Ask for a smoother line."""
+    def less_bent(self, lattice: SkinLattice, folds: Floats) -> None:
+        """Ask for a smoother line, further from places (k, 3) where the band folded."""
+        away, _ = cKDTree(folds).query(lattice.points)
+        self.shunned = self.shunned + _SHUNNED * np.clip(1.0 - away / _SHUN_MM, 0.0, None)
         self.bend *= 2.0
         self.evened_rays *= _SMOOTHER
 
@@ -119,7 +124,7 @@ def searched_line(lattice: SkinLattice, wish: Wish) -> Searched:
     """
     least = (least_share() if wish.narrow else 1.0) * lattice.reach.both
     away, room = _away(lattice, wish.start), lattice.room(wish.skin)
-    asked = _Asked(np.repeat([least], RAYS, axis=0))
+    asked = _Asked(np.repeat([least], RAYS, axis=0), np.zeros(away.shape))
     tried: list[Searched] = []
     for _ in range(_PASSES):
         rows = closed_path(_cost(lattice, away, room, asked), asked.bend)
@@ -135,7 +140,7 @@ def searched_line(lattice: SkinLattice, wish: Wish) -> Searched:
             break
         asked.room_mm = np.maximum(asked.room_mm, least) + _on_rays(lattice, line, lack)
         if folds.any():
-            asked.less_bent()
+            asked.less_bent(lattice, line.points[folds])
         asked.weave_mm += _WEAVE_MM if near else 0.0
     return min(tried, key=lambda one: one.lacks)
 
@@ -158,7 +163,7 @@ def _cost(lattice: SkinLattice, away: Floats, room: Floats, asked: _Asked) -> Fl
     narrow = np.maximum(1.0 - room / lattice.reach.both, 0.0).sum(axis=-1)
     cost = (away / _AWAY_MM) ** 2 + _HARD * lattice.hard + _NARROW * narrow
     cost = cost + np.where(lack > 0.0, _NO_ROOM * (1.0 + 0.1 * lack), 0.0)
-    return np.asarray(cost + _NEAR * lattice.near_feature(asked.weave_mm))
+    return np.asarray(cost + asked.shunned + _NEAR * lattice.near_feature(asked.weave_mm))
 
 
 def _drawn(lattice: SkinLattice, rows: Rows, wish: Wish, evened_rays: float) -> SealLine:
