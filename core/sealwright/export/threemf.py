@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import hashlib
+import math
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -16,7 +17,7 @@ from ..cautions import CAUTIONS
 from ..errors import BackendUnavailable, BadSolid, UnwritableFile, Where
 from ..mesh import Floats, TriMesh
 from ..tables import table
-from .arrange import side_by_side
+from .arrange import OnBed, side_by_side
 from .package import steady_package
 from .rounding import rounded_part
 
@@ -40,7 +41,7 @@ class PrintPart:
     material : key of the materials table, or any name.
     colour : display colour, sRGB 0..1.
     orientation : 4x4 that turns the part as it prints, +Z up.
-    assembly : parts of the same assembly keep their places to each other (a ring printed in its groove).
+    assembly : parts of the same assembly are one object (a ring printed in its groove).
     """
 
     name: str
@@ -75,14 +76,37 @@ class About:
     more: Mapping[str, str] = field(default_factory=dict)
 
 
+def plates_of(parts: Sequence[PrintPart], bed_mm: tuple[float, float]) -> list[list[PrintPart]]:
+    """Parts by the plate they print on: as many plates as a bed of a width and depth needs."""
+    found: list[list[PrintPart]] = []
+    for part, on_bed in zip(parts, _places([part.mesh for part in parts], parts, bed_mm), strict=True):
+        if on_bed.plate == len(found):
+            found.append([])
+        found[on_bed.plate].append(part)
+    return found
+
+
+def _places(
+    meshes: Sequence[TriMesh], parts: Sequence[PrintPart], bed_mm: tuple[float, float]
+) -> list[OnBed]:
+    vertices = [mesh.vertices for mesh in meshes]
+    return side_by_side(vertices, [p.orientation for p in parts], [p.assembly for p in parts], bed_mm)
+
+
 def threemf_bytes(
-    parts: Sequence[PrintPart], thumbnail_png: bytes | None = None, about: About | None = None
+    parts: Sequence[PrintPart],
+    thumbnail_png: bytes | None = None,
+    about: About | None = None,
+    bed_width_mm: float = 205.0,
 ) -> bytes:
-    """Parts as a 3MF file; the same bytes for the same parts.
+    """Parts of one plate as a 3MF file; the same bytes for the same parts.
+
+    Parts of one assembly are components of one object: a slicer then keeps their places to each other.
 
     Parameters
     ----------
     parts : at least one; closed meshes, mm.
+    bed_width_mm : rows of parts are no longer.
     thumbnail_png : picture for file browsers.
     about : title, designer, description.
 
@@ -100,17 +124,21 @@ def threemf_bytes(
     model.SetLanguage("en-US")
     _say_about(model, about or About())
     meshes = [rounded_part(part.mesh, part.name) for part in parts]
-    places = side_by_side(
-        [m.vertices for m in meshes], [p.orientation for p in parts], [p.assembly for p in parts]
-    )
+    places = [on_bed.place for on_bed in _places(meshes, parts, (bed_width_mm, math.inf))]
     group, numbers = _materials(wrapper, model, parts)
     seed = hashlib.sha256()
+    assemblies: dict[str, list[_Placed]] = {}
     for part, mesh, place, number in zip(parts, meshes, places, numbers, strict=True):
         seed.update(part.name.encode() + mesh.vertices.tobytes() + mesh.faces.tobytes() + place.tobytes())
-        item = _add_part(backend, wrapper, model, part, mesh, place)
-        item.GetObjectResource().SetObjectLevelProperty(group.GetUniqueResourceID(), number)
-        item.GetObjectResource().SetUUID(_steady_uuid(seed, "object"))
-        item.SetUUID(_steady_uuid(seed, "item"))
+        made = _add_mesh(backend, model, part, mesh)
+        made.SetObjectLevelProperty(group.GetUniqueResourceID(), number)
+        made.SetUUID(_steady_uuid(seed, "object"))
+        if part.assembly:
+            assemblies.setdefault(part.assembly, []).append(_Placed(part.name, made, place))
+        else:
+            _build(wrapper, model, made, place, part.name).SetUUID(_steady_uuid(seed, "item"))
+    for together in assemblies.values():
+        _add_assembly(backend, wrapper, model, together, seed)
     model.SetBuildUUID(_steady_uuid(seed, "build"))
     if thumbnail_png is not None:
         model.CreatePackageThumbnailAttachment().ReadFromBuffer(thumbnail_png)
@@ -158,10 +186,32 @@ def _materials(wrapper: Any, model: Any, parts: Sequence[PrintPart]) -> tuple[An
     return group, [known[key] for key in keys]
 
 
-def _add_part(
-    backend: ModuleType, wrapper: Any, model: Any, part: PrintPart, mesh: TriMesh, place: Floats
-) -> Any:
-    """A mesh object and its build item."""
+@dataclass(frozen=True, eq=False)
+class _Placed:
+    """A mesh object of an assembly, its name and its 4x4 place on the bed."""
+
+    name: str
+    thing: Any
+    place: Floats
+
+
+def _add_assembly(
+    backend: ModuleType, wrapper: Any, model: Any, together: Sequence[_Placed], seed: hashlib._Hash
+) -> None:
+    """An object of components and its build item; what a component is made of must stand before it."""
+    name, first = " with ".join(placed.name for placed in together), together[0].place
+    whole = model.AddComponentsObject()
+    whole.SetName(_plain(name))
+    whole.SetType(backend.ObjectType.Model)
+    whole.SetUUID(_steady_uuid(seed, f"object {name}"))
+    for placed in together:
+        component = whole.AddComponent(placed.thing, _transform(wrapper, np.linalg.inv(first) @ placed.place))
+        component.SetUUID(_steady_uuid(seed, f"component {placed.name}"))
+    _build(wrapper, model, whole, first, name).SetUUID(_steady_uuid(seed, f"item {name}"))
+
+
+def _add_mesh(backend: ModuleType, model: Any, part: PrintPart, mesh: TriMesh) -> Any:
+    """A mesh object."""
     made = model.AddMeshObject()
     made.SetName(_plain(part.name))
     made.SetType(backend.ObjectType.Model)
@@ -170,14 +220,23 @@ def _add_part(
         (backend.Position * len(vertices)).from_buffer_copy(vertices.tobytes()),
         (backend.Triangle * len(faces)).from_buffer_copy(faces.tobytes()),
     )
+    return made
+
+
+def _build(wrapper: Any, model: Any, thing: Any, place: Floats, name: str) -> Any:
+    """A build item of an object."""
+    item = model.AddBuildItem(thing, _transform(wrapper, place))
+    item.SetPartNumber(_plain(name))
+    return item
+
+
+def _transform(wrapper: Any, place: Floats) -> Any:
+    """A 4x4 as the format has it: it multiplies rows, so ours turned over, without the last column."""
     transform = wrapper.GetIdentityTransform()
-    # The format multiplies rows: its matrix is ours turned over, without the last column.
     for row in range(4):
         for column in range(3):
             transform.Fields[row][column] = ctypes.c_float(place[column, row])
-    item = model.AddBuildItem(made, transform)
-    item.SetPartNumber(_plain(part.name))
-    return item
+    return transform
 
 
 def _steady_uuid(seed: hashlib._Hash, use: str) -> str:

@@ -17,7 +17,7 @@ from ..errors import DesignError, LandmarkMissing, NotAFace, Remark, Where
 from ..export.folder import write_folder
 from ..export.identity import Identity
 from ..export.stl import stl_bytes
-from ..export.threemf import About, threemf_bytes
+from ..export.threemf import About, plates_of, threemf_bytes
 from ..predict.prediction import predict_steps
 from ..predict.result import Prediction
 from ..predict.second_pose import second_pose_steps
@@ -42,7 +42,7 @@ from ..verdicts.judge import judge
 from ..verdicts.measure import Examined, measured_of
 from ..verdicts.verdict import Verdict
 from .cushion_files import cushion_files
-from .print_job import plan_part, print_parts, rings_in_place
+from .print_job import plan_part, print_parts, print_settings, rings_in_place, settings_text
 from .source import Source, identity_of
 from .table_facts import table_facts
 
@@ -269,9 +269,20 @@ def _files(
     if examined.rings:
         files["material-changes.txt"] = schedule_text(examined.rings).encode()
     said = identity.metadata() if identity is not None else {}
-    about = About(design.recipe.title, description=identity.line() if identity else "", more=said)
+    title, whose = design.recipe.title, identity.line() if identity else ""
     thumbnail = pictures.get("worn-three-quarter.png")
-    files["mask.3mf"] = threemf_bytes(parts, thumbnail, about)
+    printer = design.recipe.printer
+    plates = plates_of(parts, (printer.bed_x_mm, printer.bed_y_mm))
+    for number, plate in enumerate(plates, start=1):
+        one = len(plates) == 1
+        settings = print_settings({part.name: (examined.plans or {})[part.name] for part in plate})
+        about = About(
+            title if one else f"{title}, plate {number} of {len(plates)}",
+            description=" ".join(text for text in (whose, settings_text(settings)) if text),
+            more={**said, **settings},
+        )
+        name = "mask.3mf" if number == 1 else f"mask-plate-{number}.3mf"
+        files[name] = threemf_bytes(plate, thumbnail, about, printer.bed_x_mm)
     files["fit-report.json"] = report_json(report).encode()
     files["fit-report.html"] = html_report(report, pictures, model_of(design, examined.prediction)).encode()
     files["recipe.json"] = recipe_to_json(design.recipe).encode()

@@ -16,6 +16,10 @@ from ..printing.in_place import InPlaceRing, in_place_ring
 from ..printing.plan import PrintPlan, plan_print
 from ..report.gallery import PART_COLOURS
 
+PERIMETERS = 4  # an airtight wall (common practice, no source)
+BRIM_MM = 5  # common practice, no source
+_TALL = 0.8  # of its lesser width: a part so tall may be knocked off the bed; common practice, no source
+
 
 def plan_part(design: Design, name: str, body: PrintPlan | None = None) -> PrintPlan:
     """The print plan of a part of a design.
@@ -44,6 +48,24 @@ def rings_in_place(design: Design, plans: Mapping[str, PrintPlan]) -> tuple[InPl
             axis, printer = design.ports[port].frame[:3, 2], design.recipe.printer
             rings.append(in_place_ring((name, "body"), plan, plans["body"], axis, soft, printer))
     return tuple(rings)
+
+
+def print_settings(plans: Mapping[str, PrintPlan]) -> dict[str, str]:
+    """What to set in the slicer for a plate, by name; kept in the 3MF under names of our own."""
+    hanging = [name for name, plan in plans.items() if not plan.support_free]
+    tall = [name for name, plan in plans.items() if plan.size_mm[2] > _TALL * min(plan.size_mm[:2])]
+    return {
+        "print_supports": f"only for {', '.join(hanging)}; off for all else" if hanging else "off",
+        "print_brim": f"{BRIM_MM} mm round {', '.join(tall)}" if tall else "not needed",
+        "print_seam": "at the back, off sealing faces, threads and contact band",
+        "print_perimeters": f"{PERIMETERS} at least, solid inside",
+    }
+
+
+def settings_text(settings: Mapping[str, str]) -> str:
+    """The same in a sentence."""
+    told = "; ".join(f"{name.removeprefix('print_')} {value}" for name, value in settings.items())
+    return f"Slicer: {told}."
 
 
 def print_parts(plans: Mapping[str, PrintPlan], rings: Sequence[InPlaceRing] = ()) -> list[PrintPart]:

@@ -19,7 +19,7 @@ from sealwright.errors import BadSolid
 from sealwright.export.arrange import side_by_side
 from sealwright.export.atomic import write_file
 from sealwright.export.package import steady_package
-from sealwright.export.threemf import CAUTION, About, PrintPart, threemf_bytes
+from sealwright.export.threemf import CAUTION, About, PrintPart, plates_of, threemf_bytes
 from sealwright.mesh import TriMesh, trimesh_of
 from sealwright.render.pictures import png_bytes
 
@@ -106,13 +106,41 @@ def test_ids_are_unique_and_items_point_at_objects(model: ElementTree.Element) -
     resources = list(model.find(CORE + "resources"))
     ids = [r.get("id") for r in resources]
     assert len(set(ids)) == len(ids) and all(int(i) > 0 for i in ids)
-    objects = [r.get("id") for r in resources if r.tag == CORE + "object"]
-    assert [i.get("objectid") for i in model.find(CORE + "build")] == objects
+    # One item for the body and one for holder and ring, which print as one: a slicer cannot part them.
+    lone, *inside, whole = [r for r in resources if r.tag == CORE + "object"]
+    assert [i.get("objectid") for i in model.find(CORE + "build")] == [lone.get("id"), whole.get("id")]
+    components = list(whole.iter(CORE + "component"))
+    assert [c.get("objectid") for c in components] == [o.get("id") for o in inside]
+    assert whole.find(CORE + "mesh") is None
+
+
+def test_lib3mf_in_strict_mode_and_trimesh_read_one_object_with_components(data: bytes) -> None:
+    import lib3mf
+
+    model = lib3mf.get_wrapper().CreateModel()
+    reader = model.QueryReader("3mf")
+    reader.SetStrictModeActive(True)
+    reader.ReadFromBuffer(data)
+    assert reader.GetWarningCount() == 0
+    items, found = model.GetBuildItems(), []
+    while items.MoveNext():
+        thing = items.GetCurrent().GetObjectResource()
+        found.append((thing.GetName(), thing.IsComponentsObject()))
+        if thing.IsComponentsObject():
+            whole = model.GetComponentsObjectByID(thing.GetResourceID())
+            assert whole.GetComponentCount() == 2
+    assert found == [("body", False), ('holder & "grid" with ring', True)]
+    scene = trimesh.load(io.BytesIO(data), file_type="3mf")
+    lows = {name: scene.geometry[key].copy().apply_transform(matrix).bounds[0, 2]
+            for name in scene.graph.nodes_geometry for matrix, key in [scene.graph[name]]}  # fmt: skip
+    # The ring stays 6 mm over the holder's foot instead of dropping to the bed.
+    assert sorted(lows.values()) == pytest.approx([0.0, 0.0, 6.0], abs=1e-4)
 
 
 def test_names_and_materials(model: ElementTree.Element) -> None:
-    objects = list(model.iter(CORE + "object"))
+    *objects, whole = model.iter(CORE + "object")
     assert [o.get("name") for o in objects] == ["body", 'holder & "grid"', "ring"]
+    assert whole.get("name") == 'holder & "grid" with ring'
     assert {o.get("type") for o in objects} == {"model"}
     group = next(model.iter(CORE + "basematerials"))
     materials = [(b.get("name"), b.get("displaycolor")) for b in group]
@@ -138,7 +166,7 @@ def test_metadata_carry_title_and_cautions(model: ElementTree.Element) -> None:
 def test_triangles_are_distinct_and_counter_clockwise(
     model: ElementTree.Element, parts: list[PrintPart]
 ) -> None:
-    for thing, part in zip(model.iter(CORE + "object"), parts, strict=True):
+    for thing, part in zip(list(model.iter(CORE + "object"))[:3], parts, strict=True):
         vertices, faces = arrays_of(thing)
         assert (faces != np.roll(faces, 1, axis=1)).all()
         read = trimesh.Trimesh(vertices, faces, process=False)
@@ -150,9 +178,14 @@ def test_triangles_are_distinct_and_counter_clockwise(
 
 def test_items_stand_on_the_bed_in_the_positive_octant_apart(model: ElementTree.Element) -> None:
     boxes = []
-    for thing, item in zip(model.iter(CORE + "object"), model.iter(CORE + "item"), strict=True):
+    things, (body, both) = list(model.iter(CORE + "object")), model.iter(CORE + "item")
+    own = [
+        np.eye(4),
+        *(matrix_of(c) if c.get("transform") else np.eye(4) for c in model.iter(CORE + "component")),
+    ]
+    for thing, item, inside in zip(things[:3], (body, both, both), own, strict=True):
         vertices, _ = arrays_of(thing)
-        matrix = matrix_of(item)
+        matrix = matrix_of(item) @ inside
         placed = vertices @ matrix[:3, :3].T + matrix[:3, 3]
         assert placed.min() > -1e-4  # float32 numbers of the transform
         boxes.append((placed.min(axis=0), placed.max(axis=0)))
@@ -200,9 +233,21 @@ def test_steady_package_drops_dates_and_keeps_contents() -> None:
 
 def test_rows_break_when_they_get_long() -> None:
     cube = np.array(trimesh.creation.box((60, 40, 10)).vertices)
-    places = side_by_side([cube] * 5, [np.eye(4)] * 5, [""] * 5, gap_mm=5, row_mm=200)
-    corners = np.array([cube.min(axis=0) + p[:3, 3] for p in places])
+    laid = side_by_side([cube] * 5, [np.eye(4)] * 5, [""] * 5, (205.0, 500.0))
+    corners = np.array([cube.min(axis=0) + p.place[:3, 3] for p in laid])
     assert np.allclose(corners[:, 0], [5, 70, 135, 5, 70]) and np.allclose(corners[:, 1], [5, 5, 5, 50, 50])
+    assert {p.plate for p in laid} == {0}
+
+
+def test_plates_hold_what_fits_the_bed_and_every_part_once(parts: list[PrintPart]) -> None:
+    bed = (100.0, 90.0)  # the body is 80 mm wide, the holder 50
+    plates = plates_of(parts, bed)
+    assert [[part.name for part in plate] for plate in plates] == [["body"], ['holder & "grid"', "ring"]]
+    for plate in plates:
+        scene = trimesh.load(io.BytesIO(threemf_bytes(plate, bed_width_mm=bed[0])), file_type="3mf")
+        low, high = scene.bounds
+        assert (low > -1e-4).all() and high[0] <= bed[0] and high[1] <= bed[1]
+    assert len(plates_of(parts, (220.0, 220.0))) == 1
 
 
 def test_refusals_leave_no_file(parts: list[PrintPart], tmp_path: Path) -> None:
