@@ -44,6 +44,16 @@ def rigid_part(matrix: Floats) -> Floats:
     return out
 
 
+def world_view(context: bpy.types.Context, where: Where) -> tuple[float, float, float] | None:
+    """The direction, in the world, from which a place of the prepared face is best seen; None where open."""
+    wearer = active_wearer(context)
+    if where.view is None or where.frame != "face" or wearer is None or not wearer.prepared:
+        return None
+    way = face_matrix(wearer)[:3, :3] @ np.asarray(where.view)
+    x, y, z = (float(c) for c in way / np.linalg.norm(way))
+    return (x, y, z)
+
+
 def world_point(context: bpy.types.Context, where: Where) -> tuple[float, float, float] | None:
     """The place an error speaks of, in the world, when it can be known."""
     wearer = active_wearer(context)

@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import bpy
-from mathutils import Vector
+from mathutils import Quaternion, Vector
 
 from ..model.wearers import active_wearer, wearer_mm
 from ..view.messages import Step, clear_problem, manager_of, window_state
@@ -15,8 +15,20 @@ if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
 
 
-def frame_place(context: bpy.types.Context, point: tuple[float, float, float]) -> int:
-    """Put the 3D cursor there and turn every 3D view to it; how many views there were."""
+def looking_from(way: tuple[float, float, float]) -> Quaternion:
+    """The rotation of a view that looks at its middle from a direction, upright."""
+    return Vector(way).to_track_quat("Z", "Y")
+
+
+def frame_place(
+    context: bpy.types.Context,
+    point: tuple[float, float, float],
+    way: tuple[float, float, float] = (0.0, 0.0, 0.0),
+) -> int:
+    """Put the 3D cursor there and turn every 3D view to it, from a direction where one is given.
+
+    How many views there were is given back.
+    """
     assert context.scene is not None
     wearer = active_wearer(context)
     mm = wearer_mm(context, wearer) if wearer else 1000.0 * context.scene.unit_settings.scale_length
@@ -28,6 +40,8 @@ def frame_place(context: bpy.types.Context, point: tuple[float, float, float]) -
             if isinstance(space, bpy.types.SpaceView3D) and space.region_3d is not None:
                 space.region_3d.view_location = Vector(point)
                 space.region_3d.view_distance = 120.0 / mm
+                if any(way):
+                    space.region_3d.view_rotation = looking_from(way)
                 area.tag_redraw()
                 views += 1
     return views
@@ -50,8 +64,9 @@ class SEALWRIGHT_OT_show_place(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
         """Frame the place."""
-        point = window_state(context).problem.point
-        frame_place(context, (point[0], point[1], point[2]))
+        problem = window_state(context).problem
+        point, view = problem.point, problem.view
+        frame_place(context, (point[0], point[1], point[2]), (view[0], view[1], view[2]))
         return {"FINISHED"}
 
 

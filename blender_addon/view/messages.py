@@ -9,7 +9,7 @@ import bpy
 from bpy.props import BoolProperty, FloatVectorProperty, StringProperty
 
 from ..core.errors import BackendUnavailable, DesignError, Where
-from ..model.placing import world_point
+from ..model.placing import world_point, world_view
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
@@ -33,6 +33,7 @@ class SEALWRIGHT_PG_problem(bpy.types.PropertyGroup):
         fix: str
         has_point: bool
         point: tuple[float, float, float]
+        view: tuple[float, float, float]
     else:
         code: StringProperty()
         what: StringProperty()
@@ -40,6 +41,7 @@ class SEALWRIGHT_PG_problem(bpy.types.PropertyGroup):
         fix: StringProperty()
         has_point: BoolProperty()
         point: FloatVectorProperty(size=3, subtype="XYZ")
+        view: FloatVectorProperty(size=3, subtype="XYZ")
 
 
 class SEALWRIGHT_PG_window(bpy.types.PropertyGroup):
@@ -86,6 +88,7 @@ def keep_problem(context: bpy.types.Context, refusal: DesignError) -> None:
     point = world_point(context, refusal.where)
     problem.has_point = point is not None
     problem.point = point or (0.0, 0.0, 0.0)
+    problem.view = world_view(context, refusal.where) or (0.0, 0.0, 0.0)
 
 
 def clear_problem(context: bpy.types.Context) -> None:

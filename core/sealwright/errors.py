@@ -21,6 +21,7 @@ class Where:
     indices : vertex, face or station indices, at most a few hundred.
     key : dotted recipe key, file name or table row, when the place is not geometric.
     spots : further places like ``point``, at most a few hundred.
+    view : direction in the same frame from which the place is best seen or scanned; None where that is open.
     """
 
     role: str
@@ -29,6 +30,7 @@ class Where:
     indices: tuple[int, ...] = ()
     key: str = ""
     spots: tuple[tuple[float, float, float], ...] = ()
+    view: tuple[float, float, float] | None = None
 
     def __str__(self) -> str:
         parts = [self.role]

@@ -166,3 +166,17 @@ def test_show_place_puts_the_cursor_there(ext):
     ext("view.messages").keep_problem(bpy.context, errors.NotAFace("No face.", where, "Scan a face."))
     assert bpy.ops.sealwright.show_place() == {"FINISHED"}
     assert tuple(bpy.context.scene.cursor.location) == pytest.approx((1.0, 2.0, 3.0))
+
+
+def test_show_place_looks_from_where_the_skin_is_to_be_scanned(ext):
+    """A view looks down its own -Z: its +Z is the way to the eye, and it stays upright."""
+    from mathutils import Vector
+
+    way = Vector((0.8, -0.6, 0.0))
+    turned = ext("operators.problem").looking_from(tuple(way))
+    assert tuple(turned @ Vector((0.0, 0.0, 1.0))) == pytest.approx(tuple(way), abs=1e-6)
+    assert (turned @ Vector((0.0, 1.0, 0.0))).z > 0.99
+    errors = ext("core.errors")
+    where = errors.Where("seal line", point=(30.0, 20.0, -20.0), view=(0.8, -0.6, 0.0))
+    ext("view.messages").keep_problem(bpy.context, errors.OffTheScan("No skin.", where, "Rescan."))
+    assert not any(ext("view.messages").window_state(bpy.context).problem.view)  # no face is prepared

@@ -77,16 +77,16 @@ def no_line(lattice: SkinLattice, least: Searched | None) -> DesignError:
     names = sector_names(points, lattice.landmarks, bare)
     view = view_in_words(lattice.face, lacking)
     width = least_share() * lattice.reach.both.sum()
+    where_it_is = Where(
+        "seal line",
+        point=_plain(middle),
+        indices=tuple(where[:_SPOTS].tolist()),
+        spots=tuple(map(_plain, lacking)),
+        view=_plain(view_of_skin(lattice.face, lacking)),
+    )
     return OffTheScan(
         f"No smooth seal line finds skin for a band {width:.0f} mm wide: the scan lacks skin at the {names}.",
-        Where(
-            "seal line",
-            _plain(middle),
-            "face",
-            tuple(where[:_SPOTS].tolist()),
-            "",
-            tuple(map(_plain, lacking)),
-        ),
+        where_it_is,
         f"Rescan with the {names} in view, {view}; or choose a narrower band.",
     )
 

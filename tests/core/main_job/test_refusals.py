@@ -264,6 +264,8 @@ def test_scan_without_skin_for_any_line_is_refused_with_the_skin_that_is_missing
     assert "left" in refusal.value.what and "right" in refusal.value.what
     assert "escan" in refusal.value.fix and "from the" in refusal.value.fix
     assert len(refusal.value.where.spots) == len(refusal.value.where.indices) > 0
+    across, forward, _ = refusal.value.where.view  # both sides are missing alike: from the front
+    assert forward < -0.7 and abs(across) < 0.3
 
 
 def test_line_moves_inwards_where_the_scan_ends_and_says_what_it_costs(tmp_path: Path) -> None:
