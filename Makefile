@@ -6,7 +6,7 @@ export OMP_NUM_THREADS = 1
 BIN = .venv/bin
 PYTEST = -m pytest tests/core -n 2 --dist loadfile
 
-.PHONY: demo test test-numpy1 test-py313 lint quick scenes extension addon-types addon-test benchmark clean
+.PHONY: demo test test-any test-numpy1 test-py313 lint quick scenes extension addon-types addon-test benchmark clean
 
 # ---- environments -------------------------------------------------------------------------------------
 # .venv: newest libraries on any Python from 3.11 on, 3.11 where there is a choice.
@@ -44,16 +44,22 @@ lint: .venv/.ready
 	$(BIN)/python tools/panel_doc.py --check
 
 quick: .venv/.ready
-	$(BIN)/python $(PYTEST)
+	$(BIN)/python $(PYTEST) -m 'not heavy'
 
 # With the Pythons that are there; which ones are missing is said. CI=true demands all of them.
+# With both, each case of a heavy test runs under one of them (SEALWRIGHT_PART, tests/core/conftest.py).
 test: lint
 	$(FIND) missing
-	if $(FIND) 3.11 >/dev/null 2>&1; then $(MAKE) test-numpy1; fi
-	if $(FIND) 3.13 >/dev/null 2>&1; then $(MAKE) test-py313; fi
-	if ! $(FIND) 3.11 >/dev/null 2>&1 && ! $(FIND) 3.13 >/dev/null 2>&1; then $(MAKE) quick; fi
+	if $(FIND) 3.11 >/dev/null 2>&1 && $(FIND) 3.13 >/dev/null 2>&1; then \
+		SEALWRIGHT_PART=0 $(MAKE) test-numpy1 && SEALWRIGHT_PART=1 $(MAKE) test-py313; \
+	elif $(FIND) 3.11 >/dev/null 2>&1; then $(MAKE) test-numpy1; \
+	elif $(FIND) 3.13 >/dev/null 2>&1; then $(MAKE) test-py313; \
+	else $(MAKE) test-any; fi
 	$(MAKE) addon-test
 	$(FIND) missing
+
+test-any: .venv/.ready
+	$(BIN)/python $(PYTEST)
 
 test-numpy1: .venv-numpy1/.ready
 	.venv-numpy1/bin/python $(PYTEST)

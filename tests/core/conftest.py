@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+import os
+import zlib
+
 import pytest
+
+PART = os.environ.get("SEALWRIGHT_PART", "")
+"""``0`` or ``1``: of the cases of heavy tests those of one half run, the others under the other Python."""
 
 
 @pytest.fixture(scope="session")
@@ -11,3 +17,21 @@ def marlo():
     from main_job.wearers import marlo_prepared
 
     return marlo_prepared()
+
+
+def pytest_collection_modifyitems(config, items: list[pytest.Item]) -> None:
+    """Share the cases of heavy tests between two runs: every case runs in one, every test in both.
+
+    Cases are told apart by what varies between them (the wearer, the setting), so that each run builds its
+    own designs; a test without cases runs in both.
+    """
+    if not PART:
+        return
+    elsewhere = [item for item in items if item.get_closest_marker("heavy") and not _is_here(item)]
+    config.hook.pytest_deselected(items=elsewhere)
+    items[:] = [item for item in items if item not in set(elsewhere)]
+
+
+def _is_here(item: pytest.Item) -> bool:
+    case = getattr(item, "callspec", None)
+    return case is None or zlib.crc32(case.id.encode()) % 2 == int(PART)

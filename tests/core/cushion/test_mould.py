@@ -21,6 +21,8 @@ from trimesh.ray.ray_triangle import RayMeshIntersector
 
 from .designs import cushioned
 
+pytestmark = pytest.mark.heavy
+
 HALVES = {"mould-a": 1.0, "mould-b": -1.0}
 
 

@@ -17,6 +17,8 @@ from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid, difference, shared_volume, union
 
+pytestmark = pytest.mark.heavy
+
 KINDS = {
     "printed": PortSettings(),
     "trapezoidal": PortSettings(kind="trapezoidal", diameter_mm=52),

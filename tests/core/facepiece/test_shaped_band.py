@@ -21,6 +21,8 @@ from sealwright.solids.soundness import soundness_of
 from .scenes import BARE, RADIUS_MM, SKINS, Scene, circle, plane, port_at
 from .test_contact_band import height
 
+pytestmark = pytest.mark.heavy
+
 BASE_MM = 1.5
 
 

@@ -20,7 +20,10 @@ from sealwright.solids.primitives import cylinder
 
 from .test_refusals import head, ply
 
-pytestmark = pytest.mark.skipif(os.name == "nt", reason="signals, pipes and devices of Unix")
+pytestmark = [
+    pytest.mark.heavy,
+    pytest.mark.skipif(os.name == "nt", reason="signals, pipes and devices of Unix"),
+]
 SLOW = 4.0
 """Of a second that is demanded: tests run beside each other on busy machines."""
 

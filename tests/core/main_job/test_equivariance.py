@@ -17,6 +17,8 @@ from .cases import scan_path
 from .oracles import distance
 from .wearers import marlo_head, random_pose
 
+pytestmark = pytest.mark.heavy
+
 SAME_MM = 1e-3  # the invariant's tolerance
 MIRROR = np.array([-1.0, 1.0, 1.0])
 NAMES = ("marlo", "face-m36", "raw-scan-a")

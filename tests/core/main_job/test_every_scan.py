@@ -5,6 +5,8 @@ All in one file, so that parallel test runs do not build the same masks twice.
 
 from __future__ import annotations
 
+import pytest
+
 from .contact import (
     test_body_touches_the_scan_across_the_whole_band,
     test_body_touches_the_scan_along_the_whole_seal_line,
@@ -25,6 +27,8 @@ from .wall import (
     test_wall_is_as_thick_as_asked,
     test_wall_is_nowhere_under_80_percent,
 )
+
+pytestmark = pytest.mark.heavy
 
 __all__ = [
     "test_body_touches_the_scan_across_the_whole_band",

@@ -22,6 +22,8 @@ from sealwright.report.schema import report_schema
 from .cases import scan_path
 from .oracles import closest, distance
 
+pytestmark = pytest.mark.heavy
+
 TIMED = re.compile(rb'"timings": \{.*?\}\s*,\s*"total_s": [\d.]+\s*\}', re.DOTALL)
 
 TIMED_HASH = re.compile(rb'"fit-report.json": \[\s*"[0-9a-f]{64}"\s*\]')

@@ -13,6 +13,8 @@ if sys.platform != "linux":
 from hostile_files import file_cases, option_cases
 from hostile_run import run_all
 
+pytestmark = pytest.mark.heavy
+
 
 @pytest.fixture(autouse=True)
 def elsewhere(tmp_path: Path, monkeypatch) -> None:

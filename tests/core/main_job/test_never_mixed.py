@@ -18,6 +18,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
@@ -29,6 +30,8 @@ from sealwright.jobs.refit_record import read_record
 from sealwright.jobs.source import Source, identity_of
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
+
+pytestmark = pytest.mark.heavy
 
 PEOPLE = ("Ana", "Ben", "Cleo")
 RECIPES = (Recipe(), Recipe(title="Other"))
@@ -255,8 +258,8 @@ def _wanted(told: Any) -> str:
     return f"{told['wearer']}|{told['scan_sha256']}|{told['recipe_sha256']}"
 
 
-EXAMPLES = int(os.environ.get("SEALWRIGHT_EXAMPLES", "20"))
-"""More in long runs; twenty take a few seconds."""
+EXAMPLES = int(os.environ.get("SEALWRIGHT_EXAMPLES", "12"))
+"""More in long runs."""
 
 Maker.TestCase.settings = settings(
     max_examples=EXAMPLES, stateful_step_count=18, deadline=None, suppress_health_check=list(HealthCheck)

@@ -24,6 +24,8 @@ from trials.campaign import case_of
 
 from .oracles import crossings
 
+pytestmark = pytest.mark.heavy
+
 WIDE = replace(Recipe(), band=replace(Recipe().band, width_mm=21.0))
 
 

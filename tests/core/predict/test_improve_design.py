@@ -26,6 +26,8 @@ from to_the_end import improve_design
 
 from .wearers import invented, sketched
 
+pytestmark = pytest.mark.heavy
+
 KEYS = ("seal_line.nose_drop_mm", "band.width_mm", "straps.upper_share")
 STEPS: list[Step] = []
 

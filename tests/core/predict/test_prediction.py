@@ -27,6 +27,8 @@ from trials.places import ROOT
 
 from .wearers import finished, head_a, invented, predicted, quick, scan, sketched
 
+pytestmark = pytest.mark.heavy
+
 BY_SIZE = (
     "peak_kpa",
     "mean_kpa",

@@ -31,6 +31,8 @@ from sealwright.solids.boolean import Solid, shared_volume
 from sealwright.solids.primitives import cuboid
 from trials.places import open_data
 
+pytestmark = pytest.mark.heavy
+
 LAYER_MM = 0.2
 DEMO, FACES = "demo", ("head-mean", "head-a", "face-m36")
 FREE = replace(Recipe(), chamber=replace(Recipe().chamber, overhang="free"))

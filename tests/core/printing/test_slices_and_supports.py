@@ -20,6 +20,8 @@ from sealwright.printing.walls import thinnest_wall
 from sealwright.solids.boolean import Solid
 from sealwright.solids.polygon import inside_edges
 
+pytestmark = pytest.mark.heavy
+
 M = manifold3d.Manifold
 PRINTER = PrinterSettings(overhang_limit_deg=45.0)
 

@@ -17,6 +17,8 @@ from .contexts import CONTEXTS, Context, context_of
 from .leaves import Leaf, leaves, with_leaf
 from .outputs import Flat, changes, flat
 
+pytestmark = pytest.mark.heavy
+
 LEAVES = list(leaves())
 
 

@@ -24,6 +24,8 @@ from sealwright.verdicts.measure import Examined
 
 from . import samples
 
+pytestmark = pytest.mark.heavy
+
 PICTURE = png_bytes(np.full((6, 8, 3), 200, dtype=np.uint8))
 
 

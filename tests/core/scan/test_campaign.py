@@ -20,6 +20,8 @@ from trials.campaign import Case, Outcome, case_of, outcome_of
 from trials.damage_more import FILE_KINDS, MESH_KINDS
 from trials.places import ROOT
 
+pytestmark = pytest.mark.heavy
+
 READ, PREPARED, PREVIEWED = range(10_000, 10_240), range(20_000, 20_006), range(30_004, 30_005)
 DESIGNED = range(2_220, 2_221)  # its band crosses a hole beside the bridge of the nose, the edge hangs in
 

@@ -10,7 +10,7 @@ from trials.calibration import WRONG_MM, outcomes
 SEEDS = range(28)
 """Four damaged scans, in poses of their own, of each of the seven with a truth; the tool takes 140."""
 
-pytestmark = pytest.mark.scans
+pytestmark = [pytest.mark.heavy, pytest.mark.scans]
 
 
 def test_few_are_refused_and_only_for_a_missing_landmark() -> None:

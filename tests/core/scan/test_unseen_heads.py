@@ -18,6 +18,8 @@ from trials.faces import VARIED, face_scan, truth
 
 from demo_scenes.crowd import KINDS, crowd_head
 
+pytestmark = pytest.mark.heavy
+
 UNSEEN = VARIED[1::2]
 INVENTED = (8, 9, 10, 11, 17, 19, 49, 53)
 """Numbers of invented heads that CI takes: every kind, smiling and with open jaws. `tools/reliability.py`
