@@ -131,7 +131,7 @@ def _best(lattice: SkinLattice, asked: LineAsked, proposal: _Proposal) -> SealLi
             found = replace(found, lacking=np.asarray(filled))
         if least is None or found.lacks < least.lacks:
             least = found
-    raise no_line(lattice, least)
+    raise no_line(lattice, least, proposal.against)
 
 
 def _wishes(lattice: SkinLattice, asked: LineAsked) -> Iterator[Wish]:

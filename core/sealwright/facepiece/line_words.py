@@ -56,21 +56,24 @@ def sector_names(points: Floats, landmarks: Mapping[str, Floats], stations: Bool
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
-def no_line(lattice: SkinLattice, least: Searched | None) -> DesignError:
+def no_line(lattice: SkinLattice, least: Searched | None, against: str) -> DesignError:
     """The refusal where there is no line: it names the skin that is missing, and from where to scan it.
 
     Parameters
     ----------
     lattice : the skin that was searched.
     least : the line that lacked least; None for none.
+    against : what was against the usual line.
     """
     if least is None:
         what = "No closed line round the mouth was found."
         return SealLineCrossing(what, "seal line", "Check the landmarks of nose, mouth and chin.")
     points = least.line.points
-    if least.near is not None and not least.lacking.any():
-        return least.near.refusal(points)
     bare = least.lacking if least.lacking.any() else least.folds
+    if least.near is not None and not least.lacking.any():
+        if against == TOO_NEAR:
+            return least.near.refusal(points)
+        bare = np.arange(len(points)) == least.near.station
     where = np.flatnonzero(bare)
     lacking = points[where]
     middle = lacking[int(np.argmin(np.linalg.norm(lacking - lacking.mean(axis=0), axis=1)))]
