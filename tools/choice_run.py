@@ -1,0 +1,58 @@
+"""Every choice of the hardware, every preset and random recipes on open faces: sound, or refused by name.
+
+``python tools/choice_run.py --faces head-a face-f26 --random 100`` prints a line for each case and the
+counts; it fails on a refusal that names no cause in the recipe, and on an assembly that is not sound.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections import Counter
+from pathlib import Path
+
+sys.path[:0] = [str(Path(__file__).resolve().parents[1] / "core"), str(Path(__file__).resolve().parent)]
+
+from sealwright.designing.prepare import prepare  # noqa: E402
+from sealwright.designing.prepared import Prepared  # noqa: E402
+from sealwright.progress import run_to_end  # noqa: E402
+from sealwright.recipe import Recipe  # noqa: E402
+from sealwright.scan.read.mesh_file import read_scan  # noqa: E402
+from sealwright.scan.reference.scale import scale_of  # noqa: E402
+from trials.choices import NOT_NAMED, every_choice, outcome, random_recipe, told  # noqa: E402
+from trials.places import open_data  # noqa: E402
+
+FACES = ("head-a", "head-b", "face-f26", "face-m36", "raw-scan-a", "sensor-scan-a")
+
+
+def face(name: str) -> Prepared:
+    """An open face, prepared."""
+    scan = read_scan(open_data(name))
+    scale = scale_of(scan.mesh, None, scan.stated_unit)
+    return run_to_end(prepare(scan.mesh, Recipe(), None, scale, adult=True))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--faces", nargs="+", default=list(FACES))
+    parser.add_argument("--random", type=int, default=0, help="so many random recipes on each face")
+    parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--only-random", action="store_true")
+    chosen = parser.parse_args()
+    counts: Counter[str] = Counter()
+    for name in chosen.faces:
+        prepared = face(name)
+        cases = [] if chosen.only_random else list(every_choice())
+        seeds = range(chosen.seed, chosen.seed + chosen.random)
+        cases += [(f"seed {seed}", random_recipe(seed)) for seed in seeds]
+        for case, recipe in cases:
+            result = outcome(prepared, recipe)
+            counts[result] += 1
+            print(told(f"{name}: {case}", result), flush=True)
+    print(dict(counts.most_common()))
+    bad = [result for result in counts if " " in result or result in NOT_NAMED]
+    raise SystemExit(f"Not sound and not named: {bad}" if bad else 0)
+
+
+if __name__ == "__main__":
+    main()

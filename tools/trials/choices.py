@@ -1,0 +1,125 @@
+"""Recipes that take every choice, and random ones; what becomes of each: sound, or a named refusal."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+from sealwright.designing.design import Design, make_design
+from sealwright.designing.prepared import Prepared
+from sealwright.errors import DesignError
+from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe
+from sealwright.recipe.file import recipe_from_json
+from sealwright.settings.fields import decided
+from sealwright.solids.boolean import shared_volume
+from sealwright.solids.crossings import crossing_pairs
+
+from .places import ROOT
+
+HARDWARE = ("ports", "exhalation", "holder", "straps", "allowance")
+OVERLAP_MM3 = 0.05  # threads and pressed parts touch; a ten-thousandth of the smallest part
+# Pressed on purpose: the fingers of a snapped frame stay bent when it is home, a soft ring is squeezed.
+_PRESSED = {frozenset(("holder", "retainer")), frozenset(("holder", "soft"))}
+NOT_NAMED = ("bad-solid", "boolean-failed", "not-converged")
+
+
+def every_choice() -> Iterator[tuple[str, Recipe]]:
+    """The default recipe with one choice taken otherwise, ports of 1 to 3, and the presets."""
+    yield from _choices(Recipe(), "")
+    for count in (2, 3):
+        first = Recipe().ports[0]
+        sides = [replace(first, turn_deg=turn, tilt_deg=10.0) for turn in (60.0, -60.0)]
+        yield f"{count} ports", replace(Recipe(), ports=(first, *sides[: count - 1]))
+    for path in sorted((ROOT / "blender_addon" / "recipes").glob("*.json")):
+        yield path.stem, recipe_from_json(path.read_text(encoding="utf-8"))
+
+
+def _choices(section: Any, path: str) -> Iterator[tuple[str, Any]]:
+    """Every copy of a section with another value of one choice or switch of its hardware."""
+    for field in decided(section):
+        name, kind, value = field.name, field.metadata["kind"], getattr(section, field.name)
+        key = f"{path}{name}"
+        if not path and name not in HARDWARE:
+            continue
+        if kind in ("choice", "switch"):
+            others = field.metadata["options"] if kind == "choice" else (not value,)
+            for other in others:
+                if other != value:
+                    yield f"{key}={other}", replace(section, **{name: other})
+        elif kind == "section":
+            for told, changed in _choices(value, f"{key}."):
+                yield told, replace(section, **{name: changed})
+        elif kind == "sections":
+            for told, changed in _choices(value[0], f"{key}[0]."):
+                yield told, replace(section, **{name: (changed, *value[1:])})
+
+
+def random_recipe(seed: int) -> Recipe:
+    """A recipe with a few hardware values drawn from their stated ranges."""
+    rng = np.random.default_rng(seed)
+    leaves = [leaf for name in HARDWARE for leaf in _leaves(getattr(Recipe(), name), (name,))]
+    recipe: Any = Recipe()
+    for number in rng.choice(len(leaves), size=int(rng.integers(2, 7)), replace=False):
+        way, field = leaves[int(number)]
+        recipe = _with(recipe, way, _drawn(field.metadata, rng))
+    return recipe  # type: ignore[no-any-return]
+
+
+def _leaves(section: Any, way: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:
+    if isinstance(section, tuple):
+        yield from _leaves(section[0], way)
+        return
+    for field in decided(section):
+        kind = field.metadata["kind"]
+        if kind == "section":
+            yield from _leaves(getattr(section, field.name), (*way, field.name))
+        elif kind in ("number", "integer", "choice", "switch"):
+            yield (*way, field.name), field
+
+
+def _drawn(meta: Any, rng: np.random.Generator) -> Any:
+    if meta["kind"] == "number":
+        return round(float(rng.uniform(meta["low"], meta["high"])), 2)
+    if meta["kind"] == "integer":
+        return int(rng.integers(meta["low"], meta["high"] + 1))
+    return bool(rng.integers(2)) if meta["kind"] == "switch" else str(rng.choice(meta["options"]))
+
+
+def _with(section: Any, way: tuple[str, ...], value: Any) -> Any:
+    if isinstance(section, tuple):
+        return (_with(section[0], way, value), *section[1:])
+    inner = value if len(way) == 1 else _with(getattr(section, way[0]), way[1:], value)
+    return replace(section, **{way[0]: inner})
+
+
+def outcome(prepared: Prepared, recipe: Recipe) -> str:
+    """The word "sound", the code of a refusal, or what is wrong with the assembly."""
+    try:
+        design = run_to_end(make_design(prepared, recipe))
+    except DesignError as refusal:
+        return refusal.code
+    return faults(design) or "sound"
+
+
+def faults(design: Design) -> str:
+    """What is wrong with the parts of a design, crossing triangles or two parts in one place; else ""."""
+    for name, solid in design.parts.items():
+        pairs = len(crossing_pairs(solid.mesh))
+        if pairs:
+            return f"{name} crosses itself in {pairs} places"
+    for one, two in combinations(design.parts, 2):
+        plain = frozenset(part.split("-")[0] for part in (one, two))
+        shared = shared_volume(design.parts[one], design.parts[two])
+        if shared > OVERLAP_MM3 and plain not in _PRESSED:
+            return f"{one} and {two} share {shared:.2f} mm3"
+    return ""
+
+
+def told(name: str, result: str) -> str:
+    """One line of a log."""
+    return json.dumps({"case": name, "outcome": result})
