@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import argparse
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -56,6 +56,17 @@ class Case:
     fit: FitRange
     to_close: TensionFound
     at_capillary: TensionFound
+
+
+def bare() -> Recipe:
+    """A rigid band of 15 mm on the skin itself, under four straps of 4 N."""
+    recipe = Recipe(cushion=CushionSettings(kind="none"))
+    return replace(
+        recipe,
+        band=replace(recipe.band, width_mm=15.0, thickness_mm=2.4),
+        straps=replace(recipe.straps, tension_n=4.0),
+        seal_line=replace(recipe.seal_line, smoothing_mm=5.0),
+    )
 
 
 def wearer() -> Prepared:
@@ -150,7 +161,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--pictures", type=Path, default=PICTURES, help="folder to write to")
     folder = parser.parse_args().pictures
-    prepared, recipe = wearer(), Recipe()
+    prepared, recipe = wearer(), bare()
     design = sketch(prepared, recipe)
     band = band_on_skin(design)
     pulls = list(strap_pulls(design, recipe.prediction.straps))

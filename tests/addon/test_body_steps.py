@@ -243,7 +243,7 @@ def test_recipe_files_presets_and_other_wearers(ext, head, tmp_path):
     assert wearer().recipe.band.width_mm == 13.5
     assert bpy.ops.sealwright.keep_preset(name="Narrow band") == {"FINISHED"}
     bpy.ops.sealwright.add_wearer(name="Ben")
-    assert wearer().recipe.band.width_mm == 15.0
+    assert wearer().recipe.band.width_mm == 22.0
     assert bpy.ops.sealwright.apply_preset(preset="Narrow-band") == {"FINISHED"}
     assert wearer().recipe.band.width_mm == 13.5
     wearer().recipe.band.width_mm = 20.0

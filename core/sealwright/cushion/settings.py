@@ -11,7 +11,7 @@ from ..tables import CushionRow, known_row, row_names, table
 KINDS = {"none": "none", "foam": "foam strip", "lip": "cast silicone lip", "liner": "printed soft liner"}
 """Kinds of cushion and their names for people."""
 
-_USUAL = {"foam": "foam_soft", "lip": "silicone_a_10", "liner": "tpu_foamed"}
+_USUAL = {"foam": "foam_upholstery", "lip": "silicone_a_10", "liner": "tpu_foamed"}
 _SEATING_PERCENT = {"foam": 10.0, "lip": 5.0, "liner": 5.0}  # foam seals when pressed together a little
 
 
@@ -19,9 +19,14 @@ _SEATING_PERCENT = {"foam": 10.0, "lip": 5.0, "liner": 5.0}  # foam seals when p
 class CushionSettings:
     """A soft layer between band and skin; the hard band stands off by what is left of it when seated."""
 
-    kind: str = choice("none", KINDS, "What lies between the hard band and the skin.")
+    kind: str = choice("foam", KINDS, "What lies between the hard band and the skin.")
     thickness_mm: float = quantity(
-        6.0, "mm", 0.5, 15.0, "Thickness of the cushion while nothing presses it; without a cushion unused."
+        8.0,
+        "mm",
+        0.5,
+        15.0,
+        "Thickness of the cushion while nothing presses it; without a cushion unused. Thick foam takes up "
+        "the scan's error at little pressure.",
     )
     material: str | None = optional_choice(
         row_names("cushions"), "The soft material; automatic takes the usual one of the kind."

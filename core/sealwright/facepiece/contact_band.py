@@ -36,13 +36,13 @@ class BandSettings:
     """The contact band."""
 
     width_mm: float = quantity(
-        15.0, "mm", 6.0, 30.0, "Width of the contact band; a wide band leaves fewer marks."
+        22.0, "mm", 6.0, 30.0, "Width of the contact band on the skin; a wide band leaves fewer marks."
     )
     inner_share: float = quantity(
         0.45, "1", 0.2, 0.8, "Share of the width on the mouth side of the seal line."
     )
     thickness_mm: float = quantity(
-        2.4, "mm", 1.2, 6.0, "Thickness of the band; whole nozzle lines print best."
+        2.0, "mm", 1.2, 6.0, "Thickness of the band; whole nozzle lines print best."
     )
     edge_radius_mm: float = quantity(
         3.5,

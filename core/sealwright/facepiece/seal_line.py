@@ -65,7 +65,11 @@ class SealLineSettings:
         "Move the proposal out, 5 mm at most, where the band would reach overhanging skin beside the nose.",
     )
     smoothing_mm: float = quantity(
-        5.0, "mm", 0.0, 15.0, "Smoothing length along the line; 0 keeps the plain spline."
+        8.0,
+        "mm",
+        0.0,
+        15.0,
+        "Smoothing length along the line; 0 keeps the plain spline. A wide band folds round a tight bend.",
     )
     control_points: tuple[tuple[float, float, float], ...] | None = points(
         "Control points in the face frame, in order round the mouth; automatic takes the proposal."

@@ -50,7 +50,7 @@ class StrapSettings:
     up_the_wall_mm: float = quantity(
         12.0, "mm", 8.0, 30.0, "From the band's underside down the wall to the middle of a lug."
     )
-    tension_n: float = quantity(4.0, "N", 0.5, 30.0, "Expected pull of one strap end.")
+    tension_n: float = quantity(4.5, "N", 0.5, 30.0, "Expected pull of one strap end.")
     lug: LugSettings = section(LugSettings, "The lugs.")
 
 

@@ -11,7 +11,7 @@ from ..cushion.settings import cushion_of
 from ..designing.design import Design
 from ..designing.prepared import Prepared
 from ..face.surface import FaceSurface
-from ..facepiece.contact_band import ContactBand
+from ..facepiece.contact_band import ContactBand, grid_normals
 from ..facepiece.quick_tube import no_band
 from ..facepiece.seal_line import SealLine
 from ..mesh import Floats
@@ -20,6 +20,10 @@ from ..physics.patch import ContactPatch
 from ..physics.regions import face_regions
 from ..physics.skin_map import site_mix
 from ..solids.distance import MeshDistance
+
+_EVEN_STATIONS = 2.0  # over which the normals of a band are evened out
+_DEEPEST_MM = 30.0  # skin further under a band is not looked for
+_BISECTIONS = 25
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,6 +69,12 @@ def band_on_skin(design: Design) -> BandOnSkin:
     soft = cushion_of(design.recipe.cushion).thickness_mm
     if design.fit is None:
         return lay_band(design.prepared, design.band, soft)
+    if design.band.stand_off.rounded_mm is not None:
+        # The nearest skin of many places may be one ridge; square under them it is theirs alone.
+        rows = design.band.grid[:, design.band.contact]
+        places = skin_under(design.prepared.face, rows)
+        apart = MeshDistance(design.parts["body"].mesh).to(places.reshape(-1, 3)).reshape(places.shape[:2])
+        return _laid(design.prepared, places, apart - soft, design.fit.across)
     # The check measures from the wanted stand-off; the springs want the gap itself.
     chart = design.prepared.face.chart
     gap = design.fit.gap + design.band.stand_off.at_points(chart, design.fit.places) - soft
@@ -86,12 +96,21 @@ def require_line(design: Design) -> SealLine:
 def lay_band(prepared: Prepared, band: ContactBand, cushion_mm: float = 0.0) -> BandOnSkin:
     """A band that is taken as trimmed by the skin exactly, at its stand-off; a cushion fills some of that."""
     rows = band.grid[:, band.contact]
-    if band.stand_off.rounded_mm is None:
-        places = prepared.face.drop_on_skin(rows)
-    else:  # far off, and so not below along the rays
-        places = MeshDistance(prepared.face.mesh).closest(rows.reshape(-1, 3))[2].reshape(rows.shape)
+    far = band.stand_off.rounded_mm is not None
+    places = skin_under(prepared.face, rows) if far else prepared.face.drop_on_skin(rows)
     gap = band.stand_off.at_points(prepared.face.chart, places) - cushion_mm
     return _laid(prepared, places, gap, band.across_mm[band.contact])
+
+
+def skin_under(face: FaceSurface, rows: Floats) -> Floats:
+    """Skin (n, k, 3) square under rows (n, k, 3) that stand off it: where a cushion's columns end."""
+    down = -grid_normals(rows, _EVEN_STATIONS)
+    low, high = np.zeros(rows.shape[:2]), np.full(rows.shape[:2], _DEEPEST_MM)
+    for _ in range(_BISECTIONS):
+        middle = 0.5 * (low + high)
+        outside = face.height_of(rows + down * middle[..., None]) > 0.0
+        low, high = np.where(outside, middle, low), np.where(outside, high, middle)
+    return face.drop_on_skin(rows + down * low[..., None])
 
 
 def _laid(prepared: Prepared, places: Floats, gap: Floats, across: Floats) -> BandOnSkin:

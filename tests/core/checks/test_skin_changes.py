@@ -7,12 +7,12 @@ from functools import cache
 
 import numpy as np
 import pytest
+from bare import BARE_BAND, BARE_LINE
 from main_job.wearers import marlo_prepared
 from sealwright.designing.prepared import Prepared
 from sealwright.errors import Remark, Where
 from sealwright.face.surface import face_chart, face_surface
-from sealwright.facepiece.contact_band import BandSettings
-from sealwright.facepiece.seal_line import SealLine, SealLineSettings
+from sealwright.facepiece.seal_line import SealLine
 from sealwright.facepiece.seal_line_proposal import seal_line
 from sealwright.mesh import TriMesh
 from sealwright.trust.skin_changes import SkinChanges, changes_under_seal
@@ -24,7 +24,7 @@ RADIUS_MM = 5.0  # of the holes that are cut into the skin
 @cache
 def line() -> SealLine:
     face = marlo_prepared()
-    return seal_line(face.face, face.landmarks, SealLineSettings(), 192, BandSettings().inner_mm)
+    return seal_line(face.face, face.landmarks, BARE_LINE, 192, BARE_BAND.inner_mm)
 
 
 def with_skin(skin: TriMesh) -> Prepared:
@@ -32,7 +32,7 @@ def with_skin(skin: TriMesh) -> Prepared:
 
 
 def changed(prepared: Prepared) -> SkinChanges:
-    return changes_under_seal(prepared, line(), BandSettings(), seal_trust(prepared, line(), BandSettings()))
+    return changes_under_seal(prepared, line(), BARE_BAND, seal_trust(prepared, line(), BARE_BAND))
 
 
 def test_clean_skin_is_as_scanned() -> None:

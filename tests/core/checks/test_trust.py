@@ -7,11 +7,11 @@ from functools import cache
 
 import numpy as np
 import pytest
+from bare import BARE_BAND, BARE_LINE, bare_recipe
 from main_job.wearers import marlo_prepared
 from sealwright.designing.prepared import Prepared
 from sealwright.face.surface import face_chart, face_surface
-from sealwright.facepiece.contact_band import BandSettings
-from sealwright.facepiece.seal_line import SealLine, SealLineSettings
+from sealwright.facepiece.seal_line import SealLine
 from sealwright.facepiece.seal_line_proposal import seal_line
 from sealwright.facepiece.sectors import SECTORS, sectors_of
 from sealwright.mesh import Floats, TriMesh, joined
@@ -33,7 +33,7 @@ STATIONS = 320
 def line() -> SealLine:
     """Marlo's seal line; the harmed scans below are judged along this one."""
     face = marlo_prepared()
-    return seal_line(face.face, face.landmarks, SealLineSettings(), STATIONS, BandSettings().inner_mm)
+    return seal_line(face.face, face.landmarks, BARE_LINE, STATIONS, BARE_BAND.inner_mm)
 
 
 @cache
@@ -57,7 +57,7 @@ def with_skin(skin: TriMesh) -> Prepared:
 
 
 def judged(prepared: Prepared) -> SealTrust:
-    return seal_trust(prepared, line(), BandSettings())
+    return seal_trust(prepared, line(), BARE_BAND)
 
 
 def moved(vertices: np.ndarray, by: Floats) -> TriMesh:
@@ -89,13 +89,10 @@ def test_clean_head_is_good_everywhere() -> None:
 def test_clean_open_data_are_good_everywhere(name: str) -> None:
     from sealwright.jobs.make import Source, prepare_source
     from sealwright.progress import run_to_end
-    from sealwright.recipe import Recipe
 
-    prepared = run_to_end(prepare_source(Source(open_data(name)), Recipe()))
-    found = seal_line(
-        prepared.face, prepared.landmarks, SealLineSettings(), STATIONS, BandSettings().inner_mm
-    )
-    assert troubled(seal_trust(prepared, found, BandSettings())) == {}
+    prepared = run_to_end(prepare_source(Source(open_data(name)), bare_recipe()))
+    found = seal_line(prepared.face, prepared.landmarks, BARE_LINE, STATIONS, BARE_BAND.inner_mm)
+    assert troubled(seal_trust(prepared, found, BARE_BAND)) == {}
 
 
 @pytest.mark.scans
@@ -103,13 +100,10 @@ def test_stubble_of_the_raw_scan_is_seen() -> None:
     """Its notes speak of stubble; jaws and chin are where it grows, the nose bridge is smooth."""
     from sealwright.jobs.make import Source, prepare_source
     from sealwright.progress import run_to_end
-    from sealwright.recipe import Recipe
 
-    prepared = run_to_end(prepare_source(Source(open_data("raw-scan-a")), Recipe()))
-    found = seal_line(
-        prepared.face, prepared.landmarks, SealLineSettings(), STATIONS, BandSettings().inner_mm
-    )
-    trust = seal_trust(prepared, found, BandSettings())
+    prepared = run_to_end(prepare_source(Source(open_data("raw-scan-a")), bare_recipe()))
+    found = seal_line(prepared.face, prepared.landmarks, BARE_LINE, STATIONS, BARE_BAND.inner_mm)
+    trust = seal_trust(prepared, found, BARE_BAND)
     hairy = {s.sector for s in trust.sectors if any("stubble" in r.text for r in s.reasons)}
     # Which of them depends on where the line runs under the chin; nowhere else is there stubble.
     assert hairy and hairy <= {"left jaw", "chin", "right jaw"}
@@ -167,7 +161,7 @@ def test_hole_beside_the_band_harms_nothing() -> None:
 def test_border_of_the_scan_beside_one_sector(left_mm: float, verdict: str) -> None:
     """The scan ends some mm outside the band, which reaches 8.25 mm from the line, all along one cheek."""
     skin, (sector, away) = marlo_prepared().skin, near_sector()
-    outer = BandSettings().width_mm * (1.0 - BandSettings().inner_share)
+    outer = BARE_BAND.width_mm * (1.0 - BARE_BAND.inner_share)
     # Everything behind this sector goes, back to where the chart ends, so that no hole is left to fill.
     gone = (sector == SECTORS.index("left mouth side")) & (away > outer + left_mm)
     gone &= skin.vertices[:, 0] > 0
@@ -223,9 +217,9 @@ def test_repaired_spikes_are_named_where_they_were() -> None:
 
 def test_coarse_scan_is_named() -> None:
     limits = TrustSettings(spacing_mm=0.5)
-    trust = seal_trust(marlo_prepared(), line(), BandSettings(), limits)
+    trust = seal_trust(marlo_prepared(), line(), BARE_BAND, limits)
     assert all("apart" in s.reasons[0].text for s in trust.sectors)
-    noisy_too = seal_trust(with_skin(noisy("left jaw", 0.3)), line(), BandSettings(), limits)
+    noisy_too = seal_trust(with_skin(noisy("left jaw", 0.3)), line(), BARE_BAND, limits)
     assert not any("stubble" in r.text for s in noisy_too.sectors for r in s.reasons)
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import bare_recipe
 from physics.closed_forms import modulus_from_shore_a
 from predict.wearers import invented
 from sealwright.cushion.settings import KINDS, CushionSettings, cushion_of
@@ -63,7 +64,7 @@ def test_modulus_of_a_solid_elastomer_is_that_of_its_hardness() -> None:
 def test_band_stands_off_by_what_is_left_of_a_seated_cushion() -> None:
     foam = replace(Recipe(), cushion=CushionSettings(kind="foam", thickness_mm=8.0))
     assert seated_band(foam).stand_off_mm == pytest.approx(7.2)
-    assert seated_band(Recipe(cushion=CushionSettings(thickness_mm=8.0))).stand_off_mm == 0.0
+    assert seated_band(Recipe(cushion=CushionSettings(kind="none", thickness_mm=8.0))).stand_off_mm == 0.0
     lip = Recipe(cushion=CushionSettings(kind="lip", thickness_mm=4.0))
     assert seated_band(lip).stand_off_mm == pytest.approx(3.8)
     kept = replace(foam, band=replace(foam.band, stand_off_mm=-0.5))
@@ -76,8 +77,8 @@ def test_unpressed_cushion_reaches_into_the_skin_by_its_seating() -> None:
     band = band_on_skin(sketch(invented(), recipe))
     assert np.median(band.gap_mm) == pytest.approx(-1.0, abs=1e-9)
     layer = assumed_of(recipe).contact.foundation.gasket
-    assert (layer.thickness_mm, layer.modulus_kpa) == (5.0, ROWS["foam_soft"]["modulus_kpa"]["value"])
-    assert assumed_of(Recipe()).contact.foundation.gasket.thickness_mm == 0.0
+    assert (layer.thickness_mm, layer.modulus_kpa) == (5.0, ROWS["foam_upholstery"]["modulus_kpa"]["value"])
+    assert assumed_of(bare_recipe()).contact.foundation.gasket.thickness_mm == 0.0
 
 
 def test_material_of_another_kind_is_refused_with_those_that_fit() -> None:

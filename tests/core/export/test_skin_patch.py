@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
+from bare import bare_recipe
 from scipy.spatial import cKDTree
 from sealwright.designing.prepare import design, run_to_end
 from sealwright.designing.skin_patch import (
@@ -18,10 +19,9 @@ from sealwright.designing.skin_patch import (
     skin_patch,
 )
 from sealwright.errors import LandmarkMissing
-from sealwright.recipe import Recipe
 from sealwright.solids.polygon import closed_edges, inside_edges
 
-TUBE = replace(Recipe(), kind="tube")
+TUBE = replace(bare_recipe(), kind="tube")
 
 
 @pytest.fixture(scope="module")

@@ -9,12 +9,12 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import bare_recipe
 from sealwright.designing.prepare import Design, design
 from sealwright.facepiece.body import shell_solid, with_fittings
 from sealwright.hardware.options import PortSettings
 from sealwright.hardware.port_parts import PortParts
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid, difference, shared_volume, union
 
 pytestmark = pytest.mark.heavy
@@ -30,8 +30,8 @@ KINDS = {
 
 
 def made(marlo, connection: PortSettings) -> Design:
-    place = replace(Recipe().ports[0], connection=connection)
-    return run_to_end(design(marlo, replace(Recipe(), ports=(place,)), "preview"))
+    place = replace(bare_recipe().ports[0], connection=connection)
+    return run_to_end(design(marlo, replace(bare_recipe(), ports=(place,)), "preview"))
 
 
 def bored_last(shell: Solid, parts: PortParts, frame: np.ndarray) -> Solid:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import BARE_BAND
 from face.shapes import sphere, surface_of
 from sealwright.checks.fit import check_fit
 from sealwright.errors import DoesNotFit, OffTheScan
@@ -129,7 +130,7 @@ def test_band_off_the_scan_is_refused_with_the_place() -> None:
     torn = surface_of(face.chart, hole)
     line = line_through(face, circle(face), 96, 5.0)
     with pytest.raises(OffTheScan, match="leaves the scanned skin along") as refusal:
-        contact_band(torn, line, BandSettings(), Fillet(5.0, 72.0), 3.0)
+        contact_band(torn, line, BARE_BAND, Fillet(5.0, 72.0), 3.0)
     assert abs(refusal.value.where.point[0] - 45.0) < 6.0
     assert len(refusal.value.where.indices) > 0
 

@@ -12,6 +12,7 @@ from functools import cache
 import numpy as np
 import pytest
 import trimesh
+from bare import bare_recipe
 from main_job.wearers import marlo_prepared
 from sealwright.designing.body import Built, build_body, require_uncut, trimmed_rim
 from sealwright.designing.context import Context, context_of
@@ -31,7 +32,7 @@ from sealwright.stage_cache import stage_name
 
 def asked() -> Recipe:
     """A printer that takes 45 degrees: the wall then stays off the skin, and the body is built in two."""
-    return replace(Recipe(), printer=replace(Recipe().printer, overhang_limit_deg=45.0))
+    return replace(bare_recipe(), printer=replace(bare_recipe().printer, overhang_limit_deg=45.0))
 
 
 @cache
@@ -164,6 +165,6 @@ def test_an_edit_of_the_wall_gives_what_a_fresh_build_gives() -> None:
     assert edited.clearance.nearest_mm == fresh.clearance.nearest_mm
     thinner = run_to_end(design(marlo_prepared(), with_wall(2.0), cache=kept))
     assert thinner.parts["body"].volume < 0.9 * edited.parts["body"].volume
-    narrow = replace(with_wall(2.8), band=replace(Recipe().band, width_mm=15.5))
+    narrow = replace(with_wall(2.8), band=replace(bare_recipe().band, width_mm=15.5))
     run_to_end(design(marlo_prepared(), narrow, cache=kept))
     assert kept_of(kept) is not rim

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import BARE_LINE
 from face.shapes import plane, sphere
 from sealwright.errors import LandmarkMissing, OffTheScan, SealLineCrossing
 from sealwright.facepiece.seal_line import SealLineSettings, line_through
@@ -82,7 +83,7 @@ def test_control_point_off_the_scan_is_refused_with_its_number(marlo) -> None:
 def test_missing_landmark_is_named(marlo) -> None:
     without = {name: p for name, p in marlo.landmarks.items() if name != "alare_left"}
     with pytest.raises(LandmarkMissing, match="alare_left") as refusal:
-        propose_control_points(marlo.face, without, SealLineSettings())
+        propose_control_points(marlo.face, without, BARE_LINE)
     assert refusal.value.where.key == "alare_left"
 
 
@@ -120,7 +121,7 @@ def test_line_may_pass_in_front_of_the_chin(marlo) -> None:
 
 def test_distances_follow_the_size_of_the_face(marlo) -> None:
     fixed = SealLineSettings(follow_size=False)
-    control, _ = propose_control_points(marlo.face, marlo.landmarks, SealLineSettings())
+    control, _ = propose_control_points(marlo.face, marlo.landmarks, BARE_LINE)
     size = np.linalg.norm(np.subtract(marlo.landmarks["sellion"], marlo.landmarks["menton"])) / 115.0
     grown = replace(
         fixed,

@@ -7,6 +7,7 @@ from dataclasses import replace
 import networkx as nx
 import numpy as np
 import pytest
+from bare import bare_recipe
 from face.shapes import HEAD, sphere
 from sealwright.designing.prepare import prepare
 from sealwright.errors import OffTheScan
@@ -17,7 +18,6 @@ from sealwright.facepiece.line_features import too_near
 from sealwright.facepiece.line_on_skin import LineAsked, line_on_skin
 from sealwright.facepiece.sectors import SECTORS
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 from trials.crops import crop_of
 from trials.line_oracle import line_exists, narrowest_half_mm
 
@@ -88,7 +88,7 @@ SEEDS = (6, 22, 33, 38, 49)
 @pytest.mark.parametrize("seed", SEEDS)
 def test_there_is_a_line_where_brute_force_finds_one_else_the_missing_skin_is_named(seed: int) -> None:
     """A few of the 200 crops of tools/line_trial.py, the line without its mask."""
-    crop, recipe = crop_of(seed), Recipe()
+    crop, recipe = crop_of(seed), bare_recipe()
     prepared = run_to_end(prepare(crop.mesh, recipe, crop.landmarks, adult=True))
     face, marks = prepared.face, prepared.landmarks
     brute = line_exists(face, marks, narrowest_half_mm(recipe.band.width_mm, recipe.band.inner_share))

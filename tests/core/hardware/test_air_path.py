@@ -13,6 +13,7 @@ from functools import cache
 import numpy as np
 import pytest
 import trimesh
+from bare import bare_recipe
 from predict.wearers import finished
 from sealwright.face.face_solid import face_solid
 from sealwright.face.stand_off import StandOff
@@ -20,13 +21,12 @@ from sealwright.hardware.allowance import allowance_of
 from sealwright.hardware.glue_groove import groove_volume_mm3
 from sealwright.hardware.holder import HolderParts, make_holder
 from sealwright.hardware.outlines import seat_of
-from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid, difference, pieces, shared_volume, union
 from sealwright.solids.primitives import cuboid, cylinder, tube
 
 from .gauges import turned
 
-RECIPE = Recipe()  # of the finished design
+RECIPE = bare_recipe()  # of the finished design
 LIFT_MM = 0.05  # the cap is not screwed quite home, so that only the ring can hold the joint
 PRESS_MM = 0.05  # what the skin is pressed into the band, and the medium into its glue
 

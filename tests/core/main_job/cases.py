@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import trimesh
+from bare import bare_recipe
 from scipy.spatial import cKDTree
 from sealwright.designing.design import Design
 from sealwright.designing.prepare import design
@@ -89,7 +90,7 @@ def _marlo_file(name: str, folder: Path) -> Path:
 
 def case_of(name: str, folder: Path, recipe: Recipe | None = None, quality: str = "final") -> Case:
     """Read, prepare and design a scan."""
-    path, recipe = scan_path(name, folder), recipe or Recipe()
+    path, recipe = scan_path(name, folder), recipe or bare_recipe()
     prepared = run_to_end(prepare_source(Source(path), recipe))
     made = run_to_end(design(prepared, recipe, quality))
     scan = trimesh.load(path, process=False)

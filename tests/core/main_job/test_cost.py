@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import trimesh
+from bare import bare_recipe
 from sealwright.designing.prepare import design, prepare
 from sealwright.designing.prepared import Prepared
 from sealwright.face import rasterise
 from sealwright.face.surface import FaceSurface, face_surface
 from sealwright.mesh import TriMesh
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 
 from .wearers import marlo_head
 
@@ -55,7 +55,7 @@ def test_triangles_outside_the_mask_region_take_no_part(marlo: Prepared, counted
     heavy = finer(heavy, (heavy.corners[..., 1] > 130.0).all(axis=1))
     assert len(heavy.faces) > 1.5 * len(head.faces)
     for mesh in (head, heavy):
-        run_to_end(prepare(mesh, Recipe()))
+        run_to_end(prepare(mesh, bare_recipe()))
     # 1 %: the face is searched on other samples, so the frame differs by a hair
     assert counted[1][0] <= 1.01 * counted[0][0]
     assert counted[1][1] <= 1.01 * counted[0][1]
@@ -68,7 +68,7 @@ def test_body_is_no_heavier_on_a_finer_scan(marlo: Prepared) -> None:
     for _ in range(3):
         face: FaceSurface = face_surface(mesh, marlo.face.chart)
         prepared = Prepared(face, marlo.landmarks, marlo.confidence, np.eye(4), "mm", 1.0, 1.0, mesh)
-        sizes.append(len(run_to_end(design(prepared, Recipe(), "preview")).parts["body"].mesh.faces))
+        sizes.append(len(run_to_end(design(prepared, bare_recipe(), "preview")).parts["body"].mesh.faces))
         mesh = finer(mesh)
     # 1 %: the same skin, rays that meet edges of other triangles
     assert sizes[1:] == pytest.approx([sizes[0]] * 2, rel=0.01)

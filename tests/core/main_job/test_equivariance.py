@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from bare import bare_recipe
 from scipy.spatial.transform import Rotation
 from sealwright.designing.design import Design
 from sealwright.designing.prepare import design, prepare
 from sealwright.designing.prepared import Prepared
 from sealwright.mesh import TriMesh
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe, ScanSettings
+from sealwright.recipe import ScanSettings
 from sealwright.scan.read.mesh_file import read_scan
 
 from .cases import scan_path
@@ -25,8 +26,8 @@ NAMES = ("marlo", "face-m36", "raw-scan-a")
 
 
 def made(mesh: TriMesh, quality: str = "preview") -> tuple[Prepared, Design]:
-    prepared = run_to_end(prepare(mesh, Recipe()))
-    return prepared, run_to_end(design(prepared, Recipe(), quality))
+    prepared = run_to_end(prepare(mesh, bare_recipe()))
+    return prepared, run_to_end(design(prepared, bare_recipe(), quality))
 
 
 @pytest.fixture(scope="module", params=NAMES)
@@ -80,7 +81,7 @@ def test_landmarks_and_solids_are_the_same_from_another_unit(
     scan: TriMesh, base: tuple[Prepared, Design]
 ) -> None:
     inches = TriMesh(scan.vertices / 25.4, scan.faces)
-    prepared = run_to_end(prepare(inches, Recipe()))
+    prepared = run_to_end(prepare(inches, bare_recipe()))
     assert prepared.unit == "in"
     assert prepared.scan_to_design[:3, :3] / 25.4 == pytest.approx(base[0].scan_to_design[:3, :3], abs=1e-9)
     for name, point in base[0].landmarks.items():
@@ -92,7 +93,7 @@ def test_order_of_triangles_and_vertices_matters_little(scan: TriMesh, base: tup
     place, row = rng.permutation(len(scan.vertices)), rng.permutation(len(scan.faces))
     where = np.argsort(place).astype(np.int32)
     shuffled = TriMesh(scan.vertices[place], np.ascontiguousarray(where[scan.faces[row]]))
-    prepared = run_to_end(prepare(shuffled, Recipe()))
+    prepared = run_to_end(prepare(shuffled, bare_recipe()))
     # The face is searched on every few vertex, so landmarks move within their own uncertainty; the
     # demand on them is 6 mm. The frame, which rests on all of them, turns by less than half a degree.
     for name, point in base[0].landmarks.items():
@@ -104,7 +105,8 @@ def test_order_of_triangles_and_vertices_matters_little(scan: TriMesh, base: tup
 def test_wearer_scale_grows_the_face_and_nothing_else() -> None:
     mesh = marlo_head().mesh
     small, large = (
-        run_to_end(prepare(mesh, Recipe(scan=ScanSettings(wearer_scale=factor)))) for factor in (1.0, 1.01)
+        run_to_end(prepare(mesh, bare_recipe(scan=ScanSettings(wearer_scale=factor))))
+        for factor in (1.0, 1.01)
     )
     for name, point in small.landmarks.items():
         assert large.landmarks[name] == pytest.approx(1.01 * point, abs=1e-6)

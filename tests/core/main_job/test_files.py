@@ -14,9 +14,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
+from bare import bare_recipe
 from jsonschema import Draft202012Validator
 from sealwright.jobs.cli import main
-from sealwright.recipe import Recipe, recipe_from_json
+from sealwright.recipe import recipe_from_json
 from sealwright.report.schema import report_schema
 
 from .cases import scan_path
@@ -116,7 +117,7 @@ def test_every_file_says_whose_it_is(scan: Path, folders: tuple[Path, Path]) -> 
 
 
 def test_recipe_beside_the_parts_is_the_one_used(folders: tuple[Path, Path]) -> None:
-    assert recipe_from_json((folders[0] / "recipe.json").read_text()) == Recipe()
+    assert recipe_from_json((folders[0] / "recipe.json").read_text()) == bare_recipe()
 
 
 def test_anybody_can_check_the_fit_from_the_files_alone(scan: Path, folders: tuple[Path, Path]) -> None:

@@ -8,12 +8,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import trimesh
-from predict.wearers import finished
+from bare import bare_recipe
+from predict.wearers import finished, invented
 from scipy.spatial import cKDTree
 from sealwright.checks.wall import clear_side
+from sealwright.designing.design import make_design
 from sealwright.facepiece.clearance_field import RISE
 from sealwright.printing.printer import PrinterSettings
-from sealwright.recipe import Recipe
+from sealwright.progress import run_to_end
 
 PETG_G_MM3 = 1.27e-3  # materials table
 
@@ -26,9 +28,10 @@ def test_overhang_limit_follows_layer_and_line() -> None:
     assert PrinterSettings(overhang_limit_deg=41.0).overhang_deg == 41.0  # what a test print showed
 
 
-def test_default_is_light_and_its_lever_short() -> None:
-    # By trimesh's own integrals. Before: 183 g, 68 N mm, 46 mm in front of the lips.
-    design = finished()
+@pytest.mark.parametrize("cushioned", [True, False])
+def test_default_is_light_and_its_lever_short(cushioned: bool) -> None:
+    # By trimesh's own integrals. Before: 183 g, 68 N mm, 46 mm in front of the lips. The bare band also.
+    design = run_to_end(make_design(invented(), bare_recipe())) if cushioned else finished()
     total, moment = 0.0, 0.0
     for solid in design.parts.values():
         mesh = trimesh.Trimesh(solid.mesh.vertices, solid.mesh.faces, process=False)
@@ -43,7 +46,7 @@ def test_default_is_light_and_its_lever_short() -> None:
 def test_wall_keeps_the_clearance_that_is_asked() -> None:
     # Random places on the wall beyond the fillet's rows, by trimesh, against the skin of nose and lips that
     # lies away from the band; 0.1 mm is what the design allows itself, 0.1 mm what the places miss.
-    design, recipe = finished(), Recipe()
+    design, recipe = finished(), bare_recipe()
     side = clear_side(design.shell)[:, 3:]
     n, k = side.shape[:2]
     index = np.arange(n * k).reshape(n, k)
@@ -65,7 +68,7 @@ def test_what_the_maker_fixes_stays(key: str) -> None:
     from sealwright.progress import run_to_end
 
     value = {"tilt_deg": 10.0, "raise_mm": 4.0}[key]
-    recipe = Recipe()
+    recipe = bare_recipe()
     fixed = replace(recipe, ports=(replace(recipe.ports[0], **{key: value}),))
     design = run_to_end(make_design(finished().prepared, fixed, "sketch"))
     axis, origin = design.ports[0].frame[:3, 2], design.ports[0].frame[:3, 3]

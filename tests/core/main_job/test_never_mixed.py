@@ -34,7 +34,7 @@ from sealwright.recipe import Recipe
 pytestmark = pytest.mark.heavy
 
 PEOPLE = ("Ana", "Ben", "Cleo")
-RECIPES = (Recipe(), Recipe(title="Other"))
+RECIPES = (bare_recipe(), bare_recipe(title="Other"))
 
 
 class Killed(BaseException):

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import trimesh
+from bare import bare_recipe
 from face.shapes import HEAD, sheet_mesh, sphere
 from sealwright.designing.prepare import design
 from sealwright.designing.prepared import Prepared
@@ -19,7 +20,7 @@ from sealwright.jobs.cli import main
 from sealwright.jobs.make import Source, prepare_source
 from sealwright.mesh import TriMesh
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe, recipe_from_json
+from sealwright.recipe import recipe_from_json
 from sealwright.scan.landmark_names import DEFINITIONS
 
 from .wearers import marlo_head
@@ -128,7 +129,7 @@ def test_bad_scan_is_refused_and_leaves_nothing(make_file, codes, words, tmp_pat
     path = make_file(tmp_path)
     before = sorted(tmp_path.rglob("*"))
     with pytest.raises(DesignError) as refusal:
-        run_to_end(prepare_source(Source(path), Recipe()))
+        run_to_end(prepare_source(Source(path), bare_recipe()))
     assert refusal.value.code in codes
     assert re.search(words, refusal.value.what)
     assert refusal.value.where.role
@@ -144,7 +145,7 @@ def test_bad_scan_is_refused_and_leaves_nothing(make_file, codes, words, tmp_pat
 
 def test_missing_file_is_refused(tmp_path: Path) -> None:
     with pytest.raises(DesignError) as refusal:
-        run_to_end(prepare_source(Source(tmp_path / "none.ply"), Recipe()))
+        run_to_end(prepare_source(Source(tmp_path / "none.ply"), bare_recipe()))
     assert refusal.value.code == "unreadable-file"
     assert refusal.value.where.key == "none.ply"
 
@@ -165,7 +166,7 @@ def test_mixed_up_unit_is_refused_and_the_likely_one_named(
     mm = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}[true_unit]
     path = ply(tmp_path / "head.ply", head().vertices / mm, head().faces)
     with pytest.raises(DesignError) as refusal:
-        run_to_end(prepare_source(Source(path, unit=said), Recipe()))
+        run_to_end(prepare_source(Source(path, unit=said), bare_recipe()))
     assert refusal.value.code == "implausible-size"
     assert likely in refusal.value.what
     assert f"--unit {true_unit}" in refusal.value.fix
@@ -174,7 +175,7 @@ def test_mixed_up_unit_is_refused_and_the_likely_one_named(
 def test_size_of_no_face_is_refused(tmp_path: Path) -> None:
     path = ply(tmp_path / "head.ply", head().vertices / 300_000.0, head().faces)
     with pytest.raises(DesignError) as refusal:
-        run_to_end(prepare_source(Source(path), Recipe()))
+        run_to_end(prepare_source(Source(path), bare_recipe()))
     assert refusal.value.code == "implausible-size"
     assert "no usual unit" in refusal.value.what
 
@@ -185,7 +186,7 @@ def test_scan_wound_inside_out_is_put_right_and_said(tmp_path: Path) -> None:
         ply(tmp_path / name, head().vertices, faces)
         for name, faces in (("a.ply", head().faces), ("b.ply", head().faces[:, ::-1]))
     )
-    good, turned = (run_to_end(prepare_source(Source(p), Recipe())) for p in (there, back))
+    good, turned = (run_to_end(prepare_source(Source(p), bare_recipe())) for p in (there, back))
     assert turned.face.radii == pytest.approx(good.face.radii, abs=1e-3, nan_ok=True)
     said = [r.text for r in turned.remarks if "inside" in r.text or "inward" in r.text or "turned" in r.text]
     assert said
@@ -251,14 +252,14 @@ def narrow_head(folder: Path, half_mm: float) -> Prepared:
     near = {n: p for n, p in marlo_head().landmarks.items() if n in DEFINITIONS and abs(p[0]) < half_mm - 2.0}
     file = folder / "marks.json"
     file.write_text(json.dumps({name: (stand @ p).tolist() for name, p in near.items()}))
-    return run_to_end(prepare_source(Source(path, landmarks=file), Recipe()))
+    return run_to_end(prepare_source(Source(path, landmarks=file), bare_recipe()))
 
 
 def test_scan_without_skin_for_any_line_is_refused_with_the_skin_that_is_missing(tmp_path: Path) -> None:
     """Cropped close to the mouth corners (25 mm): 8 mm beside them no band of 10 mm has skin."""
     prepared = narrow_head(tmp_path, 33.0)
     with pytest.raises(DesignError) as refusal:
-        run_to_end(design(prepared, Recipe(), "preview"))
+        run_to_end(design(prepared, bare_recipe(), "preview"))
     assert refusal.value.code == "off-the-scan"
     assert "mouth side" in refusal.value.what
     assert "left" in refusal.value.what and "right" in refusal.value.what
@@ -271,7 +272,7 @@ def test_scan_without_skin_for_any_line_is_refused_with_the_skin_that_is_missing
 def test_line_moves_inwards_where_the_scan_ends_and_says_what_it_costs(tmp_path: Path) -> None:
     """Cropped at 40 mm, where the usual line has no skin for the band: there is one nearer to the mouth."""
     prepared = narrow_head(tmp_path, 40.0)
-    made = run_to_end(design(prepared, Recipe(), "preview"))
+    made = run_to_end(design(prepared, bare_recipe(), "preview"))
     assert np.abs(made.seal_line.points[:, 0]).max() < 40.0
     rows = made.band.grid[:, made.band.contact]
     assert prepared.face.is_known(prepared.face.chart.place_of(rows)[0]).all()

@@ -13,11 +13,11 @@ from functools import cache
 import numpy as np
 import pytest
 import sealwright.designing.seal_and_shape as laying
+from bare import bare_recipe
 from sealwright.designing.prepare import design, prepare
 from sealwright.designing.prepared import Prepared
 from sealwright.errors import DoesNotFit
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 from sealwright.scan.read.mesh_file import scan_from_bytes
 from sealwright.scan.reference.scale import scale_of
 from trials.campaign import case_of
@@ -33,7 +33,7 @@ WIDE = replace(Recipe(), band=replace(Recipe().band, width_mm=21.0))
 def prepared() -> Prepared:
     case = case_of(40018, huge=True)
     scan = scan_from_bytes(case.data, case.ending, f"case.{case.ending}")
-    return run_to_end(prepare(scan.mesh, Recipe(), None, scale_of(scan.mesh, None, scan.stated_unit)))
+    return run_to_end(prepare(scan.mesh, bare_recipe(), None, scale_of(scan.mesh, None, scan.stated_unit)))
 
 
 def test_fold_is_refused_without_it(monkeypatch: pytest.MonkeyPatch) -> None:

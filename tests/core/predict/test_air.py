@@ -17,20 +17,20 @@ from .wearers import finished, sketched
 
 def test_filter_is_the_seat_inside_the_land():
     # Disc of 110 mm with a pressed land of 4.6 mm: pi/4 (100.8 mm)^2 = 79.80 cm2.
-    middle, least, most = filter_of(Recipe())
+    middle, least, most = filter_of(bare_recipe())
     assert middle.area_cm2 == pytest.approx(pi / 4 * 10.08**2)
     assert middle.area_cm2 == pytest.approx(finished().holder.facts.medium.area_cm2)
     assert least.resistance_pa_s_m < middle.resistance_pa_s_m < most.resistance_pa_s_m
 
 
 def test_the_medium_is_the_holders_and_an_unknown_one_is_refused():
-    other = replace(Recipe(), holder=replace(Recipe().holder, medium="glass_h13"))
+    other = replace(bare_recipe(), holder=replace(bare_recipe().holder, medium="glass_h13"))
     # k = 6004 Pa s/m: docs/standards check value 5.4.
     assert filter_of(other)[0].resistance_pa_s_m == 6004
     assert filter_of(other, FilterAssumptions(penetration=5e-4))[0].penetration == 5e-4
     assert medium_source(other)[0] == "M"
     with pytest.raises(BadRecipe, match="no filter medium"):
-        filter_of(replace(Recipe(), holder=replace(Recipe().holder, medium="cheesecloth")))
+        filter_of(replace(bare_recipe(), holder=replace(bare_recipe().holder, medium="cheesecloth")))
 
 
 def test_holder_is_the_narrowest_place():

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import bare_recipe
 from sealwright.errors import DoesNotFit
 from sealwright.face.denoise import Smoothed
 from sealwright.face.stand_off import StandOff
 from sealwright.predict.band import band_on_skin, lay_band, smoothing_at
-from sealwright.recipe import Recipe
 
 from .wearers import finished, invented, sketched
 
@@ -71,4 +71,4 @@ def test_single_readings_are_averaged_over_the_share_of_a_point():
 
 def test_a_tube_has_no_band():
     with pytest.raises(DoesNotFit, match="tube"):
-        band_on_skin(replace(sketched(), band=None, recipe=Recipe(kind="tube")))
+        band_on_skin(replace(sketched(), band=None, recipe=bare_recipe(kind="tube")))

@@ -7,13 +7,14 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+from bare import bare_recipe
 from sealwright.designing.sketch import sketch
 from sealwright.errors import BadRecipe, DoesNotFit
 from sealwright.physics.contact import solve_contact
 from sealwright.predict.band import band_on_skin
 from sealwright.predict.straps import strap_pulls
 from sealwright.progress import Step, run_to_end
-from sealwright.recipe import Recipe, recipe_from_json
+from sealwright.recipe import recipe_from_json
 from sealwright.search.design_variables import RANGES, design_variables_of, stepped, usual_keys, with_values
 from sealwright.search.evaluator import ImproveSettings
 from sealwright.search.full_check import FullCheck, full_check
@@ -38,7 +39,7 @@ def settings(seed: int = 1) -> ImproveSettings:
 
 @cache
 def found() -> Improvement:
-    return improve_design(invented(), Recipe(), settings(), keys=KEYS, tell=STEPS.append)
+    return improve_design(invented(), bare_recipe(), settings(), keys=KEYS, tell=STEPS.append)
 
 
 def test_front_is_a_trade_off_and_better_is_better():
@@ -71,10 +72,10 @@ def test_choices_are_recipes_that_give_their_numbers():
 
 def test_seed_decides_and_nothing_else():
     small = replace(settings(), search=SearchSettings(evaluations=8, group=4), build_picks=False)
-    one, two = (improve_design(invented(), Recipe(), small, keys=KEYS[2:]) for _ in range(2))
+    one, two = (improve_design(invented(), bare_recipe(), small, keys=KEYS[2:]) for _ in range(2))
     assert improve_files(one) == improve_files(two)
     other = improve_design(
-        invented(), Recipe(), replace(small, search=replace(small.search, seed=5)), keys=KEYS[2:]
+        invented(), bare_recipe(), replace(small, search=replace(small.search, seed=5)), keys=KEYS[2:]
     )
     assert improve_files(other) != improve_files(one)
 
@@ -102,7 +103,7 @@ def test_what_a_report_refuses_is_not_recommended():
     sunk = replace(judge(measured_of(sketched()))[0], verdict="fail")
     small = replace(settings(), search=SearchSettings(evaluations=8, group=4))
     steps = improve_design_steps(
-        invented(), Recipe(), small, keys=KEYS[1:2], examine=lambda design: ((sunk,), None)
+        invented(), bare_recipe(), small, keys=KEYS[1:2], examine=lambda design: ((sunk,), None)
     )
     refused = run_to_end(steps)
     assert refused.picks == {} and refused.start_check.verdict == "fail"
@@ -128,33 +129,33 @@ def test_table_and_file_name_the_same_choices():
 
 
 def test_steps_keep_the_start_and_the_ranges():
-    parameters = design_variables_of(Recipe(), ["band.width_mm", "straps.upper_share"])
+    parameters = design_variables_of(bare_recipe(), ["band.width_mm", "straps.upper_share"])
     assert stepped(parameters, {"band.width_mm": 15.0, "straps.upper_share": 0.27}) == {
         "band.width_mm": 15.0,
         "straps.upper_share": 0.27,
     }
     moved = stepped(parameters, {"band.width_mm": 17.3, "straps.upper_share": 0.3049})
     assert moved == {"band.width_mm": 17.5, "straps.upper_share": 0.3}
-    narrow = replace(Recipe(), band=replace(Recipe().band, width_mm=7.0))
+    narrow = replace(bare_recipe(), band=replace(bare_recipe().band, width_mm=7.0))
     # The recipe's own limit (6 mm) holds, though the range would reach down to 3 mm.
     assert design_variables_of(narrow, ["band.width_mm"])[0].low == 6.0
-    assert with_values(Recipe(), moved).band.width_mm == 17.5
+    assert with_values(bare_recipe(), moved).band.width_mm == 17.5
 
 
 def test_usual_keys_have_an_effect():
-    assert "seal_line.chin_front_mm" not in usual_keys(Recipe(), True)
-    assert "seal_line.under_chin_mm" not in usual_keys(Recipe(), False)
+    assert "seal_line.chin_front_mm" not in usual_keys(bare_recipe(), True)
+    assert "seal_line.under_chin_mm" not in usual_keys(bare_recipe(), False)
     line = [tuple(map(float, p)) for p in sketched().seal_line.control]
-    own = replace(Recipe(), seal_line=replace(Recipe().seal_line, control_points=tuple(line)))
+    own = replace(bare_recipe(), seal_line=replace(bare_recipe().seal_line, control_points=tuple(line)))
     assert not any(key.startswith("seal_line") for key in usual_keys(own, True))
-    assert "straps.tension_n" in RANGES and "straps.tension_n" not in usual_keys(Recipe(), True)
+    assert "straps.tension_n" in RANGES and "straps.tension_n" not in usual_keys(bare_recipe(), True)
 
 
 def test_unknown_keys_and_tubes_are_refused():
     with pytest.raises(BadRecipe, match="cannot be varied"):
-        improve_design(invented(), Recipe(), settings(), keys=["band.colour"])
+        improve_design(invented(), bare_recipe(), settings(), keys=["band.colour"])
     with pytest.raises(DoesNotFit, match="tube"):
-        improve_design(invented(), Recipe(kind="tube"), settings())
-    wrong = replace(Recipe(), prediction=replace(Recipe().prediction, pass_level=0.5))
+        improve_design(invented(), bare_recipe(kind="tube"), settings())
+    wrong = replace(bare_recipe(), prediction=replace(bare_recipe().prediction, pass_level=0.5))
     with pytest.raises(BadRecipe, match=r"recipe\.prediction\.pass_level"):
         improve_design(invented(), wrong, settings())

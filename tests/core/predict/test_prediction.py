@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import bare_recipe
 from scipy.spatial.transform import Rotation
 from sealwright.designing.design import Design
 from sealwright.designing.prepare import prepare
@@ -21,7 +22,6 @@ from sealwright.predict.prediction import predict_steps
 from sealwright.predict.straps import strap_pulls
 from sealwright.predict.worn_case import worn_case
 from sealwright.progress import Step, run_to_end
-from sealwright.recipe import Recipe
 from to_the_end import predict
 from trials.places import ROOT
 
@@ -82,8 +82,8 @@ def test_moved_scan_gives_the_same_prediction():
     pose = np.eye(4)
     pose[:3, :3] = Rotation.from_rotvec([0.3, -0.5, 0.9]).as_matrix()
     pose[:3, 3] = [30.0, -200.0, 80.0]
-    moved = run_to_end(prepare(scan("head-a.ply").moved(pose), Recipe()))
-    first, second = (predict(sketch(p, Recipe()), quick()) for p in (head_a(), moved))
+    moved = run_to_end(prepare(scan("head-a.ply").moved(pose), bare_recipe()))
+    first, second = (predict(sketch(p, bare_recipe()), quick()) for p in (head_a(), moved))
     for name in BY_SIZE:
         # Independent of rigid motion within 1e-6.
         assert getattr(first.contact, name) == pytest.approx(getattr(second.contact, name), rel=1e-6)
@@ -230,7 +230,7 @@ def test_nonsense_is_refused_with_range_and_unit(settings, wanted):
 def test_prediction_assumes_what_its_recipe_says():
     # The same numbers as when the settings are handed over.
     assumed = quick(straps=StrapAssumptions(upper_share=0.4))
-    design = replace(sketched(), recipe=replace(Recipe(), prediction=assumed))
+    design = replace(sketched(), recipe=replace(bare_recipe(), prediction=assumed))
     own, given = predict(design), predict(sketched(), assumed)
     assert own.settings == given.settings
     assert own.contact.contact_n == given.contact.contact_n

@@ -14,13 +14,13 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from bare import bare_recipe
 from sealwright.errors import BadRecipe, UnwritableFile
 from sealwright.export.lock import folder_lock
 from sealwright.jobs.refit import Refit, Work, refit_steps, tasks_of
 from sealwright.jobs.refit_record import RECORD, read_record, records_in
 from sealwright.jobs.source import Source
 from sealwright.progress import Step, run_to_end
-from sealwright.recipe import Recipe
 from trials.places import ROOT
 
 from .makers import by_content
@@ -40,7 +40,7 @@ def calls(folder: Path) -> list[str]:
 
 
 def refit(sources, out, workers=0, recipe=None, pictures=True) -> Refit:
-    return run_to_end(refit_steps(sources, recipe or Recipe(), out, Work(by_content, workers, pictures)))
+    return run_to_end(refit_steps(sources, recipe or bare_recipe(), out, Work(by_content, workers, pictures)))
 
 
 def table(out: Path) -> list[dict]:
@@ -86,7 +86,7 @@ def test_table_lists_all_runs_and_tells_scan_recipe_and_design(tmp_path):
     sources = scans_of(tmp_path / "in", {"x.ply": "ok", "y.ply": "bad"})
     out = tmp_path / "out"
     first = refit(sources[:1], out)
-    second = refit(sources[1:], out, recipe=Recipe(title="Other"))
+    second = refit(sources[1:], out, recipe=bare_recipe(title="Other"))
     rows = table(out)
     assert [r["wearer"] for r in rows] == ["X", "Y"]
     assert len({r["recipe_sha256"] for r in rows}) == 2 and len({r["design_id"] for r in rows}) == 2
@@ -101,7 +101,7 @@ def test_table_lists_all_runs_and_tells_scan_recipe_and_design(tmp_path):
     assert "X (x.ply)  WARN" in first.table and "There is no face" in second.table
     # The table does not depend on the order of the runs.
     again = tmp_path / "again"
-    refit(sources[1:], again, recipe=Recipe(title="Other"))
+    refit(sources[1:], again, recipe=bare_recipe(title="Other"))
     refit(sources[:1], again)
     assert (out / "refit.csv").read_bytes() == (again / "refit.csv").read_bytes()
     assert (out / "refit.json").read_bytes() == (again / "refit.json").read_bytes()
@@ -119,7 +119,7 @@ def test_finished_wearers_are_kept_until_scan_recipe_or_options_change(tmp_path)
     renamed = replace(sources[0], path=folder / "renamed.ply")
     assert [n[0] for n in refit([renamed], out).kept] == ["P"]
     assert refit([replace(renamed, unit="cm")], out).kept == ()
-    assert refit([renamed], out, recipe=Recipe(title="Other")).kept == ()
+    assert refit([renamed], out, recipe=bare_recipe(title="Other")).kept == ()
     assert {p.name[0] for p in out.iterdir() if p.is_dir()} == {"P", "Q", "R"}
     assert len([p for p in out.iterdir() if p.name.startswith("P-")]) == 2  # one folder for each recipe
 
@@ -194,7 +194,7 @@ def test_processes_give_the_same_table_as_one(tmp_path):
     refit(sources, tmp_path / "alone")
     steps: list[Step] = []
     how = Work(by_content, 2)
-    run_to_end(refit_steps(sources, Recipe(), tmp_path / "many", how), steps.append)
+    run_to_end(refit_steps(sources, bare_recipe(), tmp_path / "many", how), steps.append)
     assert (tmp_path / "alone" / "refit.csv").read_bytes() == (tmp_path / "many" / "refit.csv").read_bytes()
     assert len(steps) == 4 and steps[-1].fraction <= 1.0
     assert "left" in steps[1].label and "left" not in steps[-1].label and "3 of 3" in steps[-1].label
@@ -227,11 +227,11 @@ def test_killed_in_the_middle_and_taken_up_again(tmp_path):
         "from sealwright.jobs.refit import Work\n"
         "from to_the_end import refit_many\n"
         "from sealwright.jobs.source import Source\n"
-        "from sealwright.recipe import Recipe\n"
+        "from bare import bare_recipe\n"
         "if __name__ == '__main__':\n"
         "    paths = [Path(p) for p in sys.argv[4:]]\n"
         "    sources = [Source(p, wearer=p.name[0].upper(), date='2025-03-31') for p in paths]\n"
-        "    refit_many(sources, Recipe(), Path(sys.argv[3]), Work(by_content, 1))\n"
+        "    refit_many(sources, bare_recipe(), Path(sys.argv[3]), Work(by_content, 1))\n"
     )
     script = tmp_path / "run.py"
     script.write_text(code)
@@ -258,7 +258,7 @@ def test_cut_between_two_names_loses_nothing(tmp_path):
     (source,) = scans_of(tmp_path / "in", {"a.ply": "ok"})
     out = tmp_path / "out"
     refit([source], out)
-    (task,) = tasks_of([source], Recipe(), out)[0].values()
+    (task,) = tasks_of([source], bare_recipe(), out)[0].values()
     task.folder.rename(task.old)
     task.partial.mkdir()
     assert len(refit([source], out).kept) == 1
@@ -299,7 +299,7 @@ def test_odd_labels_get_folders_of_their_own(tmp_path):
 
 def test_foreign_folder_is_never_replaced(tmp_path):
     (source,) = scans_of(tmp_path / "in", {"a.ply": "ok"})
-    (task,) = tasks_of([source], Recipe(), tmp_path / "out")[0].values()
+    (task,) = tasks_of([source], bare_recipe(), tmp_path / "out")[0].values()
     task.folder.mkdir(parents=True)
     (task.folder / "thesis.txt").write_text("years of work")
     found = refit([source], tmp_path / "out")

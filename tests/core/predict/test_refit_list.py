@@ -6,13 +6,13 @@ import json
 from pathlib import Path
 
 import pytest
+from bare import bare_recipe
 from sealwright.errors import BadRecipe
 from sealwright.jobs.cli import main
 from sealwright.jobs.refit import Work, refit_steps
 from sealwright.jobs.refit_list import sources_of
 from sealwright.jobs.source import Source
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 
 from .makers import by_content
 
@@ -82,7 +82,7 @@ def _refitted(place: Path, who: str, word: str) -> Path:
     place.mkdir(parents=True)
     (place / "scan.ply").write_text(word)
     source = Source(place / "scan.ply", wearer=who, date="2025-03-31")
-    run_to_end(refit_steps([source], Recipe(), place / "out", Work(by_content, 0)))
+    run_to_end(refit_steps([source], bare_recipe(), place / "out", Work(by_content, 0)))
     return place / "out"
 
 

@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from bare import bare_recipe
 from scipy.spatial import cKDTree
 from scipy.spatial.transform import Rotation
 from sealwright.designing.prepare import prepare
@@ -18,7 +19,6 @@ from sealwright.predict.second_pose import moved_band
 from sealwright.predict.second_pose_result import SecondPoseCheck
 from sealwright.predict.skin_slide import along_and_across, skin_slide
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 from sealwright.report.fit_report import plain
 from sealwright.report.sections.prediction import second_pose_section
 from to_the_end import check_second_pose
@@ -29,12 +29,12 @@ from .wearers import head_a, invented, quick, scan, sketched
 
 @cache
 def on_head_a():
-    return sketch(head_a(), Recipe())
+    return sketch(head_a(), bare_recipe())
 
 
 @cache
 def open_jaw() -> Prepared:
-    return run_to_end(prepare(scan("head-a-jaw-open.ply"), Recipe()))
+    return run_to_end(prepare(scan("head-a-jaw-open.ply"), bare_recipe()))
 
 
 @cache
@@ -114,7 +114,7 @@ def test_pose_of_the_second_scan_does_not_matter():
     pose = np.eye(4)
     pose[:3, :3] = Rotation.from_rotvec([0.4, 0.2, -0.7]).as_matrix()
     pose[:3, 3] = [10.0, 80.0, -300.0]
-    moved = run_to_end(prepare(scan("head-a-jaw-open.ply").moved(pose), Recipe()))
+    moved = run_to_end(prepare(scan("head-a-jaw-open.ply").moved(pose), bare_recipe()))
     other = check_second_pose(on_head_a(), moved, quick())
     assert np.allclose(other.gap_mm, jaw_check().gap_mm, atol=1e-3)
     assert other.contact.peak_kpa == pytest.approx(jaw_check().contact.peak_kpa, rel=1e-3)

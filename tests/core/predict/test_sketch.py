@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from bare import bare_recipe
 from sealwright.designing.chamber_air import chamber_ml
 from sealwright.designing.sketch import sketch
 from sealwright.errors import DoesNotFit
 from sealwright.face.surface import face_chart
-from sealwright.recipe import Recipe
 from sealwright.stage_cache import StageCache
 
 from .test_straps import ball
@@ -50,7 +50,10 @@ def test_chamber_over_a_ball_is_a_shell_between_cones():
 
 def test_line_and_band_are_those_of_the_preview_and_the_cache_is_used():
     cache = StageCache()
-    first, second = sketch(invented(), Recipe(), cache=cache), sketch(invented(), Recipe(), cache=cache)
+    first, second = (
+        sketch(invented(), bare_recipe(), cache=cache),
+        sketch(invented(), bare_recipe(), cache=cache),
+    )
     assert first.band is second.band
     assert np.array_equal(first.band.grid, sketched().band.grid)
     assert len(first.straps) == 4 and not first.parts
@@ -58,4 +61,4 @@ def test_line_and_band_are_those_of_the_preview_and_the_cache_is_used():
 
 def test_a_tube_is_refused():
     with pytest.raises(DoesNotFit, match="tube"):
-        sketch(invented(), Recipe(kind="tube"))
+        sketch(invented(), bare_recipe(kind="tube"))

@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+from bare import bare_recipe
 from sealwright.designing.design import Design, make_design
 from sealwright.designing.prepare import prepare
 from sealwright.designing.prepared import Prepared
@@ -15,7 +16,6 @@ from sealwright.mesh import TriMesh
 from sealwright.physics.prediction_settings import PredictionSettings
 from sealwright.predict.result import Prediction
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 from sealwright.scan.read.mesh_file import read_scan
 from to_the_end import predict
 from trials.places import open_data
@@ -40,13 +40,13 @@ def invented() -> Prepared:
 @cache
 def sketched() -> Design:
     """A design without solids on the invented head."""
-    return sketch(invented(), Recipe())
+    return sketch(invented(), bare_recipe())
 
 
 @cache
 def finished() -> Design:
     """A finished body with holder on the invented head."""
-    return run_to_end(make_design(invented(), Recipe()))
+    return run_to_end(make_design(invented(), bare_recipe()))
 
 
 def quick(**changes: object) -> PredictionSettings:
@@ -70,4 +70,4 @@ def scan(name: str) -> TriMesh:
 @cache
 def head_a() -> Prepared:
     """A head of the statistical head model, prepared from its scan."""
-    return run_to_end(prepare(scan("head-a.ply"), Recipe()))
+    return run_to_end(prepare(scan("head-a.ply"), bare_recipe()))

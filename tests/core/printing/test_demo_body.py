@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 import shapely
 import trimesh
+from bare import bare_recipe
 from sealwright.designing.design import Design
 from sealwright.designing.prepare import design
 from sealwright.designing.prepared import Prepared
@@ -26,7 +27,6 @@ from sealwright.jobs.make import Source, prepare_source
 from sealwright.limits import limit
 from sealwright.printing.plan import PrintPlan, plan_print
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid, shared_volume
 from sealwright.solids.primitives import cuboid
 from trials.places import open_data
@@ -35,21 +35,21 @@ pytestmark = pytest.mark.heavy
 
 LAYER_MM = 0.2
 DEMO, FACES = "demo", ("head-mean", "head-a", "face-m36")
-FREE = replace(Recipe(), chamber=replace(Recipe().chamber, overhang="free"))
+FREE = replace(bare_recipe(), chamber=replace(bare_recipe().chamber, overhang="free"))
 
 
 @cache
 def prepared(name: str) -> Prepared:
     if name != DEMO:
-        return run_to_end(prepare_source(Source(open_data(name)), Recipe()))
+        return run_to_end(prepare_source(Source(open_data(name)), bare_recipe()))
     with TemporaryDirectory() as folder:
         scan, marks = write_files({Path(folder) / name: data for name, data in demo_files("Marlo").items()})
-        return run_to_end(prepare_source(Source(scan, landmarks=marks), Recipe()))
+        return run_to_end(prepare_source(Source(scan, landmarks=marks), bare_recipe()))
 
 
 @cache
 def made(name: str) -> Design:
-    return run_to_end(design(prepared(name), Recipe()))
+    return run_to_end(design(prepared(name), bare_recipe()))
 
 
 @cache
@@ -59,14 +59,14 @@ def made_free() -> Design:
 
 @cache
 def made_fixed() -> Design:
-    ports = (replace(Recipe().ports[0], further_out=False),)
-    return run_to_end(design(prepared(DEMO), replace(Recipe(), ports=ports), "preview"))
+    ports = (replace(bare_recipe().ports[0], further_out=False),)
+    return run_to_end(design(prepared(DEMO), replace(bare_recipe(), ports=ports), "preview"))
 
 
 @cache
 def planned(body: Design, part: str = "body") -> PrintPlan:
-    assert Recipe().printer.layer_mm == LAYER_MM
-    return plan_print(body.parts[part], "petg", Recipe().printer, up=body.print_up[part])
+    assert bare_recipe().printer.layer_mm == LAYER_MM
+    return plan_print(body.parts[part], "petg", bare_recipe().printer, up=body.print_up[part])
 
 
 @cache
@@ -194,7 +194,7 @@ def test_limit_takes_nearly_all_of_the_overhang_away() -> None:
 
 def steep_mm2(body: Design) -> float:
     """Area that hangs over by 2 degrees more than the printer takes and does not lie on the bed."""
-    limit_rad = math.radians(Recipe().printer.overhang_deg + 2.0)
+    limit_rad = math.radians(bare_recipe().printer.overhang_deg + 2.0)
     mesh = body.parts["body"].mesh
     shape = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
     axis = body.ports[0].frame[:3, 2]
@@ -206,7 +206,7 @@ def steep_mm2(body: Design) -> float:
 def test_port_is_let_out_because_the_wall_needs_it() -> None:
     """Kept where the recipe puts it there is no room for it, and the maker is told by how much."""
     let_out = made(DEMO)
-    front = Recipe().ports[0].front_mm
+    front = bare_recipe().ports[0].front_mm
     assert front + 1.0 < let_out.shape.facts.port_front_mm < front + 15.0
     assert any("in front of the lips" in remark.text for remark in let_out.remarks)
     with pytest.raises(DoesNotFit, match="too near to the face"):
@@ -214,7 +214,7 @@ def test_port_is_let_out_because_the_wall_needs_it() -> None:
 
 
 def test_strap_goes_through_every_lug_of_the_body() -> None:
-    body, lug = made(DEMO), Recipe().straps.lug
+    body, lug = made(DEMO), bare_recipe().straps.lug
     solid = body.parts["body"]
     assert solid.genus == 1 + len(body.straps)  # the way through the port, and a slot for each lug
     for point in body.straps:

@@ -9,6 +9,7 @@ from functools import cache
 import numpy as np
 import pytest
 import trimesh
+from bare import bare_recipe
 from sealwright.designing.fittings import hardware_parts, print_up, ring_port
 from sealwright.errors import BadRecipe
 from sealwright.export.threemf import threemf_bytes
@@ -134,9 +135,9 @@ def test_ring_and_body_keep_their_places_in_the_3mf() -> None:
 @cache
 def two_ports() -> tuple[tuple[Placed, ...], Recipe]:
     """A port forward with a soft ring and a valve to the side."""
-    place = Recipe().ports[0]
+    place = bare_recipe().ports[0]
     recipe = replace(
-        Recipe(),
+        bare_recipe(),
         ports=(
             replace(place, connection=SOFT),
             replace(place, connection=PortSettings(kind="valve")),

@@ -71,7 +71,7 @@ CONTEXTS: dict[str, Context] = {
     "seal_line.control_points": Context(probes.shape, value=_LINE),
     "band": Context(probes.shape),
     "cushion": Context(probes.shape, _CUSHION),
-    "cushion.kind": Context(probes.shape, value="foam"),
+    "cushion.kind": Context(probes.shape, value="none"),
     "cushion.material": Context(probes.predicted, _CUSHION | _FEW, "foam_grade_1"),
     "cushion.seating_percent": Context(probes.shape, _CUSHION, 25.0),
     "cushion.modulus_kpa": Context(probes.predicted, _CUSHION | _FEW),
@@ -101,6 +101,7 @@ CONTEXTS: dict[str, Context] = {
     "holder.pad_width_mm": Context(probes.holder, _PAD),
     "holder.pad_corner_mm": Context(probes.holder, _PAD),
     "straps": Context(probes.lug),
+    "straps.lower_share": Context(probes.lug, value=0.55),
     "straps.lug.count": Context(probes.lug, value=2),
     "straps.tension_n": Context(probes.predicted, _FEW),
     "tube": Context(probes.tube, {"kind": "tube"}),
@@ -122,6 +123,7 @@ CONTEXTS: dict[str, Context] = {
     "prediction": Context(probes.predicted, _FEW),
     "prediction.sizing": Context(probes.sizing),
     "prediction.fit.samples": Context(probes.predicted, _FEW, 9),
+    "prediction.fit.staircase": Context(probes.predicted, _FEW | {"cushion.kind": "none"}),
     "prediction.fit.seed": Context(probes.predicted, _FEW, 2),
     "prediction.fit.scan_noise_mm": Context(
         probes.predicted, _FEW | {"prediction.fit.scan_error_from_scan": False}

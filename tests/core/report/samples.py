@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
+from bare import bare_recipe
 from sealwright.designing.design import Design, make_design
 from sealwright.designing.prepared import Prepared
 from sealwright.face.surface import face_chart, face_surface
@@ -15,7 +16,7 @@ from sealwright.predict.result import Prediction
 from sealwright.predict.second_pose import second_pose_steps
 from sealwright.predict.second_pose_result import SecondPoseCheck
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe, recipe_from_json
+from sealwright.recipe import recipe_from_json
 from sealwright.report.fit_report import expected_genus, fit_report
 from sealwright.solids.soundness import Soundness, soundness_of
 from sealwright.verdicts.measure import Examined
@@ -50,7 +51,7 @@ def design() -> Design:
 @cache
 def tube() -> Design:
     """A plain tube trimmed to the face."""
-    return run_to_end(make_design(prepared(), Recipe(kind="tube")))
+    return run_to_end(make_design(prepared(), bare_recipe(kind="tube")))
 
 
 @cache

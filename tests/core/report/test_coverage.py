@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from bare import bare_recipe
 from PIL import Image
-from sealwright.recipe import Recipe
 from sealwright.report import coverage
 from sealwright.report.coverage import coverage_pictures
 
@@ -22,7 +22,7 @@ def test_guessed_skin_is_orange_in_the_picture(monkeypatch: pytest.MonkeyPatch) 
     half = replace(whole, face=replace(whole.face, guessed=left, measured=whole.face.known & ~left))
 
     def orange(prepared: object) -> int:
-        data = coverage_pictures(prepared, Recipe())["coverage-front.png"]
+        data = coverage_pictures(prepared, bare_recipe())["coverage-front.png"]
         red, green, blue = np.moveaxis(np.asarray(Image.open(io.BytesIO(data)), dtype=float), -1, 0)
         return int(((red > 1.25 * green) & (green > 1.5 * blue)).sum())
 

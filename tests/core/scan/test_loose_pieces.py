@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from bare import bare_recipe
 from sealwright.designing.prepare import prepare
 from sealwright.designing.prepared import Prepared
 from sealwright.mesh import TriMesh, joined, trimesh_of
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 from sealwright.scan.pose.orient import find_face, pose_from_landmarks
 from sealwright.scan.pose.pose import outward
 from sealwright.scan.reference.scale import scale_from_unit
@@ -29,7 +29,7 @@ def ball(radius_mm: float, away_mm: tuple[float, float, float]) -> TriMesh:
 
 
 def prepared(mesh: TriMesh) -> Prepared:
-    return run_to_end(prepare(mesh.moved(MOVE), Recipe(), None, scale_from_unit(mesh, "mm")))
+    return run_to_end(prepare(mesh.moved(MOVE), bare_recipe(), None, scale_from_unit(mesh, "mm")))
 
 
 @pytest.mark.parametrize(

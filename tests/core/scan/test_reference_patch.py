@@ -7,13 +7,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from bare import bare_recipe
 from main_job.wearers import marlo_head
 from sealwright.errors import BadRecipe, DesignError, ImplausibleSize, UnreadableFile
 from sealwright.jobs.cli import main
 from sealwright.jobs.make import Source, prepare_source
 from sealwright.mesh import TriMesh, joined, trimesh_of
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 from sealwright.scan.reference.reference_object import CARD
 from sealwright.scan.reference.reference_patch import (
     flat_patch,
@@ -97,7 +97,9 @@ def test_scale_comes_from_the_card(units: float, tmp_path: Path) -> None:
     mesh, patch = head_with_card(units)
     path = tmp_path / "scan.ply"
     path.write_bytes(written(mesh, "ply"))
-    prepared = run_to_end(prepare_source(Source(path, reference="card", reference_patch=patch), Recipe()))
+    prepared = run_to_end(
+        prepare_source(Source(path, reference="card", reference_patch=patch), bare_recipe())
+    )
     # 0.2 %: the strip lines leave 0.1 %, single precision of the file the rest.
     assert prepared.mm_per_unit == pytest.approx(1.0 / units, rel=2e-3)
     assert prepared.unit == ""
@@ -112,7 +114,7 @@ def test_scale_comes_from_the_card(units: float, tmp_path: Path) -> None:
 def test_without_a_reference_nothing_is_said(tmp_path: Path) -> None:
     path = tmp_path / "scan.ply"
     path.write_bytes(written(marlo_head().mesh, "ply"))
-    prepared = run_to_end(prepare_source(Source(path), Recipe()))
+    prepared = run_to_end(prepare_source(Source(path), bare_recipe()))
     assert prepared.reference is None
 
 

@@ -14,15 +14,13 @@ from dataclasses import replace
 import igl
 import numpy as np
 import pytest
+from bare import BARE_BAND, BARE_LINE, bare_recipe
 from scipy.spatial import cKDTree
 from sealwright.designing.prepare import prepare
 from sealwright.designing.prepared import Prepared
-from sealwright.facepiece.contact_band import BandSettings
-from sealwright.facepiece.seal_line import SealLineSettings
 from sealwright.facepiece.seal_line_proposal import seal_line
 from sealwright.mesh import Floats, TriMesh
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 from sealwright.scan.reference.scale import scale_from_unit
 from sealwright.trust.measures import band_rows
 from trials.faces import SENSORS, face_scan, scan_path
@@ -45,9 +43,9 @@ INSIDE_OPENINGS = (*range(31, 36), *range(36, 48), *range(60, 68))
 
 def prepared_with_band(mesh: TriMesh) -> tuple[Prepared, Floats]:
     """A prepared scan in mm and skin points (n, 3) under its band, face frame."""
-    prepared = run_to_end(prepare(mesh, Recipe(), None, scale_from_unit(mesh, "mm")))
-    line = seal_line(prepared.face, prepared.landmarks, SealLineSettings(), 320, BandSettings().inner_mm)
-    return prepared, band_rows(prepared.face, line, BandSettings()).reshape(-1, 3)
+    prepared = run_to_end(prepare(mesh, bare_recipe(), None, scale_from_unit(mesh, "mm")))
+    line = seal_line(prepared.face, prepared.landmarks, BARE_LINE, 320, BARE_BAND.inner_mm)
+    return prepared, band_rows(prepared.face, line, BARE_BAND).reshape(-1, 3)
 
 
 @pytest.mark.parametrize(("wearer", "seed"), [(MARLO, 3), (BRISA, 4)])

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import trimesh
+from bare import bare_recipe
 from main_job.wearers import marlo_head
 from sealwright.designing.prepare import prepare
 from sealwright.errors import LandmarkMissing
 from sealwright.mesh import TriMesh
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 from sealwright.scan.pose.three_clicks import NAMES, named_clicks
 from trials.faces import face_scan, random_pose, truth
 
@@ -76,7 +76,7 @@ def test_clicks_give_the_pose_and_replace_no_landmark() -> None:
     mesh = marlo_head().mesh.moved(turned)
     places = [turned[:3, :3] @ place + turned[:3, 3] for place in clicks(3)]
     rough = {name: [float(c) for c in place] for name, place in named_clicks(mesh, *places).items()}
-    found = run_to_end(prepare(mesh, Recipe(), rough=rough))
+    found = run_to_end(prepare(mesh, bare_recipe(), rough=rough))
     back = np.linalg.inv(found.scan_to_design)
     tip = back[:3, :3] @ found.landmarks["pronasale"] + back[:3, 3]
     truth = turned[:3, :3] @ np.asarray(marlo_head().landmarks["pronasale"]) + turned[:3, 3]
@@ -85,4 +85,4 @@ def test_clicks_give_the_pose_and_replace_no_landmark() -> None:
     assert found.confidence["pronasale"] < 1.0  # proposed, not given
     assert any("given points" in remark.text for remark in found.remarks)
     assert 0.5 <= found.pose_confidence <= 1.0
-    assert run_to_end(prepare(mesh, Recipe())).pose_confidence > 0.8  # a clean head, by itself
+    assert run_to_end(prepare(mesh, bare_recipe())).pose_confidence > 0.8  # a clean head, by itself
