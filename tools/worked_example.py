@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from sealwright.cushion.settings import CushionSettings
 from sealwright.designing.filter_air import filter_of
 from sealwright.designing.prepare import prepare
 from sealwright.designing.prepared import Prepared

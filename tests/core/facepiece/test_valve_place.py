@@ -9,19 +9,19 @@ from functools import cache
 import numpy as np
 import pytest
 import trimesh
+from bare import bare_recipe
 from predict.wearers import invented
 from sealwright.designing.design import Design, make_design
 from sealwright.errors import DoesNotFit
 from sealwright.hardware.options import ExhalationSettings, ValveSettings
 from sealwright.predict.air import breathing_of
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
 from sealwright.solids.boolean import Solid
 
 
 @cache
 def side() -> Design:
-    recipe = replace(Recipe(), exhalation=ExhalationSettings(place="left"))
+    recipe = replace(bare_recipe(), exhalation=ExhalationSettings(place="left"))
     return run_to_end(make_design(invented(), recipe))
 
 
@@ -80,13 +80,13 @@ def test_bore_of_the_valve_is_dead_space() -> None:
 def test_flap_that_finds_no_room_is_refused_with_what_would_fit() -> None:
     large = ExhalationSettings(place="chin", valve=ValveSettings(flap_mm=48.0))
     with pytest.raises(DoesNotFit, match="48 mm has no room: under the chin") as caught:
-        run_to_end(make_design(invented(), replace(Recipe(), exhalation=large), "preview"))
+        run_to_end(make_design(invented(), replace(bare_recipe(), exhalation=large), "preview"))
     assert caught.value.where.key == "recipe.exhalation.place"
     assert "fits" in caught.value.fix
 
 
 def test_automatic_sets_none_where_the_body_prints_without_supports() -> None:
-    design = run_to_end(make_design(invented(), Recipe(), "sketch"))
+    design = run_to_end(make_design(invented(), bare_recipe(), "sketch"))
     assert len(design.ports) == 1
-    free = replace(Recipe(), chamber=replace(Recipe().chamber, overhang="free"))
+    free = replace(bare_recipe(), chamber=replace(bare_recipe().chamber, overhang="free"))
     assert len(run_to_end(make_design(invented(), free, "sketch")).ports) == 2

@@ -16,6 +16,7 @@ from sealwright.designing.design import make_design
 from sealwright.facepiece.clearance_field import RISE
 from sealwright.printing.printer import PrinterSettings
 from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe
 
 PETG_G_MM3 = 1.27e-3  # materials table
 
@@ -31,7 +32,7 @@ def test_overhang_limit_follows_layer_and_line() -> None:
 @pytest.mark.parametrize("cushioned", [True, False])
 def test_default_is_light_and_its_lever_short(cushioned: bool) -> None:
     # By trimesh's own integrals. Before: 183 g, 68 N mm, 46 mm in front of the lips. The bare band also.
-    design = run_to_end(make_design(invented(), bare_recipe())) if cushioned else finished()
+    design = run_to_end(make_design(invented(), Recipe())) if cushioned else finished()
     total, moment = 0.0, 0.0
     for solid in design.parts.values():
         mesh = trimesh.Trimesh(solid.mesh.vertices, solid.mesh.faces, process=False)

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from bare import bare_recipe
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule

@@ -26,7 +26,7 @@ from .oracles import crossings
 
 pytestmark = pytest.mark.heavy
 
-WIDE = replace(Recipe(), band=replace(Recipe().band, width_mm=21.0))
+WIDE = replace(bare_recipe(), band=replace(bare_recipe().band, width_mm=21.0))
 
 
 @cache

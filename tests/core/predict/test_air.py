@@ -6,11 +6,11 @@ from dataclasses import replace
 from math import pi
 
 import pytest
+from bare import bare_recipe
 from sealwright.designing.filter_air import filter_of
 from sealwright.errors import BadRecipe, DoesNotFit
 from sealwright.physics.prediction_settings import FilterAssumptions
 from sealwright.predict.air import airway_of, dead_space_of, medium_source
-from sealwright.recipe import Recipe
 
 from .wearers import finished, sketched
 
