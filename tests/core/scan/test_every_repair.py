@@ -18,7 +18,7 @@ HOLES, DENOISE, SURFACE, SOLID = (
 )
 READ, OTHER, RASTER, TRUST = (
     "scan/test_read.py",
-    "scan/test_other_things.py",
+    "scan/test_loose_pieces.py",
     "face/test_rasterise.py",
     "checks/test_trust.py",
 )
