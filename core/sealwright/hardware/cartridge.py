@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import DoesNotFit, Where
+from ..limits import limit
 from ..solids.boolean import Solid, difference, union
 from ..solids.primitives import cuboid, prism_faces, revolved, scattered, tube
 from .allowance import Allowance
@@ -165,7 +166,8 @@ def cartridge_layout(
         neck=neck - allowance.coating_mm,
         plane=NECK_MM + CONE_RISE * (neck - allowance.coating_mm - seat),
     )
-    if _hub_mm(valve) > 0.6 * bore or layout.open_mm2 < 0.3 * math.pi * bore**2:
+    wide = _hub_mm(valve) > limit("valve_hub_share").value * bore
+    if wide or layout.open_mm2 < limit("valve_open_share").value * math.pi * bore**2:
         raise DoesNotFit(
             f"Hub and spokes leave {layout.open_mm2:.0f} mm2 open in a valve bore of {2 * bore:.1f} mm "
             "diameter.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..errors import DoesNotFit, Remark, Where
+from ..limits import limit
 from ..solids.primitives import SEGMENTS, around_circle, cylinder, revolved
 from .allowance import Allowance
 from .connectors import ConeSize, cone_size
@@ -41,12 +42,13 @@ def _male(settings: PortSettings, allowance: Allowance, size: ConeSize) -> PortP
     tip = 0.5 * size.cone_diameter_mm(0.0) + allowance.male_offset_mm
     base = 0.5 * size.cone_diameter_mm(size.cone_length_mm) + allowance.male_offset_mm
     bore = tip - max(settings.wall_mm, _LEAST_TIP_WALL_MM)
-    if bore < 3.0:
+    least = limit("cone_bore").value
+    if bore < least:
         raise DoesNotFit(
             f"A wall of {settings.wall_mm:.1f} mm leaves a bore of {2 * bore:.1f} mm in the {size.name} mm "
             f"cone.",
             Where("port", key="port.wall_mm"),
-            f"Use a wall of {tip - 3.0:.1f} mm or less.",
+            f"Use a wall of {tip - least:.1f} mm or less.",
         )
     shoulder = 0.5 * size.shoulder_mm
     back = back_cone(settings, bore, shoulder)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from ..errors import DoesNotFit, Remark, Where
+from ..limits import limit
 from ..solids.boolean import Solid, difference, union
 from ..solids.primitives import cylinder, tube
 from .allowance import Allowance
@@ -71,12 +72,13 @@ def male_layout(settings: PortSettings, allowance: Allowance) -> MaleLayout:
     thread = thread_of(settings.kind, settings.diameter_mm, settings.pitch_mm, settings.starts)
     male = thread.male.moved_out(allowance.male_offset_mm)
     bore, boss = 0.5 * settings.bore_mm + allowance.coating_mm, male.bottom_mm - RELIEF_MM
-    if boss - bore < 2.0:
+    least = limit("thread_root_wall").value
+    if boss - bore < least:
         raise DoesNotFit(
             f"A bore of {settings.bore_mm:.1f} mm leaves {boss - bore:.2f} mm of wall under the thread "
-            f"{thread.name}; 2 mm are needed.",
+            f"{thread.name}; {least:g} mm are needed.",
             Where("port", key="port.bore_mm"),
-            f"Reduce the bore to {2.0 * (boss - 2.0):.1f} mm or less, or take a larger thread.",
+            f"Reduce the bore to {2.0 * (boss - least):.1f} mm or less, or take a larger thread.",
         )
     back = back_cone(settings, bore, boss)
     thread_low = back.top + START_SHARE * settings.pitch_mm

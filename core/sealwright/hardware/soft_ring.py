@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 from ..errors import BadRecipe, DoesNotFit, Where
+from ..limits import limit
 from ..solids.boolean import Solid, union
 from ..solids.primitives import revolved
 from .options import PortSettings
@@ -75,7 +76,7 @@ def soft_ring(settings: PortSettings, inner_mm: float, outer_mm: float, face_mm:
     if settings.seal == "flat":
         return SoftRing(inner_mm, outer_mm, face_mm, settings.soft_proud_mm, 0.0, 0.0, 0.0, 0.0)
     neck, base = 0.3 * width, 0.3 * width + 1.2
-    if width - base < 2.4:
+    if width - base < limit("soft_ring_flanks").value:
         raise DoesNotFit(
             f"The front face is {width:.1f} mm wide; a locked soft ring needs 5.2 mm.",
             Where("port", key="port.seal"),

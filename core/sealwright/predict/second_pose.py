@@ -185,7 +185,7 @@ def _slide(design: Design, second: Prepared, to_first: Floats) -> tuple[Floats, 
 
 def _remarks(covered: float, held: _Held) -> list[Remark]:
     where, said = Where("second scan"), []
-    if covered < 0.98:
+    if covered < limit("second_scan_skin").value:
         text = (
             f"The second scan has skin under {100 * covered:.0f} % of the band only; elsewhere the nearest "
             "skin was continued."

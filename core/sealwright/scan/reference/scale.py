@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ...errors import ImplausibleSize, NotAFace, Remark, Where
+from ...limits import limit
 from ...mesh import TriMesh
 from ..pose.orient import find_face
 
@@ -150,7 +151,7 @@ def scale_from_length(mesh: TriMesh, first: ArrayLike, second: ArrayLike, length
             "Measure the length again in mm, and check that the right two points were picked.",
         )
     share = apart / extent
-    remarks = () if share > 0.25 else (_short_length(share),)
+    remarks = () if share > limit("known_length_share").value else (_short_length(share),)
     return Scale(factor, "", "known length", float(np.clip(0.6 + share, 0.0, 1.0)), remarks)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ...errors import ClosedSolid, NoSurface, Remark, Where
+from ...limits import limit
 from ...mesh import Bools, TriMesh
 from .bad_faces import degenerate_faces, duplicate_faces, fin_faces
 from .edge_graph import EdgeGraph, edge_graph, twice_areas
@@ -191,7 +192,7 @@ def refuse_thin_shell(mesh_mm: TriMesh, report: CleanReport) -> None:
     if not report.closed or report.pieces != 1:
         return
     thickness = 2.0 * abs(mesh_mm.volume) / mesh_mm.area
-    if thickness < 12.0:
+    if thickness < limit("scan_shell_thickness").value:
         raise ClosedSolid(
             f"The scan is a closed shell about {thickness:.1f} mm thick, not the surface of a face.",
             Where("scan", frame="scan"),
