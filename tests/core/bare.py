@@ -4,15 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sealwright.cushion.settings import CushionSettings
-from sealwright.facepiece.contact_band import BandSettings
-from sealwright.facepiece.seal_line import SealLineSettings
-from sealwright.recipe import Recipe
+from sealwright.recipe import Recipe, bare_of
 
-BARE_BAND = BandSettings(width_mm=15.0, thickness_mm=2.4)
-BARE_LINE = SealLineSettings(smoothing_mm=5.0)
-_BARE = Recipe(cushion=CushionSettings(kind="none"), band=BARE_BAND, seal_line=BARE_LINE)
-_BARE = replace(_BARE, straps=replace(_BARE.straps, tension_n=4.0))
+_BARE = bare_of(Recipe())
+BARE_BAND, BARE_LINE = _BARE.band, _BARE.seal_line
 
 
 def bare_recipe(**changes: object) -> Recipe:

@@ -63,6 +63,7 @@ class Design:
     print_up : part -> direction (3,) in the face frame that points up on the bed; missing for parts whose
         way up is searched.
     cushion : what is made for the cushion; None without one, and unless the quality is "final".
+    seal_points : control points (k, 3) that replaced the recipe's; None where the recipe's were kept.
     shape, asked_port : what the solids were made of, and the first port where the recipe puts it (None for a
         tube).
     """
@@ -88,6 +89,7 @@ class Design:
     cushion: CushionMade | None = None
     shape: Shape | None = None
     asked_port: Placed | None = None
+    seal_points: Points | None = None
 
     def compared_overhang(self) -> ComparedOverhang | None:
         """Area past the overhang limit with and without it; None without a facepiece."""
@@ -161,6 +163,7 @@ def _mask_design(context: Context) -> Job[Design]:
         remarks=(*context.prepared.remarks, *shape.remarks, *shape.port.parts.remarks),
         shape=shape,
         asked_port=asked,
+        seal_points=context.seal_points,
     )
     return (yield from _built(context, laid, line, shape)) if context.quality.solids else laid
 

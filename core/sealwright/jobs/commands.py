@@ -17,7 +17,7 @@ from ..facepiece.seal_line import SealLine
 from ..progress import Job
 from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
 from ..report.sections.parts import reference_numbers
-from ..report.shape import FitReport, ReportVerdicts
+from ..report.shape import FitReport, ReportTried, ReportVerdicts
 from ..trust.verdicts import seal_trust
 from ..verdicts.judge import judge
 from ..verdicts.measure import measured_of
@@ -209,9 +209,24 @@ def report_text(report: FitReport) -> str:
     lines += [line for verdict in report["verdicts"] for line in verdict_lines(verdict)]
     lines += ["", report["summary"]["headline"]]
     lines += [f"  {number}. {text}" for number, text in enumerate(report["summary"]["do_first"], start=1)]
+    lines += tried_lines(report["tried"])
     known = report["summary"]["common"]
     lines += ["", "Of every home-made mask:", *(f"  {text}" for text in known)] if known else []
     return "\n".join(lines) + "\n"
+
+
+def tried_lines(tried: ReportTried | None) -> list[str]:
+    """What would change the design, as it was tried on its wearer."""
+    if tried is None:
+        return []
+    lines = ["", f"What would change it. {tried['told']}"]
+    for row in tried["rows"]:
+        how = f" ({', '.join(row['set'])})" if row["set"] else ""
+        lines.append(
+            f"  {row['what']}{how}: 95 % pressure {row['pressure_p95_kpa']:.1f} kPa, "
+            f"{100.0 * row['share_reaching_100']:.0f} % reach 100, {100.0 * row['share_holding']:.0f} % hold"
+        )
+    return [*lines, f"  {tried['about']}"]
 
 
 def verdict_lines(verdict: ReportVerdicts) -> tuple[str, str]:

@@ -22,6 +22,7 @@ from ..predict.prediction import predict_steps
 from ..predict.result import Prediction
 from ..predict.second_pose import second_pose_steps
 from ..predict.second_pose_result import SecondPoseCheck
+from ..predict.tried import Tried, tried_steps
 from ..printing.in_place import schedule_text
 from ..printing.plan import PrintPlan
 from ..progress import Job, Step, run_to_end, with_steps
@@ -151,8 +152,13 @@ def finish(
     clock: _Clock | None = None,
     second_pose: SecondPoseCheck | None = None,
     identity: Identity | None = None,
+    tries: bool = True,
 ) -> Job[Made]:
     """Examine a finished design and lay out every file of its folder, as a job of steps; nothing is written.
+
+    Parameters
+    ----------
+    tries : wear remedies and the bare band too; a few seconds.
 
     Raises
     ------
@@ -169,16 +175,24 @@ def finish(
         yield clock.step(0.4, f"Planning the print of the {name}")
         plans[name] = plan_part(design, name, plans.get("body"))
     rings = rings_in_place(design, plans)
-    prediction = None
+    prediction: Prediction | None = None
+    tried: Tried | None = None
     if recipe.kind == "body":
-        prediction = yield from _scaled(predict_steps(design), 0.55, 0.7, clock)
+        prediction = yield from _scaled(predict_steps(design), 0.55, 0.65, clock)
+        if tries:
+            tried = yield from _scaled(tried_steps(design, prediction), 0.65, 0.7, clock)
     shown: dict[str, bytes] = {}
     if pictures:
         shown = yield from _scaled(design_pictures(design), 0.7, 0.9, clock)
         shown |= yield from _scaled(print_pictures(design, plans), 0.9, 0.95, clock)
     yield clock.step(0.95, "Writing the report")
     examined = Examined(
-        prediction=prediction, plans=plans, soundness=sound, second_pose=second_pose, rings=rings
+        prediction=prediction,
+        plans=plans,
+        soundness=sound,
+        second_pose=second_pose,
+        rings=rings,
+        tried=tried,
     )
     measured = measured_of(design, examined)
     report = fit_report(design, examined, measured, clock.seconds, identity=identity)
@@ -201,7 +215,7 @@ def examination(design: Design) -> tuple[tuple[Verdict, ...], Prediction | None]
     ------
     BadSolid : a part would not be sound.
     """
-    made = run_to_end(finish(design, pictures=False))
+    made = run_to_end(finish(design, pictures=False, tries=False))
     return made.verdicts, made.prediction
 
 

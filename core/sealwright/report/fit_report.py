@@ -33,6 +33,7 @@ from .sections.hang import hang_section
 from .sections.hardware import hardware_section
 from .sections.prediction import prediction_section, printing_section, second_pose_section
 from .sections.stations import stations_section
+from .sections.tried import tried_section
 from .sections.trust import trust_section
 from .shape import FitReport
 
@@ -116,6 +117,7 @@ def _sections(design: Design, worked: Examined, numbers: Measured) -> dict[str, 
         "hardware": hardware_section(design),
         "printing": printing_section(worked.plans, worked.rings),
         "prediction": prediction_section(prediction),
+        "tried": tried_section(worked.tried),
         "second_pose": second_pose_section(worked.second_pose),
         "stations": stations_section(design, prediction),
         "recipe": json.loads(recipe_to_json(design.recipe)),

@@ -933,6 +933,28 @@ class ReportPrediction(TypedDict):
     tension: ReportPredictionTension | None
 
 
+class ReportTriedRows(TypedDict):
+    """The design, then remedies that help, best first, then the bare band."""
+
+    role: str
+    what: str
+    set: list[str]
+    pressure_p95_kpa: float
+    share_reaching_100: float
+    share_holding: float
+
+
+class ReportTried(TypedDict):
+    """What would change the design, tried on its wearer; null where nothing was tried or the ..."""
+
+    about: str
+    told: str
+    draws: int
+    missed: list[str]
+    remedies: int
+    rows: list[ReportTriedRows]
+
+
 class ReportSecondPose(TypedDict):
     """The same body with the face in another pose; null without a second scan."""
 
@@ -1004,6 +1026,7 @@ class FitReport(TypedDict):
     hardware: ReportHardware
     printing: ReportPrinting | None
     prediction: ReportPrediction | None
+    tried: ReportTried | None
     second_pose: ReportSecondPose | None
     stations: ReportStations | None
     recipe: JsonObject

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from ..errors import BadRecipe, Where
 from ..plain_data import number_of
@@ -98,14 +98,6 @@ def value_of(recipe: Recipe, key: str) -> float | str | bool | None:
     part, name = key.split(".")
     value: float | str | bool | None = getattr(getattr(recipe, part), name)
     return value
-
-
-def with_values(recipe: Recipe, values: Mapping[str, float]) -> Recipe:
-    """A recipe with other values at dotted keys of two parts."""
-    for key, value in values.items():
-        part, name = key.split(".")
-        recipe = replace(recipe, **{part: replace(getattr(recipe, part), **{name: value})})
-    return recipe
 
 
 def _field(recipe: Recipe, key: str) -> dataclasses.Field[object]:

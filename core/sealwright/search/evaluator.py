@@ -19,10 +19,9 @@ from ..physics.prediction_settings import PredictionSettings
 from ..predict.assumed import with_cushion
 from ..predict.band import band_on_skin, require_line
 from ..predict.straps import strap_pulls
-from ..recipe import Recipe
+from ..recipe import Recipe, with_values
 from ..settings import count, section, switch
 from ..stage_cache import StageCache
-from .design_variables import with_values
 from .full_check import FullCheck
 from .search import SearchSettings
 

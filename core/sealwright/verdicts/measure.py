@@ -14,6 +14,7 @@ from ..mesh import Floats
 from ..predict.air import Breathing, breathing_of
 from ..predict.result import Prediction
 from ..predict.second_pose_result import SecondPoseCheck
+from ..predict.tried import Tried
 from ..printing.in_place import InPlaceRing
 from ..printing.plan import PrintPlan
 from ..solids.distance import MeshDistance
@@ -46,6 +47,7 @@ class Examined:
     soundness : of the parts by name; what is missing was not looked at.
     second_pose : the check in another pose, or None.
     rings : soft rings printed in place.
+    tried : what would change it, or None.
     """
 
     prediction: Prediction | None = None
@@ -53,6 +55,7 @@ class Examined:
     soundness: Mapping[str, Soundness] = field(default_factory=dict)
     second_pose: SecondPoseCheck | None = None
     rings: Sequence[InPlaceRing] = ()
+    tried: Tried | None = None
 
 
 def measured_of(
@@ -81,7 +84,7 @@ def measured_of(
         breathing=_breathing(breathing) if breathing is not None else None,
         hardware=_hardware(design),
         prints={name: _print(plan) for name, plan in worked.plans.items()},
-        prediction=_prediction(worked.prediction) if worked.prediction is not None else None,
+        prediction=_prediction(worked.prediction, worked.tried) if worked.prediction is not None else None,
         second_pose=_second_pose(worked.second_pose) if worked.second_pose is not None else None,
         doubts={key: doubts_at(design.prepared, p[None]) for key, p in worst_places(design).items()},
     )
@@ -174,7 +177,7 @@ def _print(plan: PrintPlan) -> PrintMeasured:
     )
 
 
-def _prediction(found: Prediction) -> PredictionMeasured:
+def _prediction(found: Prediction, tried: Tried | None) -> PredictionMeasured:
     contact, comfort, fit = found.contact, found.comfort, found.fit
     summary, worn = found.summary, found.worn
     if contact is None or comfort is None or fit is None or summary is None or worn is None:
@@ -195,6 +198,7 @@ def _prediction(found: Prediction) -> PredictionMeasured:
         over_capillary_share=comfort.over_capillary,
         presses_most=_largest(comfort.region_peak_kpa),
         advised_h=comfort.advised_h,
+        tried=tried,
     )
     return PredictionMeasured(hold=hold)
 

@@ -10,6 +10,7 @@ from ..checks.fit import ContactFacts
 from ..checks.wall import WallFacts
 from ..physics.limits import LimitCheck
 from ..physics.rebreathing import Rebreathing
+from ..predict.tried import Tried
 from ..scan.plausible.mouth import Mouth
 from ..scan.plausible.second_face import SecondFace
 from ..trust.verdicts import SectorTrust
@@ -117,6 +118,7 @@ class HoldMeasured:
     over_capillary_share : share of the touching skin above the capillary pressure.
     presses_most : region with the highest pressure, and that pressure in kPa.
     advised_h : longest time without a break.
+    tried : what would change it, worn by the same draws; None where nothing was tried.
     """
 
     share_holding: float
@@ -134,6 +136,7 @@ class HoldMeasured:
     over_capillary_share: float
     presses_most: tuple[str, float]
     advised_h: float
+    tried: Tried | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..limits import limit
+from ..predict.tried import HOLDING, PRESSURE, REACHING
 from .measured import HoldMeasured, Measured
 from .rule import Finding, Rule, at_least, at_most, is_true
+from .tried_words import tried_words
 
 
 def _hold(measured: Measured) -> HoldMeasured | None:
@@ -47,6 +49,7 @@ def _held(measured: Measured) -> Iterator[Finding]:
             "staying": 100 * hold.share_staying,
             "position": hold.weakest[0],
             "least": 100 * hold.weakest[1],
+            "tried": tried_words(hold.tried, HOLDING),
         },
     )
 
@@ -95,6 +98,7 @@ def _fit_factor(measured: Measured) -> Iterator[Finding]:
             "chance": 100 * hold.chance_pass,
             "share": 100 * share,
             "region": region.replace("_", " "),
+            "tried": tried_words(hold.tried, REACHING),
         },
     )
 
@@ -125,6 +129,7 @@ def _pressure(measured: Measured) -> Iterator[Finding]:
             "peak": peak,
             "region": region.replace("_", " "),
             "hours": hold.advised_h,
+            "tried": tried_words(hold.tried, PRESSURE),
         },
     )
 

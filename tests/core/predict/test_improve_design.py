@@ -14,8 +14,8 @@ from sealwright.physics.contact import solve_contact
 from sealwright.predict.band import band_on_skin
 from sealwright.predict.straps import strap_pulls
 from sealwright.progress import Step, run_to_end
-from sealwright.recipe import recipe_from_json
-from sealwright.search.design_variables import RANGES, design_variables_of, stepped, usual_keys, with_values
+from sealwright.recipe import recipe_from_json, with_values
+from sealwright.search.design_variables import RANGES, design_variables_of, stepped, usual_keys
 from sealwright.search.evaluator import ImproveSettings
 from sealwright.search.full_check import FullCheck, full_check
 from sealwright.search.improve import Improvement, improve_design_steps

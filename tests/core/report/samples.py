@@ -15,8 +15,9 @@ from sealwright.physics.prediction_settings import PredictionSettings
 from sealwright.predict.result import Prediction
 from sealwright.predict.second_pose import second_pose_steps
 from sealwright.predict.second_pose_result import SecondPoseCheck
+from sealwright.predict.tried import TARGETS, Tried, TriedRow
 from sealwright.progress import run_to_end
-from sealwright.recipe import recipe_from_json
+from sealwright.recipe import BARE, recipe_from_json
 from sealwright.report.fit_report import expected_genus, fit_report
 from sealwright.solids.soundness import Soundness, soundness_of
 from sealwright.verdicts.measure import Examined
@@ -85,9 +86,30 @@ def _report() -> dict:
     return fit_report(design(), examined(), timings={"design": 1.25})
 
 
+def tried() -> Tried:
+    """A made-up table of what was tried: how it is shown needs no true numbers."""
+    names = [target.key for target in TARGETS]
+    rows = (
+        ("design", "this design", {}, (5.0, 0.93, 0.8), ()),
+        ("remedy", "foam strip 10 mm thick", {"cushion.thickness_mm": 10.0}, (4.5, 0.96, 0.8), names[:2]),
+        ("bare", "bare rigid band, to compare", dict(BARE), (12.5, 0.3, 0.1), ()),
+    )
+    return Tried(
+        rows=tuple(
+            TriedRow(
+                role=role, what=what, values=values, numbers=dict(zip(names, n, strict=True)), helps=tuple(h)
+            )
+            for role, what, values, n, h in rows
+        ),
+        missed=tuple(names),
+        remedies=6,
+        draws=8,
+    )
+
+
 def examined() -> Examined:
     """All that the report of the design stands on, but for its print."""
-    return Examined(prediction=prediction(), soundness=soundness(), second_pose=same_pose())
+    return Examined(prediction=prediction(), soundness=soundness(), second_pose=same_pose(), tried=tried())
 
 
 def report() -> dict:

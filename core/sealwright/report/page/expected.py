@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...predict.tried import TARGETS
 from ..shape import FitReport
 from .numbers import fold
 from .sentences import sentence
@@ -39,6 +40,26 @@ def prediction_block(report: FitReport) -> str:
     weak = listing([escaped(w) for w in section["weaknesses"]])
     parts.append(f"<h3>What is weak in this</h3>{weak}")
     return block("What is predicted", *parts, name="prediction")
+
+
+def tried_block(report: FitReport) -> str:
+    """What would change it: the design, the remedies that help, and the bare band, as they were tried."""
+    section = report["tried"]
+    if section is None:
+        return ""
+    rows = []
+    for index, row in enumerate(section["rows"]):
+        keys = "".join(f"<br><code>{escaped(one)}</code>" for one in row["set"])
+        figures = [number(report, f"tried.rows.{index}.{target.key}") for target in TARGETS]
+        rows.append((f"{escaped(row['what'])}{keys}", *figures))
+    head = ("what", "95 % pressure", "reach a fit factor of 100", "hold in every position")
+    return block(
+        "What would change it",
+        f"<p>{escaped(section['told'])}</p>",
+        html_table(head, rows, "tried"),
+        f"<p><small>{escaped(section['about'])}</small></p>",
+        name="tried",
+    )
 
 
 def _beside_narrow(report: FitReport) -> str:

@@ -1,0 +1,290 @@
+"""What would change a design, tried: the design, remedies and the bare band as sketches on common draws.
+
+The masks are sketched and worn as a prediction does it, with fewer draws: the same draws for all of them,
+so that two rows differ by what differs between the masks. A remedy is advice only where it brings a missed
+target nearer by more than the draws leave unsure, and harms no other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..cushion.settings import KINDS, CushionSettings
+from ..designing.design import Design
+from ..designing.sketch import sketch
+from ..errors import BadRecipe, DesignError
+from ..limits import limit
+from ..mesh import Floats
+from ..physics.ensemble import Ensemble
+from ..physics.worn import Worn, quantile_of
+from ..progress import Job, Step
+from ..recipe import BARE, Recipe, bare_of, with_values
+from ..settings import check_settings
+from ..stage_cache import StageCache
+from .assumed import with_cushion
+from .result import Prediction
+from .worn_case import worn_case
+
+DRAWS = 256
+THICKER_MM, WIDER_MM, PULL_N = 2.0, 3.0, 1.0
+SURE = 2.0
+"""Standard errors of the difference, draw by draw, from which on a change counts; common practice."""
+
+
+@dataclass(frozen=True)
+class Target:
+    """What a design is held against over the draws.
+
+    Attributes
+    ----------
+    key : of the number in the report's line of numbers.
+    limit : name of its row in the table of limits.
+    at_least : the number must reach the limit; else it must not pass it.
+    """
+
+    key: str
+    limit: str
+    at_least: bool
+
+    @property
+    def value(self) -> float:
+        """The limit."""
+        return limit(self.limit).value
+
+    def short(self, value: float) -> float:
+        """How far a value is from its limit, as a share of the limit; 0 where it is kept."""
+        way = self.value - value if self.at_least else value - self.value
+        return max(way / self.value, 0.0)
+
+
+PRESSURE = Target("pressure_p95_kpa", "skin_pressure", False)
+REACHING = Target("share_reaching_100", "fit_factor_share", True)
+HOLDING = Target("share_holding", "hold_share", True)
+TARGETS = (PRESSURE, REACHING, HOLDING)
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """A change of the recipe: in words, and its values by dotted key."""
+
+    what: str
+    values: Mapping[str, float | str]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TriedRow:
+    """One mask that was sketched and worn.
+
+    Attributes
+    ----------
+    role : "design", "remedy" or "bare".
+    what : what it is, or what to do, in words.
+    values : the recipe keys that were changed.
+    numbers : by the key of the target.
+    helps : keys of the missed targets that it surely brings nearer.
+    """
+
+    role: str
+    what: str
+    values: Mapping[str, float | str]
+    numbers: Mapping[str, float]
+    helps: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tried:
+    """What was tried on a wearer.
+
+    Attributes
+    ----------
+    rows : the design first, then the remedies that help, best first, then the bare band.
+    missed : keys of the targets that the prediction misses.
+    remedies : how many remedies were worn, with those that do not help.
+    draws : worn by each.
+    """
+
+    rows: tuple[TriedRow, ...]
+    missed: tuple[str, ...]
+    remedies: int
+    draws: int
+
+    @property
+    def design(self) -> TriedRow:
+        """The sketch of the design itself."""
+        return self.rows[0]
+
+    def best_for(self, key: str) -> TriedRow | None:
+        """The best remedy of those that bring a target nearer; None where none does."""
+        return next((row for row in self.rows if key in row.helps), None)
+
+
+def missed_by(prediction: Prediction) -> tuple[str, ...]:
+    """Keys of the targets that a prediction misses, by its draws or by the verdict of its report."""
+    found, comfort, fit = prediction.summary, prediction.comfort, prediction.fit
+    if found is None or comfort is None or fit is None:
+        return ()
+    worst = {
+        PRESSURE: max(found.pressure_p95_kpa, comfort.high_kpa),
+        # 5 % of the draws stay below the first quantile: the verdict's way to say the same share.
+        REACHING: found.share_reaching_100 if fit.quantiles[0] >= limit("fit_factor").value else 0.0,
+        HOLDING: found.share_holding,
+    }
+    return tuple(target.key for target, value in worst.items() if target.short(value) > 0.0)
+
+
+def remedies_of(recipe: Recipe, least_n: float) -> list[Remedy]:
+    """A handful of changes that may help, each within the ranges of the recipe.
+
+    Parameters
+    ----------
+    recipe : of the design.
+    least_n : sum of the pulls that no strap is loosened below.
+    """
+    kind, count, pull = recipe.cushion.kind, recipe.straps.lug.count, recipe.straps.tension_n
+    soft = CushionSettings() if kind == "none" else recipe.cushion
+    thick = soft.thickness_mm + (0.0 if kind == "none" else THICKER_MM)
+    wide, slack = recipe.band.width_mm + WIDER_MM, pull - PULL_N
+    tight = min(pull + PULL_N, limit("strap_sum_high").value / max(count, 1))
+    softer = Remedy(
+        f"{KINDS[soft.kind]} {thick:g} mm thick",
+        {"cushion.kind": soft.kind, "cushion.thickness_mm": thick}
+        if kind == "none"
+        else {"cushion.thickness_mm": thick},
+    )
+    wider = Remedy(f"band {wide:g} mm wide", {"band.width_mm": wide})
+    both = _joined(softer, wider)
+    asked = [softer, wider, both]
+    if slack * count >= least_n:
+        asked.append(Remedy(f"{slack:g} N of pull on each strap", {"straps.tension_n": slack}))
+    if tight > pull:
+        tighter = Remedy(f"{tight:g} N of pull on each strap", {"straps.tension_n": tight})
+        asked += [tighter, _joined(both, tighter)]
+    return [remedy for remedy in asked if _within_ranges(with_values(recipe, remedy.values))]
+
+
+def _joined(one: Remedy, other: Remedy) -> Remedy:
+    return Remedy(f"{one.what}, {other.what}", {**one.values, **other.values})
+
+
+def _within_ranges(recipe: Recipe) -> bool:
+    try:
+        check_settings(recipe)
+    except BadRecipe:
+        return False
+    return True
+
+
+def tried_steps(design: Design, prediction: Prediction, draws: int = DRAWS) -> Job[Tried | None]:
+    """Wear the design, remedies for what it misses, and the bare band, each as a sketch.
+
+    Parameters
+    ----------
+    design, prediction : a body and what is expected of it.
+    draws : worn by each, at most those of the prediction.
+
+    Returns
+    -------
+    None where the mask finds no hold: there is nothing to compare with.
+    """
+    missed = missed_by(prediction)
+    recipe = design.recipe
+    count = min(draws, prediction.settings.fit.samples)
+    yield Step(0.0, "Trying what would change it")
+    trial = _Trial(design, prediction, count)
+    start = trial.worn(recipe) if prediction.summary is not None else None
+    if start is None:
+        return None
+    asked = remedies_of(recipe, prediction.lift_off_n) if missed else []
+    rows, run = list[TriedRow](), 0
+    for number, remedy in enumerate(asked, start=1):
+        yield Step(number / (len(asked) + 2), f"Trying: {remedy.what}")
+        worn = trial.worn(with_values(recipe, remedy.values))
+        run += worn is not None
+        helps = () if worn is None else _helps(start, worn, missed)
+        if worn is not None and helps:
+            rows.append(_row("remedy", remedy, worn, helps))
+    numbers = numbers_of(start)
+    rows.sort(key=lambda row: -_gain(numbers, row.numbers, missed))
+    rows.insert(0, _row("design", Remedy("this design", {}), start))
+    yield Step(0.9, "Trying: the bare rigid band")
+    bare = bare_of(recipe)
+    worn = trial.worn(bare) if bare != recipe else None
+    if worn is not None:
+        rows.append(_row("bare", Remedy("bare rigid band, to compare", BARE), worn))
+    return Tried(rows=tuple(rows), missed=missed, remedies=run, draws=count)
+
+
+def _row(role: str, remedy: Remedy, worn: Worn, helps: tuple[str, ...] = ()) -> TriedRow:
+    return TriedRow(role=role, what=remedy.what, values=remedy.values, numbers=numbers_of(worn), helps=helps)
+
+
+class _Trial:
+    """A wearer on whom one mask after the other is sketched and worn, all on the same draws."""
+
+    def __init__(self, design: Design, prediction: Prediction, draws: int) -> None:
+        self.design, self.cache = design, StageCache()
+        self.assumed, self.draws = prediction.settings, draws
+
+    def worn(self, recipe: Recipe) -> Worn | None:
+        """A recipe on all draws; None where it cannot be built or finds no hold."""
+        assumed = with_cushion(self.assumed, recipe.cushion)
+        assumed = replace(assumed, fit=replace(assumed.fit, samples=self.draws))
+        try:
+            laid = sketch(self.design.prepared, recipe, self.design.seal_points, self.cache)
+            worn = Ensemble(worn_case(laid, assumed), assumed.contact, assumed.fit).worn()
+        except DesignError:
+            return None
+        return worn if worn.good.any() else None
+
+
+def numbers_of(worn: Worn) -> dict[str, float]:
+    """The numbers that targets are for."""
+    return {
+        PRESSURE.key: float(np.median(worn.p95_kpa[worn.good])),
+        REACHING.key: float(_reaches(worn).mean()),
+        HOLDING.key: float(worn.holds.mean()),
+    }
+
+
+def _reaches(worn: Worn) -> Floats:
+    return (worn.fit_factor >= limit("fit_factor").value).astype(np.float64)
+
+
+def _helps(start: Worn, worn: Worn, missed: Sequence[str]) -> tuple[str, ...]:
+    """Keys of the missed targets that a remedy surely brings nearer; none where it harms any target."""
+    before, after, better = numbers_of(start), numbers_of(worn), list[str]()
+    unsure = {key: SURE * error for key, error in _errors(start, worn).items()}
+    for target in TARGETS:
+        key = target.key
+        was, now = target.short(before[key]), target.short(after[key])
+        sure = abs(after[key] - before[key]) > unsure[key]
+        if now > was and (sure or was == 0.0):
+            return ()
+        if now < was and sure and key in missed:
+            better.append(key)
+    return tuple(better)
+
+
+def _errors(start: Worn, worn: Worn) -> dict[str, float]:
+    """Standard error of the difference between two masks worn by the same draws, by target."""
+    both = start.good & worn.good
+    pressure = worn.p95_kpa[both] - start.p95_kpa[both]
+    reaching = _reaches(worn) - _reaches(start)
+    holding = worn.holds.astype(np.float64) - start.holds.astype(np.float64)
+    return {
+        PRESSURE.key: quantile_of(pressure, 0.5).error if both.any() else np.inf,
+        REACHING.key: _error_of_mean(reaching),
+        HOLDING.key: _error_of_mean(holding),
+    }
+
+
+def _error_of_mean(values: Floats) -> float:
+    return float(values.std() / np.sqrt(len(values)))
+
+
+def _gain(before: Mapping[str, float], after: Mapping[str, float], missed: Sequence[str]) -> float:
+    """By how much the missed targets come nearer, each as a share of its limit; past it nothing counts."""
+    return sum(t.short(before[t.key]) - t.short(after[t.key]) for t in TARGETS if t.key in missed)

@@ -1,0 +1,44 @@
+"""What was tried against a missed target, in a sentence: the best remedy, or that none helped."""
+
+from __future__ import annotations
+
+from ..predict.tried import PRESSURE, Target, Tried
+from .sentences import filled, sentences
+
+
+def tried_words(tried: Tried | None, target: Target) -> str:
+    """What to do about a missed target, said only of what was worn by the drawn cases.
+
+    Parameters
+    ----------
+    tried : what was tried on this wearer; None where nothing was.
+    target : the one that is missed.
+    """
+    if tried is None:
+        return sentences("tried")["not_tried"]
+    best, before = tried.best_for(target.key), tried.design.numbers[target.key]
+    words: dict[str, str | int | float] = {
+        "name": sentences("tried")[target.key],
+        "before": figure(target, before),
+        "count": tried.remedies,
+    }
+    if best is not None:
+        words |= {"what": best.what, "after": figure(target, best.numbers[target.key])}
+        return filled(sentences("tried")["helped"], words)
+    return filled(sentences("tried")["kept" if target.short(before) == 0.0 else "nothing"], words)
+
+
+def figure(target: Target, value: float) -> str:
+    """A number of a target for reading."""
+    return f"{value:.1f} kPa" if target.key == PRESSURE.key else f"{100.0 * value:.0f} %"
+
+
+def told_of(tried: Tried) -> str:
+    """What the table of what was tried shows, in one sentence."""
+    words = sentences("tried")
+    if not tried.missed:
+        return words["none_missed"]
+    if tried.remedies == 0:
+        return words["none_run"]
+    some = any(row.helps for row in tried.rows)
+    return filled(words["some_help" if some else "none_help"], {"count": tried.remedies})
