@@ -17,6 +17,7 @@ import trimesh
 from bare import bare_recipe
 from jsonschema import Draft202012Validator
 from sealwright.jobs.cli import main
+from sealwright.jobs.commands import report_text
 from sealwright.recipe import recipe_from_json
 from sealwright.report.schema import report_schema
 
@@ -92,6 +93,25 @@ def test_report_fits_its_schema(folders: tuple[Path, Path]) -> None:
     schema = report_schema()
     Draft202012Validator.check_schema(schema)
     assert [e.message for e in Draft202012Validator(schema).iter_errors(report)][:5] == []
+
+
+def test_report_tells_what_was_tried_on_this_wearer(folders: tuple[Path, Path]) -> None:
+    """A target is missed on this wearer, and what its verdict advises is a row of the table."""
+    report = json.loads((folders[0] / "fit-report.json").read_text())
+    rows, verdicts = report["tried"]["rows"], {v["key"]: v for v in report["verdicts"]}
+    assert rows[0]["role"] == "design" and report["tried"]["draws"] == 256
+    if report["cushion"] is not None:  # a bare band is not compared with itself
+        assert rows[-1]["role"] == "bare"
+        assert rows[-1]["pressure_p95_kpa"] > rows[0]["pressure_p95_kpa"]
+    # sketch and finished mask differ by solids and draws: far less than what a remedy is to bring
+    full = report["prediction"]["summary"]
+    assert rows[0]["pressure_p95_kpa"] == pytest.approx(full["pressure_p95_kpa"], rel=0.1)
+    fix = verdicts["prediction.summary.share_holding"]["fix"]
+    assert report["tried"]["missed"] and ("tried on this wearer" in fix)
+    if " brings " in fix:
+        assert any(f"{row['what']} brings" in fix for row in rows if row["role"] == "remedy")
+    page, text = (folders[0] / "fit-report.html").read_text(), report_text(report)
+    assert all(row["what"] in page and row["what"] in text for row in rows)
 
 
 def test_every_file_says_whose_it_is(scan: Path, folders: tuple[Path, Path]) -> None:
