@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..predict.tried import PRESSURE, Target, Tried
+from ..predict.tried import PRESSURE, TARGETS, Target, Tried
 from .sentences import filled, sentences
 
 
@@ -40,5 +40,9 @@ def told_of(tried: Tried) -> str:
         return words["none_missed"]
     if tried.remedies == 0:
         return words["none_run"]
-    some = any(row.helps for row in tried.rows)
-    return filled(words["some_help" if some else "none_help"], {"count": tried.remedies})
+    best = next((row for row in tried.rows if row.helps), None)
+    if best is None:
+        return filled(words["none_help"], {"count": tried.remedies})
+    left = [words[t.key] for t in TARGETS if t.key in tried.missed and t.short(best.numbers[t.key]) > 0.0]
+    still = filled(words["still"], {"names": ", ".join(left)}) if left else ""
+    return filled(words["some_help"], {"count": tried.remedies}) + f" {still}".rstrip()

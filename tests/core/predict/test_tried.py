@@ -119,6 +119,8 @@ def test_words_name_only_what_was_tried():
         found, pressure
     )
     assert tried_words(found, TARGETS[2]).startswith("Nothing of the 6 changes tried")
+    # The made-up best row leaves pressure (4.5 over 4.27 kPa) and hold (0.8 under 0.95) missed, not the seal.
     assert told_of(found).startswith("Of 6 remedies tried")
+    assert "Still missed with the first of them: the 95 % pressure, the cases that hold;" in told_of(found)
     none = replace(found, rows=(found.rows[0], found.rows[-1]))
     assert "none is advised" in told_of(none)
