@@ -29,7 +29,7 @@ from .result import Prediction
 from .worn_case import worn_case
 
 DRAWS = 256
-THICKER_MM, WIDER_MM, PULL_N = 2.0, 3.0, 1.0
+THICKER_MM, WIDER_MM, PULL_N = (2.0, 4.0), 3.0, 1.0
 SURE = 2.0
 """Standard errors of the difference, draw by draw, from which on a change counts; common practice."""
 
@@ -143,26 +143,32 @@ def remedies_of(recipe: Recipe, least_n: float) -> list[Remedy]:
     recipe : of the design.
     least_n : sum of the pulls that no strap is loosened below.
     """
-    kind, count, pull = recipe.cushion.kind, recipe.straps.lug.count, recipe.straps.tension_n
-    soft = CushionSettings() if kind == "none" else recipe.cushion
-    thick = soft.thickness_mm + (0.0 if kind == "none" else THICKER_MM)
+    count, pull = recipe.straps.lug.count, recipe.straps.tension_n
+    softer = _softer(recipe.cushion)
     wide, slack = recipe.band.width_mm + WIDER_MM, pull - PULL_N
     tight = min(pull + PULL_N, limit("strap_sum_high").value / max(count, 1))
-    softer = Remedy(
-        f"{KINDS[soft.kind]} {thick:g} mm thick",
-        {"cushion.kind": soft.kind, "cushion.thickness_mm": thick}
-        if kind == "none"
-        else {"cushion.thickness_mm": thick},
-    )
     wider = Remedy(f"band {wide:g} mm wide", {"band.width_mm": wide})
-    both = _joined(softer, wider)
-    asked = [softer, wider, both]
+    both = _joined(softer[0], wider)
+    asked = [*softer, wider, both]
     if slack * count >= least_n:
         asked.append(Remedy(f"{slack:g} N of pull on each strap", {"straps.tension_n": slack}))
     if tight > pull:
         tighter = Remedy(f"{tight:g} N of pull on each strap", {"straps.tension_n": tight})
         asked += [tighter, _joined(both, tighter)]
     return [remedy for remedy in asked if _within_ranges(with_values(recipe, remedy.values))]
+
+
+def _softer(cushion: CushionSettings) -> list[Remedy]:
+    """A thicker cushion, in two steps; the usual one where there is none."""
+    if cushion.kind == "none":
+        usual = CushionSettings()
+        values: dict[str, float | str] = {
+            "cushion.kind": usual.kind,
+            "cushion.thickness_mm": usual.thickness_mm,
+        }
+        return [Remedy(f"{KINDS[usual.kind]} {usual.thickness_mm:g} mm thick", values)]
+    thick = [cushion.thickness_mm + more for more in THICKER_MM]
+    return [Remedy(f"{KINDS[cushion.kind]} {t:g} mm thick", {"cushion.thickness_mm": t}) for t in thick]
 
 
 def _joined(one: Remedy, other: Remedy) -> Remedy:
