@@ -31,6 +31,8 @@ _POUR_RADIUS_MM = 4.0
 _VENT_RADIUS_MM = 1.0
 _VENT_APART_MM = 40.0
 _INTO_CAVITY_MM = 0.6  # by which pour hole and vents reach into the cavity, where there is nothing to cut
+_FLARE = 1.25  # a channel is so much wider where it begins
+_ROOF_STEP_MM = 3.0  # places of the roof are no farther apart
 _SEGMENTS = 32
 
 
@@ -165,8 +167,8 @@ def _channels(hard: Floats, top: float) -> list[Solid]:
     peaks = np.flatnonzero(ndimage.maximum_filter1d(height, 2 * reach + 1, mode="wrap") == height)
     even = np.arange(lowest, lowest + len(crest), 2 * reach) % len(crest)
     far = [i for i in even if _apart(int(i), np.append(peaks, lowest), len(crest)) >= reach]
-    made = [_channel(crest[lowest], _POUR_RADIUS_MM, top)]
-    return made + [_channel(crest[i], _VENT_RADIUS_MM, top) for i in [*peaks, *far]]
+    made = [_channel(hard, crest[lowest], _POUR_RADIUS_MM, top)]
+    return made + [_channel(hard, crest[i], _VENT_RADIUS_MM, top) for i in [*peaks, *far]]
 
 
 def _apart(station: int, others: np.ndarray, count: int) -> int:
@@ -175,9 +177,15 @@ def _apart(station: int, others: np.ndarray, count: int) -> int:
     return int(np.minimum(off, count - off).min())
 
 
-def _channel(at: Floats, radius: float, top: float) -> Solid:
-    """A channel from the cavity to the outside, narrower upwards: the half comes off what has set in it."""
+def _channel(hard: Floats, at: Floats, radius: float, top: float) -> Solid:
+    """A channel from the cavity to the outside, narrower upwards: the half comes off what has set in it.
+
+    It begins under the lowest place of the cavity's roof (n, k, 3) across its width: on a steep roof a blind
+    end would be a ledge that holds the lip.
+    """
     place = np.eye(4)
     place[:2, 3] = at[:2]
-    low, high = float(at[2]) - _INTO_CAVITY_MM - radius, top + 1.0
-    return frustum(1.25 * radius, radius, low, high, "channel", _SEGMENTS).moved(place)
+    wide = _FLARE * radius
+    beside = np.linalg.norm(hard[..., :2] - at[:2], axis=-1) < wide + _ROOF_STEP_MM
+    low = min(float(at[2]), float(hard[..., 2][beside].min())) - _INTO_CAVITY_MM
+    return frustum(wide, radius, low, top + 1.0, "channel", _SEGMENTS).moved(place)

@@ -32,7 +32,7 @@ def pattern_of(design: Design) -> Pattern:
     return design.cushion.pattern
 
 
-def mesh_area_between_rows(design: Design, count: int = 120_000) -> float:
+def mesh_area_between_rows(design: Design, count: int = 400_000) -> float:
     """Area of the finished body's face between first and last row, by trimesh's samples of its surface.
 
     A sample counts when the nearest point of a dense net over the band's rows is not on the net's border.
@@ -65,7 +65,7 @@ def mesh_area_between_rows(design: Design, count: int = 120_000) -> float:
 def test_pattern_has_the_area_and_length_of_the_finished_band(name: str, size: tuple[float, float]) -> None:
     design = cushioned(name, "foam", *size)
     pattern = pattern_of(design)
-    # 1 % as the issue asks; the samples themselves are good to 0.5 %.
+    # 1 % as the issue asks; the samples themselves are good to 0.4 %.
     assert sum(Polygon(p.outline).area for p in pattern.pieces) == pytest.approx(
         mesh_area_between_rows(design), rel=0.01
     )

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
+from bare import BARE_BAND
 from face.shapes import cylinder, plane, sphere
 from sealwright.face.face_solid import face_solid
 from sealwright.face.surface import FaceSurface
@@ -49,7 +50,7 @@ def circle(face: FaceSurface, count: int = 12, radius_mm: float = RING_MM) -> Fl
 def scene(skin: str, stand_off_mm: float = 0.0) -> Scene:
     """Band and chamber on one of `SKINS`, with a port in front."""
     face = SKINS[skin](RADIUS_MM) if skin != "plane" else plane(-RADIUS_MM)
-    settings, chamber = BandSettings(stand_off_mm=stand_off_mm), ChamberSettings(overhang="free")
+    settings, chamber = replace(BARE_BAND, stand_off_mm=stand_off_mm), ChamberSettings(overhang="free")
     line = line_through(face, circle(face), 192, 5.0)
     band = contact_band(face, line, settings, Fillet(chamber.fillet_mm, chamber.leave_deg), 1.8)
     inner = band.inner_end
