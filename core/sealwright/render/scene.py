@@ -129,12 +129,17 @@ def line_tube(points: Floats, radius_mm: float, closed: bool = True, sides: int 
     angle = np.linspace(0.0, 2.0 * np.pi, sides, endpoint=False) + _untwisted(across, third, closed)[:, None]
     c, s = np.cos(angle)[..., None], np.sin(angle)[..., None]
     rings = p[:, None] + radius_mm * (c * across[:, None] + s * third[:, None])
-    count = len(p) if closed else len(p) - 1
-    i, j = np.meshgrid(np.arange(count), np.arange(sides), indexing="ij")
+    return rings_mesh(rings, "line", closed)
+
+
+def rings_mesh(rings: Floats, name: str, closed: bool = True) -> TriMesh:
+    """Closed rings (n, k, 3) in a row, joined; the last to the first where they are closed."""
+    length, sides = rings.shape[:2]
+    i, j = np.meshgrid(np.arange(length if closed else length - 1), np.arange(sides), indexing="ij")
     a, b = i * sides + j, i * sides + (j + 1) % sides
-    c_, d = (i + 1) % len(p) * sides + j, (i + 1) % len(p) * sides + (j + 1) % sides
-    faces = np.concatenate([np.stack([a, b, d], axis=-1), np.stack([a, d, c_], axis=-1)]).reshape(-1, 3)
-    return trimesh_of(rings.reshape(-1, 3), faces, "line")
+    c, d = (i + 1) % length * sides + j, (i + 1) % length * sides + (j + 1) % sides
+    faces = np.concatenate([np.stack([a, b, d], axis=-1), np.stack([a, d, c], axis=-1)]).reshape(-1, 3)
+    return trimesh_of(rings.reshape(-1, 3), faces, name)
 
 
 def _untwisted(across: Floats, third: Floats, closed: bool) -> Floats:

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..checks.fit import FitCheck
 from ..checks.wall import WallCheck
+from ..cushion.band_face import band_face_of, grid_triangles
 from ..designing.design import Design
 from ..facepiece.body import Placed
+from ..facepiece.contact_band import ContactBand
 from ..facepiece.shell import Shell, side_mesh
 from ..hardware.port_facts import MalePortFacts, gland_of
 from ..limits import limit
 from ..mesh import TriMesh
+from ..predict.band import skin_under
 from ..progress import Job, Step
 from ..render.camera import Camera, framed
 from ..render.pictures import png_bytes, render, view_of
-from ..render.scene import RING, Colour, Cut, Legend, Scene, Shown, line_tube
+from ..render.scene import RING, Colour, Cut, Legend, Scene, Shown, line_tube, rings_mesh
 from ..solids.primitives import revolved
 
 SKIN: Colour = (0.86, 0.73, 0.64)
@@ -24,6 +28,7 @@ PART_COLOURS: tuple[Colour, ...] = (
     (0.52, 0.60, 0.47),
     (0.62, 0.48, 0.58),
 )
+CUSHION: Colour = (0.30, 0.31, 0.34)
 SIZE = (960, 720)
 _LEVEL = 0.999  # cosine of the turn up to which a port's own section lies in the middle of the face
 
@@ -50,13 +55,14 @@ def _scenes(design: Design) -> dict[str, tuple[Scene, str | tuple[float, float, 
         Shown(solid.mesh, PART_COLOURS[number % len(PART_COLOURS)])
         for number, solid in enumerate(design.parts.values())
     ]
+    parts += _cushion(design)
     body = parts[0]
     middle = Cut((0.0, 0.0, 0.0), (1.0, 0.0, 0.0))
     scenes: dict[str, tuple[Scene, str | tuple[float, float, float], bool]] = {
         "worn-front": (Scene((skin, *parts)), "front", False),
         "worn-three-quarter": (Scene((skin, *parts)), "three-quarter", False),
-        "worn-side": (Scene((skin, body)), "side", True),
-        "body-inside": (Scene((body,)), "inside three-quarter", False),
+        "worn-side": (Scene((skin, body, *_cushion(design))), "side", True),
+        "body-inside": (Scene((body, *_cushion(design))), "inside three-quarter", False),
         "worn-section": (Scene((skin, *parts), cut=middle), "side", True),
     }
     if "holder" in design.parts and abs(design.ports[0].frame[0, 0]) > _LEVEL:
@@ -66,6 +72,18 @@ def _scenes(design: Design) -> dict[str, tuple[Scene, str | tuple[float, float, 
     if design.wall is not None and design.shell is not None:
         scenes["wall"] = (_wall_scene(design.shell, design.wall), "three-quarter", False)
     return scenes
+
+
+def _cushion(design: Design) -> tuple[Shown, ...]:
+    """What is worn between the band and the skin: lip, liner, or the strip of foam as it lies on the skin."""
+    if design.cushion is None or design.band is None:
+        return ()
+    if design.cushion.worn is not None:
+        return (Shown(design.cushion.worn.mesh, CUSHION),)
+    hard = band_face_of(design.band, design.parts["body"].mesh).grid
+    rings = np.concatenate([hard, skin_under(design.prepared.face, hard)[:, ::-1]], axis=1)
+    foam = rings_mesh(rings, "foam")
+    return (Shown(foam if foam.volume > 0.0 else TriMesh(foam.vertices, foam.faces[:, ::-1]), CUSHION),)
 
 
 def _face_patch(design: Design) -> TriMesh:
@@ -121,6 +139,8 @@ def rounded_box(low: float, high: float, bottom: float, top: float) -> list[tupl
 
 def _gap_scene(design: Design) -> Scene:
     """The contact band from the face side, coloured by its distance from the skin."""
+    if design.cushion is not None and design.band is not None and design.fit is not None:
+        return _cushion_gap_scene(design, design.band, design.fit)
     body = design.parts["body"].mesh
     height = np.abs(design.prepared.face.height_of(body.vertices))
     shown = np.where(height < 3.0, height, np.nan)
@@ -130,6 +150,18 @@ def _gap_scene(design: Design) -> Scene:
         return Scene((coloured,), legend=legend)
     line = Shown(line_tube(design.seal_line.points, 0.5), (0.1, 0.1, 0.1), solid=False)
     return Scene((coloured, line), legend=legend)
+
+
+def _cushion_gap_scene(design: Design, band: ContactBand, fit: FitCheck) -> Scene:
+    """The hard band, coloured by how far its distance from the skin is off the one its cushion needs."""
+    hard = band_face_of(band, design.parts["body"].mesh).grid
+    near = hard + 0.05 * (fit.places - hard)  # a little before the body, so that it is seen
+    legend = Legend("Off the wanted distance", "mm", 0.0, 1.0, (("contact", limit("touch").value),))
+    closed = np.concatenate([near, near[:1]])
+    values = np.abs(np.concatenate([fit.gap, fit.gap[:1]])).ravel()
+    strip = TriMesh(closed.reshape(-1, 3), grid_triangles(*closed.shape[:2]).astype(np.int32))
+    body = Shown(design.parts["body"].mesh, PART_COLOURS[0])
+    return Scene((body, Shown(strip, PART_COLOURS[0], values=values, solid=False)), legend=legend)
 
 
 def _wall_scene(shell: Shell, wall: WallCheck) -> Scene:

@@ -21,6 +21,13 @@ LIFT_MM = 0.8
 SHARP_SHARE = 0.5
 """An end where so much of the valley is lost at once is as sharp as those of open heads and sensor scans."""
 
+USUAL_DROP_MM, DROP_SPREAD_MM = 20.0, 6.0
+"""Drop from the nose base to the line between the lips, and a generous spread (closed lips of invented
+heads 15 to 24 mm, computed)."""
+
+OPEN_OF_7 = 6
+"""Of the seven middle columns so many are without skin where a mouth is open; its edges are ragged."""
+
 ALIKE_MM, SMILE_SHARE = 3.0, 0.7
 """Corners whose distances from the middle differ by about so much may be those of a smile; what a width out
 of the usual is worth then (invented heads 1000 to 1049, varied open heads)."""
@@ -68,7 +75,7 @@ def _stomion(
 ) -> float | None:
     """Height of the line between the lips at the midline: middle of an open mouth, or the sharpest valley."""
     window = (depth.z > subnasale - 48.0 * size) & (depth.z < subnasale - 9.0 * size)
-    open_rows = np.flatnonzero(hole[:, middle - 3 : middle + 4].all(axis=1) & window)
+    open_rows = np.flatnonzero((hole[:, middle - 3 : middle + 4].sum(axis=1) >= OPEN_OF_7) & window)
     # An opening has lips on both sides; a hole that runs on below is the end of the scan.
     if len(open_rows) >= 4 and open_rows[0] > np.flatnonzero(window)[0]:
         return float(depth.z[open_rows].mean())
@@ -77,7 +84,9 @@ def _stomion(
     rows = np.flatnonzero(window)
     if len(rows) < 5:
         return None
-    top = int(rows[np.argmax(band[rows])])
+    # On a coarse scan the groove over the chin is as sharp a valley as the lips: the usual place decides.
+    off = (subnasale - USUAL_DROP_MM * size - depth.z[rows]) / (DROP_SPREAD_MM * size)
+    top = int(rows[np.argmax(band[rows] * np.exp(-0.5 * off**2))])
     return float(depth.z[top] + STEP_MM * _parabola(band, top)) if band[top] > 0.01 else None
 
 
