@@ -92,10 +92,6 @@ def second_pose_steps(
     )
 
 
-_FOOT_ROUNDS = 4
-"""On the same face so many bring the foot under a cushion back to where it was, to rounding."""
-
-
 @dataclass(frozen=True, eq=False)
 class _Held:
     """Both balances and the range of the fit factor, as far as there are any."""
@@ -129,23 +125,6 @@ def _balance(
     return _Held(before, contact, fit)
 
 
-def _square_under(face: FaceSurface, body: Floats, start: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Distance to the skin square under points (n, k, 3) of a body, the foot on the chart, normal and slant.
-
-    A few rounds from the skin at ``start``: along the normal found, what is left of the height goes on top.
-    """
-    pq, _ = face.chart.place_of(start)
-    other = face.normal_at(pq)
-    apart = ((body - face.skin_at(pq)) * other).sum(-1)
-    for _ in range(_FOOT_ROUNDS):
-        foot = body - other * apart[..., None]
-        pq, radius = face.chart.place_of(foot)
-        other = face.normal_at(pq)
-        slant = (face.chart.direction_at(pq) * other).sum(-1)
-        apart = apart + (radius - face.radius_at(pq)) * slant
-    return apart, pq, other, slant
-
-
 def moved_band(band: BandOnSkin, face: FaceSurface) -> tuple[Floats, ContactPatch, float]:
     """A body's band over another skin in the same frame.
 
@@ -163,11 +142,13 @@ def moved_band(band: BandOnSkin, face: FaceSurface) -> tuple[Floats, ContactPatc
     covered : share of the points under which that skin is known.
     """
     stations, rows = band.gap_mm.shape
-    normals = band.grid(band.patch.normals)
-    body = band.places + normals * (band.gap_mm - band.moved_mm)[..., None]
-    apart, pq, other, slant = _square_under(face, body, band.places)
+    pq, radius = face.chart.place_of(band.places)
+    other = face.normal_at(pq)
+    slant = (face.chart.direction_at(pq) * other).sum(-1)
     step = float(np.abs(np.diff(band.across_mm)).mean())
-    gap = apart + smoothing_at(face, pq, step) * slant
+    # What the skin under a place has moved towards the body is taken from the distance that was there.
+    nearer = (face.radius_at(pq) - radius - smoothing_at(face, pq, step)) * slant
+    gap = band.gap_mm - band.moved_mm - nearer
     patch = contact_patch_of(
         face.skin_at(pq)[:, ::-1].reshape(-1, 3),
         other[:, ::-1].reshape(-1, 3),
