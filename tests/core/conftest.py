@@ -20,16 +20,23 @@ def marlo():
 
 
 def pytest_collection_modifyitems(config, items: list[pytest.Item]) -> None:
-    """Share the cases of heavy tests between two runs: every case runs in one, every test in both.
+    """Share the cases of heavy tests between two runs: every case runs in one at least, every test in both.
 
     Cases are told apart by what varies between them (the wearer, the setting), so that each run builds its
-    own designs; a test without cases runs in both.
+    own designs; a test without cases runs in both, and so does the first case of one that has none here.
     """
     if not PART:
         return
-    elsewhere = [item for item in items if item.get_closest_marker("heavy") and not _is_here(item)]
+    tests: dict[str, list[pytest.Item]] = {}
+    for item in items:
+        if item.get_closest_marker("heavy"):
+            tests.setdefault(item.nodeid.split("[")[0], []).append(item)
+    elsewhere = set[pytest.Item]()
+    for cases in tests.values():
+        here = [item for item in cases if _is_here(item)] or cases[:1]
+        elsewhere.update(set(cases) - set(here))
     config.hook.pytest_deselected(items=elsewhere)
-    items[:] = [item for item in items if item not in set(elsewhere)]
+    items[:] = [item for item in items if item not in elsewhere]
 
 
 def _is_here(item: pytest.Item) -> bool:

@@ -274,6 +274,7 @@ def crosses_itself(outline: Floats) -> bool:
     way = b - a
 
     def side(p: Floats) -> Floats:
+        """On which side of each edge the points lie: positive to its left."""
         to = p[None] - a[:, None]
         return np.asarray(way[:, None, 0] * to[..., 1] - way[:, None, 1] * to[..., 0])
 

@@ -123,6 +123,7 @@ def _overlap(
     """Slices of the target and of the source image shifted against it by (rows, columns)."""
 
     def pair(length: int, shift: int) -> tuple[slice, slice]:
+        """Where an image and its shifted copy overlap, along one axis."""
         return slice(max(-shift, 0), length - max(shift, 0)), slice(max(shift, 0), length - max(-shift, 0))
 
     (target_row, source_row), (target_column, source_column) = pair(shape[0], rows), pair(shape[1], columns)

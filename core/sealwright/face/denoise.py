@@ -79,6 +79,7 @@ def _neighbour_mean(mesh: TriMesh) -> Callable[[Floats], Floats]:
     degree = np.maximum(np.asarray(adjacency.sum(axis=1)), 1.0)
 
     def mean(values: Floats) -> Floats:
+        """Mean of the values of the neighbours."""
         return np.asarray((adjacency @ values) / degree)
 
     return mean

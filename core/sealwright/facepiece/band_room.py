@@ -12,6 +12,7 @@ from ..limits import limit
 from ..mesh import Bools, Floats
 from .closed_curve import smoothed_round
 from .seal_line import SealLine
+from .skin_walk import walked
 
 _SPECK_MM = 1.6  # holes of the scan up to twice as wide are no place where skin is missing
 _STEP = 5.0  # change of the radius over the way across that parts two sheets of skin
@@ -92,17 +93,11 @@ def room_along(
 def _room(face: FaceSurface, line: SealLine, heading: Floats, reach_mm: float, skin: Bools) -> Floats:
     """How far (n,) one can walk over skin from each station, at most a reach."""
     steps = int(np.ceil(reach_mm / _STEP_MM))
-    here = face.drop_on_skin(line.points, smooth=True)
-    on = face.looked_up(skin, face.chart.place_of(here)[0])
-    walked = np.where(on, 0.0, -reach_mm)
-    for _ in range(steps):
-        normal = face.normal_at(face.chart.place_of(here)[0])
-        heading = heading - (heading * normal).sum(-1, keepdims=True) * normal
-        heading = heading / np.linalg.norm(heading, axis=-1, keepdims=True)
-        here = face.drop_on_skin(here + heading * (reach_mm / steps), smooth=True)
-        on = on & face.looked_up(skin, face.chart.place_of(here)[0])
-        walked = walked + np.where(on, reach_mm / steps, 0.0)
-    return np.asarray(walked)
+    rows = walked(face, line.points, heading, reach_mm, steps)
+    on = face.looked_up(skin, face.chart.place_of(rows)[0])
+    unbroken = np.logical_and.accumulate(on, axis=1)
+    far = reach_mm / steps * unbroken[:, 1:].sum(axis=1)
+    return np.asarray(np.where(on[:, 0], far, -reach_mm))
 
 
 def lacking_mm(room: Floats, wanted: Floats) -> Floats:

@@ -86,6 +86,7 @@ def chamber_wall(
     slope = _slope_limit(down) if down is not None else None
 
     def keep_out(points: Floats) -> Floats:
+        """Points moved out of the clearance and of the bore."""
         return _round_the_bore(field.push_out(points), throat.frame, throat.radius_mm)
 
     sheet = fair_sheet(start, 2, 1, keep_out, slope)
@@ -158,6 +159,7 @@ def _slope_limit(down: PrintDown) -> StepProjection:
     sine = float(np.sin(down.limit_rad))
 
     def project(steps: Floats, grid: Floats) -> Floats:
+        """Steps (n, k, 3) moved to the nearest place of that cone."""
         along = tangents_along(grid)
         along = along[:, 1:] + along[:, :-1]
         along = along / np.maximum(np.sqrt(dots(along, along)), 1e-12)[..., None]

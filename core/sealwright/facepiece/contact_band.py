@@ -22,6 +22,7 @@ from .band_ends import Fillet, Strip, edge_roll, fillet_into_wall
 from .band_room import Reach, trusted_skin
 from .closed_curve import smoothed_round
 from .seal_line import SealLine
+from .skin_walk import walked
 
 _FAR_MM = 1.0  # a band that stands off further is measured to the true skin, not along swept normals
 _STRETCH = (0.3, 1.6)  # shares of the wanted width that a raised strip may have
@@ -109,32 +110,6 @@ class LaidStrip:
     stand_off: StandOff
 
 
-def contact_band(
-    face: FaceSurface,
-    line: SealLine,
-    settings: BandSettings,
-    fillet: Fillet,
-    row_mm: float,
-    shaped_mm: Floats | None = None,
-) -> ContactBand:
-    """The contact band along a seal line.
-
-    Parameters
-    ----------
-    face, line : the face surface and the seal line.
-    settings : widths and thickness.
-    fillet : how it turns into the wall.
-    row_mm : wanted distance between rows.
-    shaped_mm : (h, w) added to the stand-off over the chart (a shaped contact surface); None for none.
-
-    Raises
-    ------
-    OffTheScan : part of the band has no skin under it.
-    BandFolds : the band is wider than the face gives room for.
-    """
-    return ended_band(laid_strip(face, line, settings, row_mm, shaped_mm), settings, fillet)
-
-
 def ended_band(laid: LaidStrip, settings: BandSettings, fillet: Fillet) -> ContactBand:
     """A laid strip with its rolled edge and its turn into the wall, as a contact band.
 
@@ -169,7 +144,20 @@ def laid_strip(
     row_mm: float,
     shaped_mm: Floats | None = None,
 ) -> LaidStrip:
-    """The rows of a band that touch the skin; parameters and errors as for `contact_band`."""
+    """The rows of a band that touch the skin.
+
+    Parameters
+    ----------
+    face, line : the face surface and the seal line.
+    settings : widths and thickness.
+    row_mm : wanted distance between rows.
+    shaped_mm : (h, w) added to the stand-off over the chart (a shaped contact surface); None for none.
+
+    Raises
+    ------
+    OffTheScan : part of the band has no skin under it.
+    BandFolds : the band is wider than the face gives room for.
+    """
     stand_off = StandOff(settings.stand_off_mm, shaped_mm)
     outer = settings.width_mm - settings.inner_mm
     points, normals, across = _strip(face, line, settings.inner_mm, outer, row_mm)
@@ -246,27 +234,14 @@ def _strip(
     out = smoothed_round(out / np.linalg.norm(out, axis=1, keepdims=True), line.sigma_stations)
     if share is None:
         share = np.ones((len(line.points), 2)) if line.room is None else line.room
-    outward = _march(face, line.points, out, outer * share[:, :1], max(int(round(outer / row_mm)), 3))
-    inward = _march(face, line.points, -out, inner * share[:, 1:], max(int(round(inner / row_mm)), 3))
+    outward = walked(face, line.points, out, outer * share[:, :1], max(int(round(outer / row_mm)), 3))
+    inward = walked(face, line.points, -out, inner * share[:, 1:], max(int(round(inner / row_mm)), 3))
     strip = np.concatenate([outward[:, :0:-1], inward], axis=1)
     across = np.concatenate(
         [np.linspace(outer, 0.0, outward.shape[1])[:-1], np.linspace(0.0, -inner, inward.shape[1])]
     )
     strip = smoothed_round(strip, line.sigma_stations / 3.0)
     return strip, grid_normals(strip, line.sigma_stations / 3.0), across
-
-
-def _march(face: FaceSurface, start: Floats, heading: Floats, distance: Floats, steps: int) -> Floats:
-    """Rows (n, steps + 1, 3) on the smoothed skin, walking straight on from the stations by (n, 1) mm."""
-    here = face.drop_on_skin(start, smooth=True)
-    rows = [here]
-    for _ in range(steps):
-        normal = face.normal_at(face.chart.place_of(here)[0])
-        heading = heading - (heading * normal).sum(-1, keepdims=True) * normal
-        heading = heading / np.linalg.norm(heading, axis=-1, keepdims=True)
-        here = face.drop_on_skin(here + heading * (distance / steps), smooth=True)
-        rows.append(here)
-    return np.stack(rows, axis=1)
 
 
 def grid_normals(grid: Floats, sigma_stations: float = 0.0) -> Floats:
@@ -358,7 +333,7 @@ class OnSkin:
     folded: Bools
 
 
-def band_on_skin(face: FaceSurface, line: SealLine, reach: Reach) -> OnSkin:
+def looked_under(face: FaceSurface, line: SealLine, reach: Reach) -> OnSkin:
     """How a band would lie on the skin along a line, without laying it."""
     strip, _, _ = _strip(face, line, reach.inner_mm, reach.outer_mm, _LOOK_MM)
     pq, _ = face.chart.place_of(strip)

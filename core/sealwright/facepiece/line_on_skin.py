@@ -12,7 +12,7 @@ from ..face.surface import FaceSurface
 from ..limits import limit
 from ..mesh import Bools, Floats
 from .band_room import Reach, lacking_mm, least_share, narrowed, room_along, trusted_skin, with_room
-from .contact_band import band_on_skin
+from .contact_band import OnSkin, looked_under
 from .line_features import too_near
 from .line_words import NO_SKIN, TOO_NEAR, WOULD_FOLD, how_searched, narrower, no_line
 from .seal_line import SealLine, SealLineSettings, line_through
@@ -97,16 +97,15 @@ def _proposal(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsk
         return _Proposal(None, NO_SKIN)
     if too_near(line.points, landmarks) is not None:
         return _Proposal(line, TOO_NEAR)
-    found = band_on_skin(face, line, asked.reach)
+    found = looked_under(face, line, asked.reach)
     on_skin = found.on.all() and 1.0 - found.trusted.mean() <= _BEHIND_SHARE
-    if not (on_skin and _scanned(face, line, asked.reach)):
+    if not (on_skin and _scanned(found)):
         return _Proposal(line, NO_SKIN)
     return _Proposal(line, WOULD_FOLD if asked.avoid else "")
 
 
-def _scanned(face: FaceSurface, line: SealLine, reach: Reach) -> bool:
+def _scanned(found: OnSkin) -> bool:
     """Whether the band stands on no more filled skin than a verdict bears."""
-    found = band_on_skin(face, line, reach)
     return bool(1.0 - found.measured.mean() <= limit("guessed_share_untrusted").value)
 
 
@@ -125,9 +124,9 @@ def _best(lattice: SkinLattice, asked: LineAsked, proposal: _Proposal) -> SealLi
             continue
         if found.found:
             line = _finished(lattice, asked, wish, found, proposal.against)
-            if _scanned(lattice.face, line, asked.reach):
+            if _scanned(looked_under(lattice.face, line, asked.reach)):
                 return line
-            filled = ~band_on_skin(lattice.face, found.line, asked.reach).measured.all(axis=1)
+            filled = ~looked_under(lattice.face, found.line, asked.reach).measured.all(axis=1)
             found = replace(found, lacking=np.asarray(filled))
         if least is None or found.lacks < least.lacks:
             least = found

@@ -17,7 +17,7 @@ from ..mesh import Bools, Floats
 from .band_room import MARGIN_MM, lacking_mm, least_share, narrowed, room_along
 from .closed_curve import closed_spline, smoothed_round
 from .closed_path import Rows, closed_path
-from .contact_band import band_on_skin
+from .contact_band import looked_under
 from .line_features import TooNearTo, too_near
 from .seal_line import SealLine, line_through
 from .skin_lattice import RAYS, SkinLattice
@@ -132,7 +132,7 @@ def searched_line(lattice: SkinLattice, wish: Wish) -> Searched:
         there = room_along(lattice.face, line, lattice.reach, wish.skin, MARGIN_MM + _FINER_MM)
         lack = lacking_mm(there, least)
         as_wide = narrowed(line, there / lattice.reach.both) if wish.narrow else line
-        folds = band_on_skin(lattice.face, as_wide, lattice.reach).folded
+        folds = looked_under(lattice.face, as_wide, lattice.reach).folded
         moved = np.abs(away[np.arange(RAYS), rows])
         near = too_near(line.points, lattice.landmarks)
         tried.append(Searched(line, moved, lack.max(axis=1) > 0.0, near, folds))

@@ -17,6 +17,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = parsed(argv)
 
     def run() -> int:
+        """The command itself."""
         from .commands import COMMANDS  # large libraries are loaded only now
 
         return COMMANDS[arguments.command](arguments)

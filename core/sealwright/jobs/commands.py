@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
+from ..designing.context import QUALITIES
 from ..designing.design import Design
 from ..designing.prepared import Prepared
 from ..errors import DesignError, UnwritableFile, Where
@@ -104,7 +105,7 @@ def _prepared_pictures(prepared: Prepared, recipe: Recipe) -> dict[str, bytes]:
 
 def _line_of(prepared: Prepared, recipe: Recipe) -> SealLine:
     """The seal line that a design of this scan would take."""
-    asked = LineAsked(recipe.seal_line, 320, recipe.band.reach)
+    asked = LineAsked(recipe.seal_line, QUALITIES["final"].stations, recipe.band.reach)
     return line_on_skin(prepared.face, prepared.landmarks, asked)
 
 

@@ -258,6 +258,7 @@ class _Clock:
         self._label, self._since = "", time.perf_counter()
 
     def step(self, fraction: float, label: str) -> Step:
+        """The next step; the time since the last one is booked on that one."""
         now = time.perf_counter()
         if self._label:
             self.seconds[self._label] = self.seconds.get(self._label, 0.0) + now - self._since

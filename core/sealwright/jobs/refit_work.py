@@ -77,6 +77,7 @@ def exit_when_parent_dies() -> None:
         return
 
     def watch() -> None:
+        """Wait for the end of the parent, then end."""
         connection.wait([parent.sentinel])
         os._exit(1)
 

@@ -17,6 +17,7 @@ def _follow_watcher() -> None:
     """End when the watcher is gone: nobody would tell of a result any more."""
 
     def follow() -> None:
+        """Read until the watcher closes the line, then end."""
         try:
             while os.read(0, 1):
                 pass

@@ -163,6 +163,7 @@ class _State:
     push: Floats
 
     def kept(self, rows: Bools) -> _State:
+        """The state of some of the cases."""
         return _State(self.gap[rows], self.hard[rows], self.side[rows], self.push[rows])
 
 

@@ -75,6 +75,7 @@ def least_pulls(ensemble: Ensemble, search: TensionSettings | None = None) -> Le
     seen: dict[float, Worn] = {}
 
     def worn(factor: float) -> Worn:
+        """The draws worn with all pulls times a factor, each factor once."""
         if factor not in seen:
             seen[factor] = small.worn([p.scaled(factor) for p in ensemble.case.pulls], states="hold")
         return seen[factor]

@@ -53,6 +53,7 @@ def step_length(ray: Ray, slope: float, farthest: float) -> float:
     offset = slope - ray.spring_slope(0.0)
 
     def at(length: float) -> float:
+        """Slope of the energy at a step length."""
         return offset + ray.spring_slope(length) + length * ray.shear
 
     low, high = 0.0, min(1.0, farthest)

@@ -76,6 +76,7 @@ def rebreathing(dead_space_l: float) -> tuple[Rebreathing, ...]:
     exhaled = rule["exhaled_percent"]
 
     def percent(tidal_l: float, dead_l: float, outside: float) -> float:
+        """Carbon dioxide in the inhaled air of one breath."""
         return inhaled_co2_percent(min(dead_l + outside * tidal_l, 3.0), tidal_l, exhaled)
 
     typical, low, high = OUTSIDE_SHARE

@@ -150,6 +150,7 @@ def _search(
     springs, loop = foundation_of(patch, chosen.foundation), loop_of(patch)
 
     def attempt(factor: float) -> ContactResult:
+        """The contact with all pulls times a factor."""
         return solve_contact(patch, [p.scaled(factor) for p in pulls], chosen, springs, loop)
 
     ladder = np.geomspace(0.1 / total, limits.most_total_n / total, 14)

@@ -103,12 +103,14 @@ class Tried:
     rows : the design first, then the remedies that help, best first, then the bare band.
     missed : keys of the targets that the prediction misses.
     remedies : how many remedies were worn, with those that do not help.
+    not_worn : what could not be built on this wearer, or finds no hold, in words.
     draws : worn by each.
     """
 
     rows: tuple[TriedRow, ...]
     missed: tuple[str, ...]
     remedies: int
+    not_worn: tuple[str, ...]
     draws: int
 
     @property
@@ -204,13 +206,13 @@ def tried_steps(design: Design, prediction: Prediction, draws: int = DRAWS) -> J
     if start is None:
         return None
     asked = remedies_of(recipe, prediction.lift_off_n) if missed else []
-    rows, run = list[TriedRow](), 0
+    rows, not_worn = list[TriedRow](), list[str]()
     for number, remedy in enumerate(asked, start=1):
         yield Step(number / (len(asked) + 2), f"Trying: {remedy.what}")
         worn = trial.worn(with_values(recipe, remedy.values))
-        run += worn is not None
-        helps = () if worn is None else _helps(start, worn, missed)
-        if worn is not None and helps:
+        if worn is None:
+            not_worn.append(remedy.what)
+        elif helps := _helps(start, worn, missed):
             rows.append(_row("remedy", remedy, worn, helps))
     numbers = numbers_of(start)
     rows.sort(key=lambda row: -_gain(numbers, row.numbers, missed))
@@ -220,7 +222,8 @@ def tried_steps(design: Design, prediction: Prediction, draws: int = DRAWS) -> J
     worn = trial.worn(bare) if bare != recipe else None
     if worn is not None:
         rows.append(_row("bare", Remedy("bare rigid band, to compare", BARE), worn))
-    return Tried(rows=tuple(rows), missed=missed, remedies=run, draws=count)
+    run = len(asked) - len(not_worn)
+    return Tried(rows=tuple(rows), missed=missed, remedies=run, not_worn=tuple(not_worn), draws=count)
 
 
 def _row(role: str, remedy: Remedy, worn: Worn, helps: tuple[str, ...] = ()) -> TriedRow:

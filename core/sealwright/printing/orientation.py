@@ -70,6 +70,7 @@ def best_orientations(
     total = mesh.area
 
     def rank(o: Orientation) -> tuple[bool, float, float]:
+        """Steady first, then little overhang, then low."""
         return (o.bed_mm2 < _STANDS_MM2, round(o.overhang_mm2 / total, 2), o.height_mm)
 
     order = sorted(rated, key=rank)

@@ -100,6 +100,7 @@ def _draw_legend(draw: ImageDraw.ImageDraw, image: Image.Image, legend: Legend, 
     )
 
     def place(value: float) -> float:
+        """Height of a value on the scale, in pixels."""
         return float(y + height * (legend.high - value) / (legend.high - legend.low))
 
     limits = [(n, v) for n, v in legend.limits if legend.low <= v <= legend.high]

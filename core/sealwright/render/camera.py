@@ -143,6 +143,7 @@ def _camera(axes: Floats, middle: Floats, distance: float, height_mm: float, ort
     eye = target + distance * axes[2]
 
     def plain(p: Floats) -> tuple[float, float, float]:
+        """A point as plain numbers."""
         return (float(p[0]), float(p[1]), float(p[2]))
 
     return Camera(plain(eye), plain(target), plain(axes[1]), float(height_mm), orthographic)

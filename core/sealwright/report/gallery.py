@@ -51,18 +51,16 @@ def design_pictures(design: Design) -> Job[dict[str, bytes]]:
 
 def _scenes(design: Design) -> dict[str, tuple[Scene, str | tuple[float, float, float], bool]]:
     skin = Shown(_face_patch(design), SKIN, solid=False)
-    parts = [
-        Shown(solid.mesh, PART_COLOURS[number % len(PART_COLOURS)])
-        for number, solid in enumerate(design.parts.values())
-    ]
-    parts += _cushion(design)
-    body = parts[0]
+    hard = [solid for name, solid in design.parts.items() if name != "liner"]
+    parts = [Shown(solid.mesh, PART_COLOURS[number % len(PART_COLOURS)]) for number, solid in enumerate(hard)]
+    soft = _cushion(design)
+    body, parts = parts[0], [*parts, *soft]
     middle = Cut((0.0, 0.0, 0.0), (1.0, 0.0, 0.0))
     scenes: dict[str, tuple[Scene, str | tuple[float, float, float], bool]] = {
         "worn-front": (Scene((skin, *parts)), "front", False),
         "worn-three-quarter": (Scene((skin, *parts)), "three-quarter", False),
-        "worn-side": (Scene((skin, body, *_cushion(design))), "side", True),
-        "body-inside": (Scene((body, *_cushion(design))), "inside three-quarter", False),
+        "worn-side": (Scene((skin, body, *soft)), "side", True),
+        "body-inside": (Scene((body, *soft)), "inside three-quarter", False),
         "worn-section": (Scene((skin, *parts), cut=middle), "side", True),
     }
     if "holder" in design.parts and abs(design.ports[0].frame[0, 0]) > _LEVEL:

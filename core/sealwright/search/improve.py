@@ -87,6 +87,7 @@ def improve_design_steps(
     variables = design_variables_of(recipe, usual_keys(recipe, under_chin) if keys is None else keys)
 
     def evaluate(values: dict[str, float]) -> tuple[float, float]:
+        """Peak pressure and leak of a design with these values."""
         choice = evaluator.evaluate(stepped(variables, values))
         return choice.peak_kpa, choice.leak_share
 

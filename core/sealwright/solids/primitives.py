@@ -73,6 +73,7 @@ def _revolved_mesh(points: Floats, segments: int) -> TriMesh:
     after = np.roll(np.arange(k), -1)
 
     def index(row: Ints, col: Ints) -> Ints:
+        """Vertices of the places; one for a whole ring on the axis."""
         out: Ints = (first[row][:, None] + np.where(on_axis[row][:, None], 0, col[None, :])).astype(np.int32)
         return out
 

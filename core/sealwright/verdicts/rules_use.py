@@ -15,6 +15,7 @@ def _breathing(phase: str) -> Callable[[Measured], Iterator[Finding]]:
     """The rule of breathing in or out."""
 
     def measure(measured: Measured) -> Iterator[Finding]:
+        """The worst limit of this phase."""
         checks = measured.breathing.limits if measured.breathing is not None else ()
         rows = [check for check in checks if check.limit.phase == phase]
         if not rows:

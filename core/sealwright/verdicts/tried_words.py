@@ -34,7 +34,13 @@ def figure(target: Target, value: float) -> str:
 
 
 def told_of(tried: Tried) -> str:
-    """What the table of what was tried shows, in one sentence."""
+    """What the table of what was tried shows, and what could not be tried."""
+    words = sentences("tried")
+    left_out = filled(words["not_worn"], {"names": "; ".join(tried.not_worn)}) if tried.not_worn else ""
+    return f"{_shown(tried)} {left_out}".rstrip()
+
+
+def _shown(tried: Tried) -> str:
     words = sentences("tried")
     if not tried.missed:
         return words["none_missed"]

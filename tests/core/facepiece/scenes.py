@@ -14,11 +14,13 @@ from sealwright.facepiece.band_ends import Fillet
 from sealwright.facepiece.body import band_face, shell_solid, trimmed
 from sealwright.facepiece.chamber_wall import ChamberSettings, ChamberWall, Throat, chamber_wall
 from sealwright.facepiece.clearance_field import ClearanceField
-from sealwright.facepiece.contact_band import BandSettings, ContactBand, contact_band
+from sealwright.facepiece.contact_band import BandSettings, ContactBand
 from sealwright.facepiece.seal_line import SealLine, line_through
 from sealwright.facepiece.shell import Shell, make_shell
 from sealwright.mesh import Floats
 from sealwright.solids.boolean import Solid
+
+from .bands import contact_band
 
 RADIUS_MM = 75.0
 RING_MM = 42.0

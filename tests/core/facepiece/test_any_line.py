@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 from sealwright.errors import DoesNotFit, SealLineCrossing
 from sealwright.face.surface import FaceSurface
 from sealwright.facepiece.band_ends import Fillet
-from sealwright.facepiece.contact_band import BandSettings, contact_band
+from sealwright.facepiece.contact_band import BandSettings
 from sealwright.facepiece.seal_line import SealLine, line_through
+
+from .bands import contact_band
 
 RADIUS_MM = 75.0
 RINGS = st.lists(st.floats(28.0, 45.0), min_size=6, max_size=12)

@@ -11,10 +11,11 @@ from face.shapes import sphere, surface_of
 from sealwright.checks.fit import check_fit
 from sealwright.errors import DoesNotFit, OffTheScan
 from sealwright.facepiece.band_ends import Fillet
-from sealwright.facepiece.contact_band import BandSettings, contact_band
+from sealwright.facepiece.contact_band import BandSettings
 from sealwright.facepiece.seal_line import line_through
 from sealwright.facepiece.shell import side_mesh
 
+from .bands import contact_band
 from .scenes import BARE, RADIUS_MM, circle, scene
 
 

@@ -13,7 +13,7 @@ from sealwright.designing.prepare import prepare
 from sealwright.errors import OffTheScan
 from sealwright.facepiece.band_room import evened_share, trusted_skin
 from sealwright.facepiece.closed_path import closed_path
-from sealwright.facepiece.contact_band import band_on_skin
+from sealwright.facepiece.contact_band import looked_under
 from sealwright.facepiece.line_features import too_near
 from sealwright.facepiece.line_on_skin import LineAsked, line_on_skin
 from sealwright.facepiece.sectors import SECTORS
@@ -100,5 +100,5 @@ def test_there_is_a_line_where_brute_force_finds_one_else_the_missing_skin_is_na
         assert "from " in refusal.value.fix
         return
     line = line_on_skin(face, marks, asked)
-    assert band_on_skin(face, line, asked.reach).on.all() or line.room is not None
+    assert looked_under(face, line, asked.reach).on.all() or line.room is not None
     assert too_near(line.points, marks) is None

@@ -13,11 +13,12 @@ from sealwright.facepiece.band_ends import Fillet
 from sealwright.facepiece.body import band_face, shell_solid, trimmed
 from sealwright.facepiece.chamber_wall import ChamberSettings, Throat, chamber_wall
 from sealwright.facepiece.clearance_field import ClearanceField
-from sealwright.facepiece.contact_band import BandSettings, contact_band
+from sealwright.facepiece.contact_band import BandSettings
 from sealwright.facepiece.seal_line import line_through
 from sealwright.facepiece.shell import make_shell
 from sealwright.solids.soundness import soundness_of
 
+from .bands import contact_band
 from .scenes import BARE, RADIUS_MM, SKINS, Scene, circle, plane, port_at
 from .test_contact_band import height
 

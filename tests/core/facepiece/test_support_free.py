@@ -11,13 +11,13 @@ import pytest
 from sealwright.facepiece.band_ends import Fillet
 from sealwright.facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
 from sealwright.facepiece.clearance_field import LEAST_LEAVE_DEG, ClearanceField
-from sealwright.facepiece.contact_band import contact_band
 from sealwright.facepiece.overhang import overhang_deg, print_down
 from sealwright.facepiece.shell import make_shell
 from sealwright.facepiece.strap_points import StrapSettings, strap_points
 from sealwright.hardware.allowance import AllowanceSettings, allowance_of
 from sealwright.hardware.lugs import lowest_tip
 
+from .bands import contact_band
 from .scenes import RADIUS_MM, port_at, scene
 
 CLEARANCE_MM, FILLET_MM, LEAVE_DEG, THROAT_MM = 7.0, 5.0, 72.0, 17.4

@@ -7,8 +7,10 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+import sealwright.predict.tried as tried_module
 from sealwright.designing.design import Design
 from sealwright.designing.sketch import sketch
+from sealwright.errors import BandFolds
 from sealwright.limits import limit
 from sealwright.physics.prediction_settings import PredictionSettings
 from sealwright.predict.assumed import with_cushion
@@ -95,6 +97,24 @@ def test_nothing_missed_leaves_the_comparison_only():
     found = run_to_end(tried_steps(design, kept, 8))
     assert found is not None and [row.role for row in found.rows] == ["design", "bare"]
     assert found.remedies == 0 and "no remedy was tried" in told_of(found)
+
+
+@pytest.mark.heavy
+def test_remedy_that_cannot_be_built_is_named(monkeypatch):
+    """One that the facepiece refuses is neither worn nor passed over without a word."""
+    design, prediction = predicted(START)
+    whole = tried_module.sketch
+
+    def refused_when_wide(prepared, recipe, points, cache):
+        if recipe.band.width_mm > START.band.width_mm:
+            raise BandFolds("The band folds.", "contact band", "Choose a narrower band.")
+        return whole(prepared, recipe, points, cache)
+
+    monkeypatch.setattr(tried_module, "sketch", refused_when_wide)
+    found = run_to_end(tried_steps(design, prediction, 8))
+    assert found is not None and "band 25 mm wide" in found.not_worn
+    assert found.remedies + len(found.not_worn) == len(remedies_of(START, prediction.lift_off_n))
+    assert "Not built on this wearer, or without hold: band 25 mm wide;" in told_of(found)
 
 
 def test_remedies_stay_within_the_recipe_and_the_usual_pull():

@@ -103,6 +103,7 @@ def tried() -> Tried:
         ),
         missed=tuple(names),
         remedies=6,
+        not_worn=(),
         draws=8,
     )
 

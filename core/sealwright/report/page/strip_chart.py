@@ -115,6 +115,7 @@ def _row(strip: ChartRow, stations: ReportStations, length: float, top: float) -
     bottom = top + _ROW
 
     def y(value: float) -> float:
+        """Height of a value in its row."""
         return float(bottom - (value - low) / (high - low) * _ROW)
 
     path = _path(
