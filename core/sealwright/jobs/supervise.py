@@ -29,6 +29,9 @@ PATIENCE_S = 0.6
 COMMIT_S = 20.0
 """While files get their names it may take longer: this is never cut."""
 
+LEAVE_S = 2.0
+"""After that the work may take so long to leave: cut then, it would be told to have written nothing."""
+
 _STOPS = [signal.SIGINT, signal.SIGTERM] + ([signal.SIGHUP] if hasattr(signal, "SIGHUP") else [])
 
 
@@ -74,7 +77,7 @@ class _Watch:
         return subprocess.Popen(command, stdin=subprocess.PIPE, env=environment, **own)  # type: ignore[call-overload,no-any-return]
 
     def _ended(self, work: subprocess.Popen[bytes]) -> int:
-        asked = 0.0
+        asked = until = 0.0
         while True:
             try:
                 return int(work.wait(timeout=0.05))
@@ -84,10 +87,11 @@ class _Watch:
                 continue
             now = time.monotonic()
             if not asked:
-                asked = now
+                asked, until = now, now + PATIENCE_S
                 _interrupt(work)
-            patience = COMMIT_S if self.out is not None and self._commits() else PATIENCE_S
-            if now - asked > patience:
+            if self._commits():
+                until = min(now + LEAVE_S, asked + COMMIT_S)
+            if now > until:
                 _end(work)
                 return int(work.wait())
 

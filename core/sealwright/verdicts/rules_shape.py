@@ -38,6 +38,7 @@ def _contact(measured: Measured) -> Iterator[Finding]:
             "spring": found.cushion_reach_mm,
             "wanted": measured.contact.wanted_gap_mm,
         },
+        reason="reason_cushion" if found.cushion_reach_mm > 0.0 else "reason",
     )
 
 
