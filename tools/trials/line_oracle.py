@@ -41,8 +41,9 @@ def least_distances() -> dict[str, float]:
 def narrowest_half_mm(width_mm: float, inner_share: float) -> float:
     """The wider half of the narrowest band that is borne, straight from the table."""
     rows = json.loads((ROOT / "shared" / "limits.json").read_text())["limits"]
-    share = max(inner_share, 1.0 - inner_share)
-    return width_mm * share * next(r["value"] for r in rows if r["key"] == "band_narrowed_share")
+    borne = {r["key"]: r["value"] for r in rows}
+    least = min(width_mm * borne["band_narrowed_share"], borne["band_narrowed_mm"])
+    return float(least * max(inner_share, 1.0 - inner_share))
 
 
 def line_exists(face: FaceSurface, landmarks: Mapping[str, Floats], half_mm: float) -> bool:

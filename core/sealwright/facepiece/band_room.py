@@ -33,6 +33,12 @@ class Reach:
         """The two widths as an array (2,), the outer one first."""
         return np.array([self.outer_mm, self.inner_mm])
 
+    @property
+    def least(self) -> Reach:
+        """The narrowest reach that is borne."""
+        share = least_share(self)
+        return Reach(share * self.outer_mm, share * self.inner_mm)
+
 
 def trusted_skin(face: FaceSurface, guessed: bool = False) -> Bools:
     """Pixels (h, w) of the one sheet of skin round the mouth; specks in it count as skin.
@@ -116,20 +122,21 @@ def with_room(face: FaceSurface, line: SealLine, reach: Reach, skin: Bools) -> S
     skin : pixels (h, w) that count as skin.
     """
     room = room_along(face, line, reach, skin)
-    narrow = least_share() * reach.both
-    if not lacking_mm(room, reach.both).any() or lacking_mm(room, narrow).any():
+    if not lacking_mm(room, reach.both).any() or lacking_mm(room, reach.least.both).any():
         return line
-    return narrowed(line, room / reach.both)
+    return narrowed(line, room / reach.both, reach)
 
 
-def narrowed(line: SealLine, share: Floats) -> SealLine:
-    """The line with a band of these shares (n, 2) of its width, evened out, no less than is borne."""
-    return replace(line, room=evened_share(np.maximum(share, least_share()), line.sigma_stations))
+def narrowed(line: SealLine, share: Floats, reach: Reach) -> SealLine:
+    """The line with a band of these shares (n, 2) of its reach, evened out, no less than is borne."""
+    share = np.maximum(share, least_share(reach))
+    return replace(line, room=evened_share(share, line.sigma_stations))
 
 
-def least_share() -> float:
-    """Share of its width down to which the band is narrowed where the scan ends."""
-    return limit("band_narrowed_share").value
+def least_share(reach: Reach) -> float:
+    """Share of its width down to which a band is narrowed: what is borne however wide it was asked."""
+    borne = limit("band_narrowed_mm").value / float(reach.both.sum())
+    return min(limit("band_narrowed_share").value, borne)
 
 
 def evened_share(share: Floats, sigma_stations: float) -> Floats:

@@ -14,7 +14,7 @@ from ..mesh import Bools, Floats
 from .band_room import Reach, lacking_mm, least_share, narrowed, room_along, trusted_skin, with_room
 from .contact_band import OnSkin, looked_under
 from .line_features import too_near
-from .line_words import NO_SKIN, TOO_NEAR, WOULD_FOLD, how_searched, narrower, no_line
+from .line_words import NO_SKIN, TOO_NEAR, TOO_TIGHT, WOULD_FOLD, how_searched, narrower, no_line
 from .seal_line import SealLine, SealLineSettings, line_through
 from .seal_line_proposal import propose_control_points, seal_line
 from .searched_line import Searched, Wish, searched_line
@@ -76,7 +76,7 @@ def line_on_skin(face: FaceSurface, landmarks: Mapping[str, Floats], asked: Line
     if proposal.line is not None and not proposal.against:
         line = proposal.line
     else:
-        line = _best(lattice_round(face, landmarks, asked.reach), asked, proposal)
+        line = _best(face, landmarks, asked, proposal)
     return line if not asked.narrow else _narrowed(line, landmarks, asked)
 
 
@@ -109,7 +109,9 @@ def _scanned(found: OnSkin) -> bool:
     return bool(1.0 - found.measured.mean() <= limit("guessed_share_untrusted").value)
 
 
-def _best(lattice: SkinLattice, asked: LineAsked, proposal: _Proposal) -> SealLine:
+def _best(
+    face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked, proposal: _Proposal
+) -> SealLine:
     """The best searched line.
 
     Raises
@@ -117,33 +119,39 @@ def _best(lattice: SkinLattice, asked: LineAsked, proposal: _Proposal) -> SealLi
     OffTheScan, SealLineCrossing : see `line_on_skin`.
     """
     least: Searched | None = None
-    for wish in _wishes(lattice, asked):
+    full = lattice_round(face, landmarks, asked.reach)
+    for lattice, wish in _wishes(full, asked):
         try:
             found = searched_line(lattice, wish)
         except SealLineCrossing:
             continue
         if found.found:
             line = _finished(lattice, asked, wish, found, proposal.against)
-            if _scanned(looked_under(lattice.face, line, asked.reach)):
+            if _scanned(looked_under(face, line, asked.reach)):
                 return line
-            filled = ~looked_under(lattice.face, found.line, asked.reach).measured.all(axis=1)
+            filled = ~looked_under(face, found.line, lattice.reach).measured.all(axis=1)
             found = replace(found, lacking=np.asarray(filled))
         if least is None or found.lacks < least.lacks:
             least = found
-    raise no_line(lattice, least, proposal.against)
+    raise no_line(full, least, proposal.against)
 
 
-def _wishes(lattice: SkinLattice, asked: LineAsked) -> Iterator[Wish]:
-    """What is searched for, the best first: full width before narrow, scanned skin before filled skin."""
-    starts = _starts(lattice, asked.settings)
-    skins = [trusted_skin(lattice.face)]
-    if lattice.face.guessed.any():
-        skins.append(trusted_skin(lattice.face, guessed=True))
+def _wishes(full: SkinLattice, asked: LineAsked) -> Iterator[tuple[SkinLattice, Wish]]:
+    """What is searched for and where, the best first.
+
+    Full width, then narrower where skin is missing, then narrower where lips or eyes are near too; scanned
+    skin before filled skin.
+    """
+    slim = replace(full, reach=full.reach.least)
+    starts = _starts(full, asked.settings)
+    skins = [trusted_skin(full.face)]
+    if full.face.guessed.any():
+        skins.append(trusted_skin(full.face, guessed=True))
     for skin in skins:
-        kept = skin & ~_avoided(lattice.face, asked)
-        for narrow in (False, True):
+        kept = skin & ~_avoided(full.face, asked)
+        for lattice, narrow in ((full, False), (full, True), (slim, False)):
             for start, under in starts:
-                yield Wish(start, under, asked.settings.smoothing_mm, narrow, kept)
+                yield lattice, Wish(start, under, asked.settings.smoothing_mm, narrow, kept)
 
 
 def _starts(lattice: SkinLattice, settings: SealLineSettings) -> list[tuple[Floats, bool]]:
@@ -170,9 +178,15 @@ def _finished(lattice: SkinLattice, asked: LineAsked, wish: Wish, found: Searche
     line = line_through(face, control, asked.stations, asked.settings.smoothing_mm, under)
     told = [how_searched(found.moved_mm, why)]
     room = room_along(face, line, asked.reach, wish.skin)
+    why = NO_SKIN
+    if lattice.reach != asked.reach:
+        why = TOO_TIGHT
+        room = np.minimum(room, lattice.clear_of_features(line.points))
     if lacking_mm(room, asked.reach.both).any():
-        line = narrowed(line, room / asked.reach.both)
-        told.append(narrower(line, landmarks, asked.reach, NO_SKIN))
+        whole, line = line, narrowed(line, room / asked.reach.both, asked.reach)
+        if looked_under(face, line, asked.reach).folded.any():
+            line = narrowed(whole, np.full_like(room, least_share(asked.reach)), asked.reach)
+        told.append(narrower(line, landmarks, asked.reach, why))
     return replace(line, remarks=tuple(told))
 
 
@@ -181,6 +195,6 @@ def _narrowed(line: SealLine, landmarks: Mapping[str, Floats], asked: LineAsked)
     room = np.ones((len(line.points), 2)) if line.room is None else line.room.copy()
     for place in asked.narrow:
         near = np.linalg.norm(line.points - np.array(place), axis=1) < _NARROW_MM + asked.reach.both.max()
-        room[near] = least_share()
-    line = narrowed(line, room)
+        room[near] = least_share(asked.reach)
+    line = narrowed(line, room, asked.reach)
     return replace(line, remarks=(*line.remarks, narrower(line, landmarks, asked.reach, WOULD_FOLD)))

@@ -9,7 +9,7 @@ import numpy as np
 from ..errors import DesignError, OffTheScan, Remark, SealLineCrossing, Where
 from ..face.surface import FaceSurface
 from ..mesh import Bools, Floats
-from .band_room import Reach, least_share
+from .band_room import Reach
 from .seal_line import SealLine
 from .searched_line import Searched
 from .sectors import SECTORS, sectors_of
@@ -17,6 +17,7 @@ from .skin_lattice import SkinLattice
 
 NO_SKIN = "the scan has too little skin"
 TOO_NEAR = "it comes too near to lips, nostrils or eyes"
+TOO_TIGHT = "the scan has too little skin beside lips, nostrils or eyes"
 WOULD_FOLD = "the band would fold"
 
 _MOVED_MM = 2.0  # a line nearer to the proposal than this counts as not moved
@@ -79,7 +80,7 @@ def no_line(lattice: SkinLattice, least: Searched | None, against: str) -> Desig
     middle = lacking[int(np.argmin(np.linalg.norm(lacking - lacking.mean(axis=0), axis=1)))]
     names = sector_names(points, lattice.landmarks, bare)
     view = view_in_words(lattice.face, lacking)
-    width = least_share() * lattice.reach.both.sum()
+    width = lattice.reach.least.both.sum()
     where_it_is = Where(
         "seal line",
         point=_plain(middle),
@@ -88,9 +89,9 @@ def no_line(lattice: SkinLattice, least: Searched | None, against: str) -> Desig
         view=_plain(view_of_skin(lattice.face, lacking)),
     )
     return OffTheScan(
-        f"No smooth seal line finds skin for a band {width:.0f} mm wide: the scan lacks skin at the {names}.",
+        f"No smooth seal line finds skin for a band {width:.3g} mm wide: the scan lacks skin at the {names}.",
         where_it_is,
-        f"Rescan with the {names} in view, {view}; or choose a narrower band.",
+        f"Rescan with the {names} in view, {view}.",
     )
 
 

@@ -14,7 +14,7 @@ from scipy import ndimage
 from scipy.spatial import cKDTree
 
 from ..mesh import Bools, Floats
-from .band_room import MARGIN_MM, lacking_mm, least_share, narrowed, room_along
+from .band_room import MARGIN_MM, lacking_mm, narrowed, room_along
 from .closed_curve import closed_spline, smoothed_round
 from .closed_path import Rows, closed_path
 from .contact_band import looked_under
@@ -51,7 +51,7 @@ class Wish:
     start : (k, 3) control points in mm that the line keeps near to.
     under_chin : whether they pass behind the menton.
     smoothing_mm : smoothing length along the line.
-    narrow : whether the band may be narrowed down to `least_share`.
+    narrow : whether the band may be narrowed down to `Reach.least`.
     skin : (h, w) pixels that count as skin.
     """
 
@@ -122,7 +122,7 @@ def searched_line(lattice: SkinLattice, wish: Wish) -> Searched:
     ------
     SealLineCrossing : a line through the found control points crosses itself.
     """
-    least = (least_share() if wish.narrow else 1.0) * lattice.reach.both
+    least = lattice.reach.least.both if wish.narrow else lattice.reach.both
     away, room = _away(lattice, wish.start), lattice.room(wish.skin)
     asked = _Asked(np.repeat([least], RAYS, axis=0), np.zeros(away.shape))
     tried: list[Searched] = []
@@ -131,7 +131,7 @@ def searched_line(lattice: SkinLattice, wish: Wish) -> Searched:
         line = _drawn(lattice, rows, wish, asked.evened_rays)
         there = room_along(lattice.face, line, lattice.reach, wish.skin, MARGIN_MM + _FINER_MM)
         lack = lacking_mm(there, least)
-        as_wide = narrowed(line, there / lattice.reach.both) if wish.narrow else line
+        as_wide = narrowed(line, there / lattice.reach.both, lattice.reach) if wish.narrow else line
         folds = looked_under(lattice.face, as_wide, lattice.reach).folded
         moved = np.abs(away[np.arange(RAYS), rows])
         near = too_near(line.points, lattice.landmarks)

@@ -131,32 +131,47 @@ class SkinLattice:
                 found = found | (np.linalg.norm(self.points - point, axis=-1) < least + weave_mm)
         return np.asarray(found)
 
-    @cached_property
-    def _within_features(self) -> Bools:
-        """Places (t, j) among nose tip, wings and lips, or where the band would cover the lower lip."""
+    def clear_of_features(self, points: Floats) -> Floats:
+        """How far (..., 2) a band may reach from points (..., 3), mm: out to the lids, in to the lip."""
         mark = self.landmarks
-        mouth = 0.5 * (mark["cheilion_left"] + mark["cheilion_right"])
-        lip = mouth + _LIP_SHARE * (mark["menton"] - mouth)
-        names = ("pronasale", "subnasale", "alare_left", "alare_right", "cheilion_left", "cheilion_right")
-        places, _ = self.face.chart.place_of(np.array([*(mark[name] for name in names), lip]))
-        hull = ConvexHull(places).equations
-        inside = (self.pq @ hull[:, :2].T + hull[:, 2] < 0.0).all(axis=-1)
-        return np.asarray(inside | (np.linalg.norm(self.points - lip, axis=-1) < self.reach.inner_mm))
-
-    @cached_property
-    def _at_eyes(self) -> Bools:
-        """Places (t, j) where the band would reach the lids of an eye, or the line the root of the nose."""
-        mark = self.landmarks
-        found = self.points[..., 2] > mark["sellion"][2] - _UNDER_SELLION_MM
+        out = np.full(points.shape[:-1], np.inf)
         for side in ("left", "right"):
             inner, outer = (mark.get(f"{name}_{side}") for name in ("endocanthion", "exocanthion"))
             if inner is None or outer is None:
                 continue
             axis = outer - inner
-            share = ((self.points - inner) @ axis / (axis @ axis)).clip(0.0, 1.0)
-            away = np.linalg.norm(self.points - inner - share[..., None] * axis, axis=-1)
-            found = found | (away < _EYE_MM + self.reach.outer_mm)
-        return np.asarray(found)
+            share = ((points - inner) @ axis / (axis @ axis)).clip(0.0, 1.0)
+            away = np.linalg.norm(points - inner - share[..., None] * axis, axis=-1)
+            out = np.minimum(out, away - _EYE_MM)
+        return np.stack([out, np.linalg.norm(points - self._lip, axis=-1)], axis=-1)
+
+    @cached_property
+    def _clear(self) -> Floats:
+        """The same (t, j, 2) of the places."""
+        return self.clear_of_features(self.points)
+
+    @cached_property
+    def _lip(self) -> Floats:
+        """The border (3,) of the lower lip."""
+        mark = self.landmarks
+        mouth = 0.5 * (mark["cheilion_left"] + mark["cheilion_right"])
+        return np.asarray(mouth + _LIP_SHARE * (mark["menton"] - mouth))
+
+    @cached_property
+    def _within_features(self) -> Bools:
+        """Places (t, j) among nose tip, wings and lips, or where the band would cover the lower lip."""
+        mark = self.landmarks
+        names = ("pronasale", "subnasale", "alare_left", "alare_right", "cheilion_left", "cheilion_right")
+        places, _ = self.face.chart.place_of(np.array([*(mark[name] for name in names), self._lip]))
+        hull = ConvexHull(places).equations
+        inside = (self.pq @ hull[:, :2].T + hull[:, 2] < 0.0).all(axis=-1)
+        return np.asarray(inside | (self._clear[..., 1] < self.reach.inner_mm))
+
+    @cached_property
+    def _at_eyes(self) -> Bools:
+        """Places (t, j) where the band would reach the lids of an eye, or the line the root of the nose."""
+        high = self.points[..., 2] > self.landmarks["sellion"][2] - _UNDER_SELLION_MM
+        return np.asarray(high | (self._clear[..., 0] < self.reach.outer_mm))
 
 
 def lattice_round(face: FaceSurface, landmarks: Mapping[str, Floats], reach: Reach) -> SkinLattice:

@@ -46,7 +46,8 @@ def _width(measured: Measured) -> Iterator[Finding]:
     if measured.contact is None:
         return
     width, wanted = measured.contact.found.band_width_min_mm, measured.contact.wanted_width_mm
-    share, least = limit("band_width_share"), limit("band_width_least_share")
+    share = limit("band_width_share")
+    least = min(limit("band_width_least_share").value * wanted, limit("band_width_least_mm").value)
     unsure = limit("band_width_per_error").value * measured.scan.smoothing_bound_mm
     yield Finding(
         key="contact.band_width_min_mm",
@@ -55,11 +56,11 @@ def _width(measured: Measured) -> Iterator[Finding]:
         limit=share.value * wanted,
         basis=share,
         passes=(at_least(width - unsure, share.value * wanted),),
-        bears=(at_least(width - unsure, least.value * wanted),),
+        bears=(at_least(width - unsure, least),),
         words={
             "wanted": wanted,
             "share": 100 * share.value,
-            "least": 100 * least.value,
+            "least": least,
             "unsure": unsure,
             "width": width,
         },

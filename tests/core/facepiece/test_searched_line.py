@@ -18,7 +18,9 @@ from sealwright.facepiece.line_features import too_near
 from sealwright.facepiece.line_on_skin import LineAsked, line_on_skin
 from sealwright.facepiece.sectors import SECTORS
 from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe
 from trials.crops import crop_of
+from trials.faces import face_scan
 from trials.line_oracle import line_exists, narrowest_half_mm
 
 SLOPES = range(-4, 5)
@@ -79,6 +81,22 @@ def test_what_lies_behind_a_step_is_no_skin() -> None:
     found = trusted_skin(face)
     assert not found[side][::7].any()
     assert found[~side].mean() > 0.97  # the pixel beside the step may go
+
+
+@pytest.mark.scans
+def test_a_wide_band_is_narrowed_before_a_scan_is_refused() -> None:
+    """Between inner eye corners and mouth this face has no room for 22 mm; a bare band fits."""
+    recipe = Recipe()
+    assert recipe.band.width_mm > bare_recipe().band.width_mm
+    prepared = run_to_end(prepare(face_scan("varied/varied-19"), recipe))
+    face, marks = prepared.face, prepared.landmarks
+    line = line_on_skin(face, marks, LineAsked(recipe.seal_line, 96, recipe.band.reach))
+    assert line.room is not None
+    width = line.room @ recipe.band.reach.both
+    assert width.min() > 10.5 - 1e-9 and width.max() > 21.9  # 0.7 of a bare band of 15 mm; elsewhere as asked
+    found = looked_under(face, line, recipe.band.reach)
+    assert found.on.all() and not found.folded.any() and too_near(line.points, marks) is None
+    assert any("narrower" in remark.text and "nose side" in remark.text for remark in line.remarks)
 
 
 SEEDS = (6, 22, 33, 38, 49)

@@ -18,7 +18,7 @@ LENGTHS = st.floats(0.0, 3.0)
 def measured(
     off: float, width: float, entry: float, near: float, bound: float, noise: float = 0.1
 ) -> Measured:
-    """A finished body measured on a scan of this noise, smoothed within this bound, mm."""
+    """A finished body measured on a scan of this noise, smoothed within this bound, mm; 15 mm asked for."""
     facts = ContactFacts(
         touch_mm=0.05 + bound,
         cushion_reach_mm=0.0,
@@ -85,6 +85,20 @@ def test_zones_are_reached_and_no_limit_is_a_hair_trigger() -> None:
     # A raw scan smoothed within 0.3 mm, with numbers that pass on a clean one.
     raw = judged(measured(0.18, 14.0, 0.06, 4.2, bound=0.3))
     assert [raw[key].verdict for key in KEYS] == ["warn", "warn", "warn", "warn"]
+
+
+def test_asking_for_a_wide_band_makes_a_narrow_place_no_worse() -> None:
+    """What a band of 15 mm bears, one of 22 mm bears too; that it is narrower than asked is said."""
+    for width, wanted, verdict in [
+        (9.1, 15, "warn"),
+        (9.1, 22, "warn"),
+        (8.9, 22, "fail"),
+        (19.9, 22, "pass"),
+    ]:
+        found = measured(0.0, width, 0.0, 9.0, bound=0.0)
+        assert found.contact is not None
+        found = replace(found, contact=replace(found.contact, wanted_width_mm=wanted))
+        assert judged(found)["contact.band_width_min_mm"].verdict == verdict, (width, wanted)
 
 
 def test_what_every_mask_has_is_no_warning() -> None:
