@@ -31,7 +31,7 @@ def predict(
 def check_second_pose(
     design: Design, second: Prepared, settings: PredictionSettings | None = None
 ) -> SecondPoseCheck:
-    return run_to_end(second_pose_steps(design, second, settings))
+    return run_to_end(second_pose_steps(design, second, run_to_end(predict_steps(design, settings))))
 
 
 def improve_design(

@@ -138,19 +138,18 @@ def make(source: Source, recipe: Recipe | RecipeFile, pictures: bool = True) -> 
     except DesignError as refusal:
         refusal.picture = partial(picture_on_face, prepared, refusal)
         raise
-    moved = None
+    second = None
     if source.second_pose is not None and recipe.kind == "body":
-        second = replace(source, path=source.second_pose, landmarks=None, second_pose=None, reference="")
-        other = yield from _scaled(prepare_source(second, recipe), 0.35, 0.36, clock)
-        moved = yield from _scaled(second_pose_steps(design, other), 0.36, 0.38, clock)
-    return (yield from finish(design, pictures, clock, moved, identity))
+        other = replace(source, path=source.second_pose, landmarks=None, second_pose=None, reference="")
+        second = yield from _scaled(prepare_source(other, recipe), 0.35, 0.38, clock)
+    return (yield from finish(design, pictures, clock, second, identity))
 
 
 def finish(
     design: Design,
     pictures: bool = True,
     clock: _Clock | None = None,
-    second_pose: SecondPoseCheck | None = None,
+    second: Prepared | None = None,
     identity: Identity | None = None,
     tries: bool = True,
 ) -> Job[Made]:
@@ -158,6 +157,7 @@ def finish(
 
     Parameters
     ----------
+    second : a second pose of the wearer, prepared like the first, to check the design in.
     tries : wear remedies and the bare band too; a few seconds.
 
     Raises
@@ -175,24 +175,21 @@ def finish(
         yield clock.step(0.4, f"Planning the print of the {name}")
         plans[name] = plan_part(design, name, plans.get("body"))
     rings = rings_in_place(design, plans)
-    prediction: Prediction | None = None
-    tried: Tried | None = None
+    expected = _Expected()
     if recipe.kind == "body":
-        prediction = yield from _scaled(predict_steps(design), 0.55, 0.65, clock)
-        if tries:
-            tried = yield from _scaled(tried_steps(design, prediction), 0.65, 0.7, clock)
+        expected = yield from _expected(design, second, tries, clock)
     shown: dict[str, bytes] = {}
     if pictures:
         shown = yield from _scaled(design_pictures(design), 0.7, 0.9, clock)
         shown |= yield from _scaled(print_pictures(design, plans), 0.9, 0.95, clock)
     yield clock.step(0.95, "Writing the report")
     examined = Examined(
-        prediction=prediction,
+        prediction=expected.prediction,
         plans=plans,
         soundness=sound,
-        second_pose=second_pose,
+        second_pose=expected.second_pose,
         rings=rings,
-        tried=tried,
+        tried=expected.tried,
     )
     measured = measured_of(design, examined)
     report = fit_report(design, examined, measured, clock.seconds, identity=identity)
@@ -200,12 +197,33 @@ def finish(
     return Made(
         design=design,
         plans=plans,
-        prediction=prediction,
+        prediction=expected.prediction,
         verdicts=judge(measured),
         report=report,
         files=files,
         identity=identity,
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Expected:
+    """What is expected of a body on its wearer."""
+
+    prediction: Prediction | None = None
+    second_pose: SecondPoseCheck | None = None
+    tried: Tried | None = None
+
+
+def _expected(design: Design, second: Prepared | None, tries: bool, clock: _Clock) -> Job[_Expected]:
+    """Predict a body, in its second pose too, and try what would change it."""
+    prediction = yield from _scaled(predict_steps(design), 0.5, 0.62, clock)
+    moved: SecondPoseCheck | None = None
+    if second is not None:
+        moved = yield from _scaled(second_pose_steps(design, second, prediction), 0.62, 0.65, clock)
+    tried: Tried | None = None
+    if tries:
+        tried = yield from _scaled(tried_steps(design, prediction), 0.65, 0.7, clock)
+    return _Expected(prediction, moved, tried)
 
 
 def examination(design: Design) -> tuple[tuple[Verdict, ...], Prediction | None]:

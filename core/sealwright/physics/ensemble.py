@@ -8,6 +8,7 @@ designs differ by what differs between them and not by luck.
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Generator, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -86,6 +87,12 @@ class Ensemble:
         self.width_mm = band_width_mm(case.patch)
         self.around = around_points(case.patch, PATCH_CM2)
         self._errors: dict[int, Singles] = {}
+
+    def pulled(self, factor: float) -> Ensemble:
+        """The same draws with all straps pulled so many times as hard."""
+        other = copy.copy(self)
+        other.case = replace(self.case, pulls=tuple(pull.scaled(factor) for pull in self.case.pulls))
+        return other
 
     @cached_property
     def _air(self) -> tuple[Floats, Floats]:

@@ -15,7 +15,8 @@ from .worn import Worn
 
 WANTED = 0.95
 DRAWS = 256  # of which the share is taken while pulls are tried
-_STEPS = 5
+_LEAST_TOTAL_N, _RUNGS = 2.0, 6
+_STEPS = 5  # rungs lie a factor of two apart: halved so often, 2 % are left
 
 PROCEDURE = (
     "Put the mask on and let somebody hook a luggage scale into the loose end of one strap, in line with it.",
@@ -60,45 +61,67 @@ class LeastPulls:
     stay: LeastPull
 
 
-def least_pulls(ensemble: Ensemble, search: TensionSettings | None = None) -> LeastPulls:
-    """Least common factor on the strap pulls that holds, and that stays, in 95 % of the draws.
+class PullTrials:
+    """Straps pulled harder or softer, each offered to the same few draws once."""
 
-    More pull does not always hold better (it also tilts a mask), so a ladder is climbed from below and the
-    first
-    rung that does it is refined by halving.
-    """
-    limits = search or TensionSettings()
-    chosen = replace(ensemble.settings, samples=min(DRAWS, ensemble.settings.samples))
-    draws = make_draws(chosen, ensemble.contact.foundation.skin.poisson)
-    small = Ensemble(ensemble.case, ensemble.contact, chosen, draws)
-    total = sum(pull.tension_n for pull in ensemble.case.pulls)
-    seen: dict[float, Worn] = {}
+    def __init__(self, ensemble: Ensemble, search: TensionSettings | None = None) -> None:
+        limits = search or TensionSettings()
+        chosen = replace(ensemble.settings, samples=min(DRAWS, ensemble.settings.samples))
+        draws = make_draws(chosen, ensemble.contact.foundation.skin.poisson)
+        self._small = Ensemble(ensemble.case, ensemble.contact, chosen, draws)
+        self.pulls_n = tuple(pull.tension_n for pull in ensemble.case.pulls)
+        self.total_n = sum(self.pulls_n)
+        self.ladder = [
+            float(f) for f in np.geomspace(2.0 / self.total_n, limits.most_total_n / self.total_n, 6)
+        ]
+        self._seen: dict[float, Worn] = {}
 
-    def worn(factor: float) -> Worn:
+    def worn(self, factor: float) -> Worn:
         """The draws worn with all pulls times a factor, each factor once."""
-        if factor not in seen:
-            seen[factor] = small.worn([p.scaled(factor) for p in ensemble.case.pulls], states="hold")
-        return seen[factor]
+        if factor not in self._seen:
+            pulls = [p.scaled(factor) for p in self._small.case.pulls]
+            self._seen[factor] = self._small.worn(pulls, states="hold")
+        return self._seen[factor]
 
-    ladder = [float(f) for f in np.geomspace(2.0 / total, limits.most_total_n / total, 6)]
-    return LeastPulls(
-        _least(ensemble, worn, ladder, lambda w: float(w.holds.mean())),
-        _least(ensemble, worn, ladder, lambda w: float(w.stays.mean())),
-    )
+    def least_pulls(self) -> LeastPulls:
+        """Least common factor on the strap pulls that holds, and that stays, in 95 % of the draws.
 
+        More pull does not always hold better (it also tilts a mask), so a ladder is climbed from below and
+        the first rung that does it is refined by halving.
+        """
+        return LeastPulls(
+            self._least(lambda w: float(w.holds.mean())), self._least(lambda w: float(w.stays.mean()))
+        )
 
-def _least(
-    ensemble: Ensemble, worn: Callable[[float], Worn], ladder: list[float], share: Callable[[Worn], float]
-) -> LeastPull:
-    pulls = [pull.tension_n for pull in ensemble.case.pulls]
-    reached = [share(worn(rung)) for rung in ladder]
-    good = [i for i, value in enumerate(reached) if value >= WANTED]
-    if not good:
-        best = int(np.argmax(reached))
-        return LeastPull((), None, reached[best], ladder[best] * sum(pulls))
-    high = ladder[good[0]]
-    low = ladder[good[0] - 1] if good[0] > 0 else high
-    for _ in range(_STEPS if low < high else 0):
-        middle = float(np.sqrt(low * high))
-        low, high = (low, middle) if share(worn(middle)) >= WANTED else (middle, high)
-    return LeastPull(tuple(high * p for p in pulls), high * sum(pulls), share(worn(high)), high * sum(pulls))
+    def _least(self, share: Callable[[Worn], float]) -> LeastPull:
+        ladder = self.ladder
+        good = next((i for i, rung in enumerate(ladder) if share(self.worn(rung)) >= WANTED), None)
+        if good is None:
+            best = max(ladder, key=lambda rung: share(self.worn(rung)))
+            return LeastPull((), None, share(self.worn(best)), best * self.total_n)
+        high, low = ladder[good], ladder[max(good - 1, 0)]
+        high = self._halved(low, high, lambda w: share(w) >= WANTED)
+        total = high * self.total_n
+        return LeastPull(tuple(high * p for p in self.pulls_n), total, share(self.worn(high)), total)
+
+    def below_pressure(self, total_n: float, most_kpa: float) -> float:
+        """The sum of the pulls, or less where the median of the 95 % pressure passes a bound, N."""
+
+        def over(worn: Worn) -> bool:
+            return worn.p95_median_kpa > most_kpa
+
+        high, low = total_n / self.total_n, self.ladder[0]
+        if low >= high or not over(self.worn(high)):
+            return total_n
+        # The last factor that keeps the bound is wanted, not the first that passes it.
+        first = self._halved(low, high, over)
+        return self.total_n * max(
+            (f for f in self._seen if f <= first and not over(self._seen[f])), default=low
+        )
+
+    def _halved(self, low: float, high: float, done: Callable[[Worn], bool]) -> float:
+        """The least factor found at which it is done, between one where it is not and one where it is."""
+        for _ in range(_STEPS if low < high else 0):
+            middle = float(np.sqrt(low * high))
+            low, high = (low, middle) if done(self.worn(middle)) else (middle, high)
+        return high

@@ -86,6 +86,11 @@ class Worn:
     station_leak_l_min: Floats
 
     @property
+    def p95_median_kpa(self) -> float:
+        """Median of ``p95_kpa`` over the draws that found a place; 0 where none did."""
+        return float(np.median(self.p95_kpa[self.good])) if self.good.any() else 0.0
+
+    @property
     def holds(self) -> Bools:
         """Draws (m,) in which every head position holds: in its place, and the whole line pressed."""
         return np.asarray(((self.held >= 1.0 - 1e-9) & self.kept.astype(bool)).all(axis=0))

@@ -20,19 +20,20 @@ from ..physics.ensemble import Ensemble
 from ..physics.fit_range import FitRange, fit_range_of, nominal_leak
 from ..physics.hours import WearTime, wear_time
 from ..physics.layer_contact import EdgeRadii, LayerContact, layer_contact
-from ..physics.least_pull import LeastPulls, least_pulls
+from ..physics.least_pull import LeastPulls
 from ..physics.patch import StrapPull
 from ..physics.prediction_settings import PredictionSettings
 from ..physics.statics import POSITIONS, weight_wrench
 from ..physics.tension import TensionFound, tension_at_pressure, tension_to_close, tension_to_hold
 from ..physics.worn import Worn
-from ..progress import Job, Step, with_steps
+from ..progress import Job, Step
 from ..settings import check_settings
 from .air import breathing_of, medium_source
 from .assumed import assumed_of
 from .band import BandOnSkin, band_on_skin
 from .hanging import hanging
 from .result import Prediction, contact_spread, summary_of
+from .settled_pull import settled_steps
 from .worn_case import worn_case
 
 
@@ -43,6 +44,7 @@ class _OnFace:
     contact: ContactResult | None = None
     comfort: Comfort | None = None
     compared: BandComparison | None = None
+    pulls: tuple[StrapPull, ...] = ()
     worn: Worn | None = None
     fit: FitRange | None = None
     hours: WearTime | None = None
@@ -76,18 +78,19 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
     weight = hanging(design)
     case = worn_case(design, chosen, band, weight)
     ensemble = Ensemble(case, chosen.contact, chosen.fit)
-    yield Step(0.05, "Balancing the mask on the skin")
     on_face = yield from _on_face(design, band, ensemble, chosen)
     yield Step(0.95, "Breathing and sizing")
     breathing = breathing_of(design, chosen.filter)
     out_pa = exhalation(limit("breath_out_flow").value, breathing.medium, breathing.airway).total_pa
     lift = _lift_off_n(band, out_pa, chosen) + weight.weight_n
     worn, hours, contact = on_face.worn, on_face.hours, on_face.contact
+    pulls = on_face.pulls or case.pulls
     close, hold, capillary = on_face.tensions or (None, None, None)
     return Prediction(
         settings=chosen,
         band=band,
-        pulls=case.pulls,
+        pulls=pulls,
+        automatic_pull=design.recipe.straps.tension_n is None,
         contact=contact,
         comfort=on_face.comfort,
         compared=on_face.compared,
@@ -100,11 +103,11 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
         breathing=breathing,
         sizing=_sizing(design, chosen),
         medium_source=medium_source(design.recipe),
-        remarks=(*on_face.remarks, *_pull_remarks(case.pulls, lift)),
+        remarks=(*on_face.remarks, *_pull_remarks(pulls, lift)),
         refusal=on_face.refusal,
         hanging=weight,
         worn=worn,
-        summary=None if worn is None or hours is None else summary_of(worn, hours, case.pulls),
+        summary=None if worn is None or hours is None else summary_of(worn, hours, pulls),
         hours=hours,
         least=on_face.least,
         layer=on_face.layer,
@@ -124,15 +127,15 @@ def _on_face(
     design: Design, band: BandOnSkin, ensemble: Ensemble, chosen: PredictionSettings
 ) -> Job[_OnFace]:
     """Contact, draws, tensions; a mask without hold comes back with its reason."""
-    case, touch = ensemble.case, chosen.contact
-    medium = case.filter.medium()
-    weight = weight_wrench(case.hanging, POSITIONS[0].pull, case.patch.centre)
+    touch, automatic = chosen.contact, design.recipe.straps.tension_n is None
     try:
+        settled = yield from settled_steps(ensemble, chosen, automatic)
+        ensemble, case, worn = settled.ensemble, settled.ensemble.case, settled.worn
+        medium = case.filter.medium()
+        weight = weight_wrench(case.hanging, POSITIONS[0].pull, case.patch.centre)
+        yield Step(0.8, "Balancing the mask on the skin")
         contact = solve_contact(case.patch, case.pulls, touch, extra=weight)
         nominal = nominal_leak(ensemble, medium)
-        worn = yield from _draws(ensemble)
-        yield Step(0.7, "Looking for strap tensions")
-        least = least_pulls(ensemble, chosen.tension)
         tensions = (
             tension_to_close(case.patch, case.pulls, touch, chosen.tension),
             tension_to_hold(case.patch, case.pulls, touch, chosen.tension),
@@ -148,20 +151,15 @@ def _on_face(
         contact,
         comfort_of(case.patch, contact, chosen.comfort),
         _narrow_beside(band, case.pulls, chosen),
+        case.pulls,
         worn,
         fit_range_of(ensemble, worn, nominal, chosen.pass_level),
         wear_time(worn, chosen.comfort),
-        least,
+        settled.least,
         layer,
         tensions,
         contact.remarks,
     )
-
-
-def _draws(ensemble: Ensemble) -> Job[Worn]:
-    """All draws as steps of a job."""
-    said = "Drawing faces, skins, prints and straps"
-    return with_steps(ensemble.worn_steps(), lambda share: Step(0.1 + 0.6 * share, said))
 
 
 def edge_radii(design: Design) -> EdgeRadii:

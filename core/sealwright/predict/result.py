@@ -172,7 +172,8 @@ class Prediction:
     ----------
     settings : what was assumed; the scan noise in it is the larger of the assumed and the measured one.
     band : the contact band on the skin.
-    pulls : the straps.
+    pulls : the straps, as hard as they were settled to pull.
+    automatic_pull : whether the draws decided that.
     contact, comfort, compared : balance under the straps, how it presses, and beside it a narrow hard edge;
         None when the mask finds no hold (``compared`` also when only the narrow edge finds none).
     spread : how contact differs between the drawn wearers; None likewise.
@@ -195,6 +196,7 @@ class Prediction:
     settings: PredictionSettings
     band: BandOnSkin
     pulls: tuple[StrapPull, ...]
+    automatic_pull: bool
     contact: ContactResult | None
     comfort: Comfort | None
     compared: BandComparison | None
@@ -215,6 +217,11 @@ class Prediction:
     hours: WearTime | None = None
     least: LeastPulls | None = None
     layer: LayerContact | None = None
+
+    @property
+    def pull_n(self) -> float:
+        """Mean pull of one strap, N; 0 without straps."""
+        return sum(pull.tension_n for pull in self.pulls) / max(len(self.pulls), 1)
 
     @property
     def pressure_on_band(self) -> Floats | None:

@@ -8,7 +8,6 @@ way, and an open mouth filled by guess is not skin.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,20 +27,16 @@ from ..physics.prediction_settings import PredictionSettings
 from ..progress import Job, Step
 from ..scan.landmarks.landmark_set import Landmark, Landmarks
 from ..scan.landmarks.second_pose import align_second_pose
-from ..settings import check_settings
-from .assumed import assumed_of
 from .band import BandOnSkin, band_on_skin, require_line, smoothing_at
+from .result import Prediction
 from .second_pose_result import SecondPoseCheck
 from .skin_slide import along_and_across, skin_slide
-from .straps import strap_pulls
 from .worn_case import worn_case
 
 _LEAST_SURE = 0.25  # confidence below which a landmark is not followed
 
 
-def second_pose_steps(
-    design: Design, second: Prepared, settings: PredictionSettings | None = None
-) -> Job[SecondPoseCheck]:
+def second_pose_steps(design: Design, second: Prepared, predicted: Prediction) -> Job[SecondPoseCheck]:
     """Check a design in a second pose of its wearer, as a job of steps.
 
     A mask that comes off in the second pose is a result (``refusal`` says why), not an error.
@@ -50,17 +45,15 @@ def second_pose_steps(
     ----------
     design : a facepiece, finished or preview, on the first pose.
     second : the second pose, prepared like the first.
-    settings : what is assumed; None takes the recipe's own section, as the first prediction does.
+    predicted : in the first pose, with what it assumes and how hard its straps pull.
 
     Raises
     ------
     NotAFace : the scans do not fit each other at forehead and nose bridge.
     DoesNotFit, BadRecipe, LandmarkMissing : see `prediction.predict_steps`.
     """
-    chosen = settings or assumed_of(design.recipe)
-    check_settings(chosen, "recipe.prediction")
+    chosen = predicted.settings
     first, band = design.prepared, band_on_skin(design)
-    pulls = strap_pulls(design, chosen.straps)
     yield Step(0.0, "Laying the second pose on the first")
     laid = align_second_pose(first.skin, _marks(first), second.skin, _marks(second))
     yield Step(0.2, "Following the skin")
@@ -70,7 +63,7 @@ def second_pose_steps(
     gap, patch, covered = moved_band(band, face)
     along, across = _slide(design, second, laid.second_to_first)
     yield Step(0.4, "Balancing the mask on the moved skin")
-    held = yield from _balance(design, band.patch, patch, pulls, chosen, second.face.noise_mm)
+    held = yield from _balance(design, band.patch, patch, predicted.pulls, chosen, second.face.noise_mm)
     loop = band.patch.loop
     return SecondPoseCheck(
         laid.second_to_first,
@@ -106,7 +99,7 @@ def _balance(
     design: Design,
     first: ContactPatch,
     second: ContactPatch,
-    pulls: Sequence[StrapPull],
+    pulls: tuple[StrapPull, ...],
     chosen: PredictionSettings,
     other_noise_mm: float,
 ) -> Job[_Held]:
@@ -117,7 +110,9 @@ def _balance(
         yield Step(0.45, "Drawing faces, skins, prints and straps")
         case = worn_case(design, chosen)
         noise = max(case.noise_mm, other_noise_mm)
-        ensemble = Ensemble(replace(case, patch=second, noise_mm=noise), chosen.contact, chosen.fit)
+        ensemble = Ensemble(
+            replace(case, patch=second, pulls=pulls, noise_mm=noise), chosen.contact, chosen.fit
+        )
         nominal = nominal_leak(ensemble, case.filter.medium())
         fit = fit_range_of(ensemble, ensemble.worn(states="seal"), nominal, chosen.pass_level)
     except NotConverged as error:

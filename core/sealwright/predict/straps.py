@@ -28,12 +28,15 @@ OVER_EAR_MM = (74.0, 105.0, 60.0)
 UNDER_EAR_MM = (66.0, 95.0, -28.0)
 """Where a lower strap passes under the wearer's left ear lobe on its way to the nape, likewise."""
 
+STARTING_N = 4.5
+"""Pull of one strap end that an automatic one is looked for from: nine of ten end within 20 % of it."""
+
 _STEP_MM = 2.0  # at which the way of a strap is held against the skin
 _FREE_MM = 6.0  # of the way next to the lug, which stands off the skin and is not looked at
 
 
 def strap_pulls(design: Design, assumed: StrapAssumptions | None = None) -> list[StrapPull]:
-    """The straps of a design at the bars of its lugs.
+    """The straps of a design at the bars of its lugs; an automatic pull as it is looked for from.
 
     Parameters
     ----------
@@ -52,7 +55,8 @@ def strap_pulls(design: Design, assumed: StrapAssumptions | None = None) -> list
             "Set the recipe's straps.lug.count to 2 or more.",
         )
     chosen = assumed or StrapAssumptions()
-    tension = design.recipe.straps.tension_n
+    asked = design.recipe.straps.tension_n
+    tension = STARTING_N if asked is None else asked
     lug, allowance = design.recipe.straps.lug, allowance_of(design.recipe.allowance)
     bars = [
         point.frame[:3, :3] @ bar_middle(lug, allowance, point.wall) + point.frame[:3, 3]

@@ -137,15 +137,16 @@ def missed_by(prediction: Prediction) -> tuple[str, ...]:
     return tuple(target.key for target, value in worst.items() if target.short(value) > 0.0)
 
 
-def remedies_of(recipe: Recipe, least_n: float) -> list[Remedy]:
+def remedies_of(recipe: Recipe, pull_n: float, least_n: float) -> list[Remedy]:
     """A handful of changes that may help, each within the ranges of the recipe.
 
     Parameters
     ----------
     recipe : of the design.
+    pull_n : on each of its straps.
     least_n : sum of the pulls that no strap is loosened below.
     """
-    count, pull = recipe.straps.lug.count, recipe.straps.tension_n
+    count, pull = recipe.straps.lug.count, round(pull_n, 1)
     softer = _softer(recipe.cushion)
     wide, slack = recipe.band.width_mm + WIDER_MM, pull - PULL_N
     tight = min(pull + PULL_N, limit("strap_sum_high").value / max(count, 1))
@@ -197,15 +198,16 @@ def tried_steps(design: Design, prediction: Prediction, draws: int = DRAWS) -> J
     -------
     None where the mask finds no hold: there is nothing to compare with.
     """
-    missed = missed_by(prediction)
-    recipe = design.recipe
+    missed, recipe, pull_n = missed_by(prediction), design.recipe, prediction.pull_n
+    if pull_n > 0.0:
+        recipe = with_values(recipe, {"straps.tension_n": pull_n})  # all masks are pulled like this one
     count = min(draws, prediction.settings.fit.samples)
     yield Step(0.0, "Trying what would change it")
     trial = _Trial(design, prediction, count)
     start = trial.worn(recipe) if prediction.summary is not None else None
     if start is None:
         return None
-    asked = remedies_of(recipe, prediction.lift_off_n) if missed else []
+    asked = remedies_of(recipe, pull_n, prediction.lift_off_n) if missed else []
     rows, not_worn = list[TriedRow](), list[str]()
     for number, remedy in enumerate(asked, start=1):
         yield Step(number / (len(asked) + 2), f"Trying: {remedy.what}")
@@ -252,7 +254,7 @@ class _Trial:
 def numbers_of(worn: Worn) -> dict[str, float]:
     """The numbers that targets are for."""
     return {
-        PRESSURE.key: float(np.median(worn.p95_kpa[worn.good])),
+        PRESSURE.key: worn.p95_median_kpa,
         REACHING.key: float(_reaches(worn).mean()),
         HOLDING.key: float(worn.holds.mean()),
     }

@@ -17,7 +17,7 @@ BARE: Mapping[str, float | str] = {
 """A narrow rigid band on the skin itself, loosely pulled: the plainest mask, to hold others against."""
 
 
-def with_values(recipe: Recipe, values: Mapping[str, float | str]) -> Recipe:
+def with_values(recipe: Recipe, values: Mapping[str, float | str | None]) -> Recipe:
     """A recipe with other values at dotted keys of two parts."""
     for key, value in values.items():
         part, name = key.split(".")

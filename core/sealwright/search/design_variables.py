@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from ..errors import BadRecipe, Where
 from ..plain_data import number_of
+from ..predict.straps import STARTING_N
 from ..recipe import Recipe
 from .search import DesignVariable
 
@@ -77,7 +78,8 @@ def design_variables_of(recipe: Recipe, keys: Sequence[str]) -> list[DesignVaria
                 Where("search", key=key),
                 "Use some of: " + ", ".join(RANGES) + ".",
             )
-        meta, start, moves = _field(recipe, key).metadata, number_of(value_of(recipe, key)), RANGES[key]
+        meta, value, moves = _field(recipe, key).metadata, value_of(recipe, key), RANGES[key]
+        start = STARTING_N if value is None else number_of(value)  # of these only the pull can be automatic
         low, high = max(start - moves.down, meta["low"]), min(start + moves.up, meta["high"])
         found.append(DesignVariable(key, meta["unit"], low, high, start))
     return found

@@ -188,6 +188,8 @@ def _prediction(found: Prediction, tried: Tried | None) -> PredictionMeasured:
         weakest=worn.weakest_position(),
         straps_n=float(sum(pull.tension_n for pull in found.pulls)),
         needed_n=found.lift_off_n,
+        automatic_pull=found.automatic_pull,
+        median_p95_kpa=summary.pressure_p95_kpa,
         fit_p5=fit.quantiles[0],
         fit_p75=fit.quantiles[3],
         fit_p95=fit.quantiles[-1],

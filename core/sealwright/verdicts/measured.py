@@ -111,6 +111,8 @@ class HoldMeasured:
     share_holding, share_staying : of the drawn cases in which every head position holds, or keeps its place.
     weakest : head position that holds in the fewest cases, and their share.
     straps_n, needed_n : sum of the strap pulls, and what breathing out asks for.
+    automatic_pull : whether the prediction settled the pull.
+    median_p95_kpa : median over the drawn cases of the pressure that 95 % of the touching skin stay below.
     fit_p5, fit_p75, fit_p95 : fit factors that so many per cent of the plausible cases stay below.
     fit_pass_level, chance_pass : the factor that passes, and the share of the cases that reach it.
     leaks_most : region with the most leak, and its share.
@@ -126,6 +128,8 @@ class HoldMeasured:
     weakest: tuple[str, float]
     straps_n: float
     needed_n: float
+    automatic_pull: bool
+    median_p95_kpa: float
     fit_p5: float
     fit_p75: float
     fit_p95: float

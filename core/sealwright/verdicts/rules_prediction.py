@@ -73,9 +73,20 @@ def _straps(measured: Measured) -> Iterator[Finding]:
             "high": high.value,
             "pull": hold.straps_n,
             "flow": limit("breath_out_flow").value,
+            "share": 100 * limit("hold_share").value,
+            "pressure": hold.median_p95_kpa,
         },
-        fix="fix" if enough.holds else "fix_loosen",
+        reason=_reason_of_pull(hold),
+        fix="fix_loosen" if enough.holds else "fix",
     )
+
+
+def _reason_of_pull(hold: HoldMeasured) -> str:
+    """Who decided the pull, and what ended the search for it."""
+    if not hold.automatic_pull:
+        return "reason"
+    enough = at_least(hold.share_holding, limit("hold_share"))
+    return "reason_automatic" if enough.holds else "reason_kept_back"
 
 
 def _fit_factor(measured: Measured) -> Iterator[Finding]:

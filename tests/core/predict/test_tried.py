@@ -78,7 +78,7 @@ def test_only_what_helps_is_listed_best_first():
     assert gains == sorted(gains, reverse=True)
     # Loosening lets go where hold is missed already: it was tried, and stands in no row.
     slack = {"straps.tension_n": 3.5}
-    assert any(dict(remedy.values) == slack for remedy in remedies_of(START, 0.0))
+    assert any(dict(remedy.values) == slack for remedy in remedies_of(START, 4.5, 0.0))
     assert all(dict(row.values) != slack for row in remedies)
     less = predicted(by_hand(slack))[1].summary
     assert less is not None and less.share_holding < start["share_holding"]
@@ -113,19 +113,21 @@ def test_remedy_that_cannot_be_built_is_named(monkeypatch):
     monkeypatch.setattr(tried_module, "sketch", refused_when_wide)
     found = run_to_end(tried_steps(design, prediction, 8))
     assert found is not None and "band 25 mm wide" in found.not_worn
-    assert found.remedies + len(found.not_worn) == len(remedies_of(START, prediction.lift_off_n))
+    assert found.remedies + len(found.not_worn) == len(remedies_of(START, 4.5, prediction.lift_off_n))
     assert "Not built on this wearer, or without hold: band 25 mm wide;" in told_of(found)
 
 
 def test_remedies_stay_within_the_recipe_and_the_usual_pull():
     widest = with_values(START, {"cushion.thickness_mm": 14.0, "straps.tension_n": 5.0})
-    keys = [set(remedy.values) for remedy in remedies_of(widest, 0.0)]
+    keys = [set(remedy.values) for remedy in remedies_of(widest, 5.0, 0.0)]
     assert {"cushion.thickness_mm"} not in keys  # 16 mm is past the range
     most = limit("strap_sum_high").value / widest.straps.lug.count
-    assert all(r.values.get("straps.tension_n", 0.0) <= most for r in remedies_of(widest, 0.0))
-    assert {"straps.tension_n"} not in [set(r.values) for r in remedies_of(widest, 19.0)]  # 16 N is too loose
+    assert all(r.values.get("straps.tension_n", 0.0) <= most for r in remedies_of(widest, 5.0, 0.0))
+    assert {"straps.tension_n"} not in [
+        set(r.values) for r in remedies_of(widest, 5.0, 19.0)
+    ]  # 16 N is too loose
     bare = bare_of(START)
-    assert bare.cushion.kind == "none" and remedies_of(bare, 0.0)[0].values["cushion.kind"] == "foam"
+    assert bare.cushion.kind == "none" and remedies_of(bare, 4.0, 0.0)[0].values["cushion.kind"] == "foam"
     assert bare.band.width_mm == BARE["band.width_mm"] and bare_of(bare) == bare
 
 

@@ -69,7 +69,7 @@ def few_samples() -> PredictionSettings:
 @cache
 def same_pose() -> SecondPoseCheck:
     """The check of a second pose that is the first one again."""
-    return run_to_end(second_pose_steps(design(), prepared(), few_samples()))
+    return run_to_end(second_pose_steps(design(), prepared(), prediction()))
 
 
 @cache

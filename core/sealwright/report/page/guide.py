@@ -164,16 +164,14 @@ def parts_list(report: FitReport) -> list[tuple[str, str, str]]:
         size = f"{number(report, 'filter.length_mm', '')} × {number(report, 'filter.width_mm')}"
         rows.append(("1", f"medium: {escaped(medium['name'])}", f"{escaped(medium['shape'])}, {size}"))
         rows += _edge_rows(report["hardware"]["holder"], medium, report)
-    lugs, width_mm, tension_n = (number_at(report, f"recipe.straps.{key}") for key in _STRAPS)
+    lugs, width_mm = (number_at(report, f"recipe.straps.lug.{key}") for key in ("count", "strap_width_mm"))
     if lugs:
         pairs = round(lugs) // 2
         width = f"{width_mm:g} mm wide, elastic"
-        pull = f"about {tension_n:g} N at each end"
-        rows.append((str(pairs), "strap with buckle or sliding knot", escaped(f"{width}, {pull}")))
+        tension = report["prediction"]["tension"] if report["prediction"] else None
+        pull = f", about {tension['straps_n'] / lugs:.1f} N at each end" if tension else ""
+        rows.append((str(pairs), "strap with buckle or sliding knot", escaped(width + pull)))
     return rows
-
-
-_STRAPS = ("lug.count", "lug.strap_width_mm", "tension_n")
 
 
 def _cushion_rows(report: FitReport) -> list[tuple[str, str, str]]:

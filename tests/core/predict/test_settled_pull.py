@@ -1,0 +1,96 @@
+"""The automatic pull of the straps: the least that holds in enough draws, kept back for the skin."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+import sealwright.predict.settled_pull as settled_module
+from sealwright.designing.design import Design
+from sealwright.designing.prepare import prepare
+from sealwright.designing.sketch import sketch
+from sealwright.limits import Limit, limit
+from sealwright.physics.prediction_settings import PredictionSettings
+from sealwright.predict.assumed import with_cushion
+from sealwright.predict.result import Prediction
+from sealwright.predict.straps import STARTING_N
+from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe, bare_of, with_values
+from to_the_end import predict
+
+from .wearers import scan
+
+pytestmark = [pytest.mark.heavy, pytest.mark.scans]
+DRAWS = 256
+SEARCH = 1.03
+"""The search ends in steps of 2.5 %; so much less pull is surely the step before."""
+
+
+def worn_by(design: Design) -> Prediction:
+    assumed = replace(PredictionSettings(), fit=replace(PredictionSettings().fit, samples=DRAWS))
+    return predict(design, with_cushion(assumed, design.recipe.cushion))
+
+
+@cache
+def designed() -> Design:
+    """The default on an open scan on which it holds below the bound of pressure."""
+    return sketch(run_to_end(prepare(scan("face-m36.ply"), Recipe())), Recipe())
+
+
+@cache
+def automatic() -> Prediction:
+    assert Recipe().straps.tension_n is None
+    return worn_by(designed())
+
+
+def by_hand(pull_n: float) -> Prediction:
+    """The same mask with the pull written into its recipe."""
+    return worn_by(replace(designed(), recipe=with_values(Recipe(), {"straps.tension_n": pull_n})))
+
+
+def test_it_is_the_least_that_holds():
+    found = automatic()
+    assert found.automatic_pull and found.summary.share_holding >= limit("hold_share").value
+    assert found.summary.pressure_p95_kpa <= limit("pull_pressure").value
+    assert by_hand(found.pull_n / SEARCH).summary.share_holding < limit("hold_share").value
+
+
+def test_the_same_number_by_hand_is_the_same_mask():
+    found, same = automatic(), by_hand(automatic().pull_n)
+    assert not same.automatic_pull
+    assert same.summary.strap_pull_n == pytest.approx(sum(p.tension_n for p in found.pulls))
+    # the same draws under the same pull: only rounding is between them
+    assert same.summary.share_holding == found.summary.share_holding
+    assert same.contact.contact_n == pytest.approx(found.contact.contact_n, rel=1e-9)
+
+
+def test_all_straps_share_it_as_the_recipe_says_and_the_least_pull_is_the_same_number():
+    found = automatic()
+    assert len({round(p.tension_n, 9) for p in found.pulls}) == 1
+    assert found.least.hold.total_n == pytest.approx(found.summary.strap_pull_n)
+    assert found.least.hold.share == found.summary.share_holding
+
+
+@pytest.mark.parametrize("most_kpa", [3.4, 3.9])
+def test_skin_that_would_be_pressed_too_hard_keeps_it_back(most_kpa: float, monkeypatch):
+    """Bounds well below what the hold asks for: the pull then stands just under the bound, and says so."""
+    whole = settled_module.limit
+
+    def bounded(key: str) -> Limit:
+        return replace(whole(key), value=most_kpa) if key == "pull_pressure" else whole(key)
+
+    monkeypatch.setattr(settled_module, "limit", bounded)
+    found = worn_by(designed())
+    assert found.summary.share_holding < limit("hold_share").value
+    assert 0.9 * most_kpa < found.summary.pressure_p95_kpa <= most_kpa
+    assert found.pull_n < automatic().pull_n
+
+
+def test_a_rigid_band_is_not_left_hanging():
+    """No pull that holds is below the bound there: it is kept back so far, and the numbers say the cost."""
+    loose = with_values(bare_of(Recipe()), {"straps.tension_n": None})
+    found = worn_by(sketch(designed().prepared, loose))
+    assert found.pull_n == pytest.approx(0.75 * STARTING_N)
+    assert found.summary.pressure_p95_kpa > limit("pull_pressure").value
+    assert found.summary.strap_pull_n > found.lift_off_n
