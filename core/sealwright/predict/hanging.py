@@ -7,6 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from ..cushion.band_face import band_face_of
+from ..cushion.made import mass_g
+from ..cushion.settings import cushion_of
 from ..designing.design import Design
 from ..designing.fittings import hardware_parts, holders_of
 from ..designing.part_material import part_mass_g
@@ -30,7 +33,7 @@ def hanging(design: Design) -> Hanging:
     Parts count as printed solid (as the print plan does): sparse filling weighs less. A sketch has no body
     solid; its shell's area times its thickness is taken, and its holders are built for their volume.
     """
-    parts = [*_printed(design), *_media(design), *_rings(design), *_flaps(design)]
+    parts = [*_printed(design), *_cushion(design), *_media(design), *_rings(design), *_flaps(design)]
     return hanging_of(parts, design.prepared.landmarks["sellion"])
 
 
@@ -64,6 +67,23 @@ def _shell_mass(shell: Shell, density_g_cm3: float) -> tuple[float, Floats]:
     volume = grid_areas(middle) * np.linalg.norm(shell.outer_side - shell.face_side, axis=2)
     centre = (volume[..., None] * middle).sum(axis=(0, 1)) / volume.sum()
     return float(volume.sum()) * 1e-3 * density_g_cm3, np.asarray(centre)
+
+
+def _cushion(design: Design) -> list[HungPart]:
+    """Foam or a lip on the band: a printed liner counts among the parts once it is one."""
+    soft = cushion_of(design.recipe.cushion)
+    if not soft.there or design.band is None or "liner" in design.parts:
+        return []
+    face = band_face_of(design.band)
+    if design.cushion is not None:
+        grams, how = design.cushion.mass_g, "volume of the cushion times density of its material"
+    else:
+        grams = mass_g(soft, face.area_mm2 * soft.thickness_mm)
+        how = "area of the band times thickness and density of the cushion"
+    middle = face.grid + 0.5 * soft.seated_mm * -face.normals
+    weights = grid_areas(middle)
+    centre = (weights[..., None] * middle).sum(axis=(0, 1)) / weights.sum()
+    return [_hung("cushion", grams, np.asarray(centre), how)]
 
 
 def _media(design: Design) -> list[HungPart]:

@@ -7,11 +7,17 @@ import math
 import numpy as np
 import pytest
 import trimesh
+from bare import bare_recipe
 from sealwright.checks.sight import sight_below_deg
+from sealwright.cushion.settings import cushion_of
+from sealwright.designing.sketch import sketch
 from sealwright.physics.statics import HungPart, hanging_of
-from sealwright.predict.hanging import centroid
+from sealwright.predict.hanging import centroid, hanging
+from sealwright.recipe import Recipe
 from sealwright.solids.boolean import union
 from sealwright.solids.primitives import cuboid, cylinder
+
+from .wearers import invented
 
 
 def test_centroid_is_that_of_another_library() -> None:
@@ -31,6 +37,24 @@ def test_moment_by_hand() -> None:
     assert found.mass_g == 60.0
     assert found.centre_mm == pytest.approx([0.0, -50.0, 0.0])
     assert found.moment_nmm == pytest.approx(32.361945)
+
+
+@pytest.mark.heavy
+def test_cushion_hangs_too() -> None:
+    """A strip as long as the line and as wide as the band, its middle half its thickness off the band."""
+    design = sketch(invented(), Recipe())
+    soft, band = cushion_of(design.recipe.cushion), design.band
+    found = next(part for part in hanging(design).parts if part.name == "cushion")
+    density = soft.row["density_g_cm3"]["value"] * 1e-3
+    line = design.seal_line.points
+    length = np.linalg.norm(np.roll(line, -1, axis=0) - line, axis=1).sum()
+    # The hard face bends away from the skin: along it the strip is a few per cent longer than along the line.
+    strip = length * design.recipe.band.width_mm * soft.thickness_mm * density
+    assert strip < found.mass_g < 1.15 * strip
+    hard = band.grid[:, band.contact].mean(axis=(0, 1))
+    assert 0.0 < found.centre_mm[1] - hard[1] < soft.seated_mm  # the skin lies behind the band
+    bare = hanging(sketch(invented(), bare_recipe())).parts
+    assert "cushion" not in {part.name for part in bare}
 
 
 def test_sight_over_the_front_upper_edge_of_a_box() -> None:
