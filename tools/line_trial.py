@@ -24,9 +24,12 @@ from sealwright.facepiece.line_features import too_near
 from sealwright.facepiece.sectors import SECTORS
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
+from sealwright.solids.distance import MeshDistance
 from trials.crops import Crop, crop_of
 from trials.faces import VARIED, face_scan
 from trials.line_oracle import line_exists, narrowest_half_mm
+
+_OVERHANG_MM = 0.5  # the margin that the band keeps from where the scan ends
 
 
 @dataclass(frozen=True)
@@ -65,8 +68,11 @@ def _sketched(prepared: Prepared) -> Judged:
         return Judged(kind, brute, refusal.paragraph())
     line, band = made.seal_line, made.band
     assert line is not None and band is not None
-    rows = prepared.face.chart.place_of(band.grid[:, band.contact])[0]
-    assert prepared.face.is_known(rows).all(), "the band leaves the skin"
+    rows = band.grid[:, band.contact].reshape(-1, 3)
+    under = prepared.face.is_known(prepared.face.chart.place_of(rows)[0])
+    # What stands off is square to the skin, not to the rays of the chart: near the border they miss it.
+    near = MeshDistance(prepared.face.mesh).to(rows[~under]) < band.stand_off.least_mm + _OVERHANG_MM
+    assert near.all(), "the band leaves the skin"
     assert too_near(line.points, prepared.landmarks) is None, "the line crosses a feature"
     return Judged("mask", brute, " ".join(r.text for r in line.remarks), prepared)
 

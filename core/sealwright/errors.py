@@ -176,6 +176,12 @@ class BandFolds(Folds):
     code = "band-folds"
 
 
+class BandSinks(BandFolds):
+    """The contact band lies so deep in the skin somewhere that trimming takes its edge away."""
+
+    code = "band-sinks"
+
+
 class TooNear(DoesNotFit):
     """The wall cannot keep the clearance that is asked; the port may stand elsewhere."""
 

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..errors import BandFolds, DesignError, Folds, OffTheScan, Remark
+from ..errors import BandFolds, BandSinks, DesignError, Folds, OffTheScan, Remark
 from ..face.surface import FaceSurface
 from ..facepiece.band_room import Reach, trusted_skin, with_room
 from ..facepiece.body import Placed
 from ..facepiece.line_features import too_near
-from ..facepiece.line_on_skin import LineAsked, Places, line_on_skin
+from ..facepiece.line_on_skin import LineAsked, Places, line_on_skin, usual_line
+from ..facepiece.line_words import NO_SKIN, Usual, missing_on_usual
 from ..facepiece.seal_line import SealLine, SealLineSettings, line_through
 from ..mesh import Floats
 from ..progress import Job, Step, steps_within
@@ -40,7 +41,7 @@ def seal_and_shape_steps(context: Context, port: Placed) -> Job[tuple[SealLine, 
     OffTheScan : no line has skin; or the band folds where skin is missing.
     DesignError : any refusal of a stage.
     """
-    refused: Folds | None = None
+    tried = _Tried()
     asked = context.recipe.seal_line
     own = context.seal_points is not None or bool(asked.control_points)
     for factor in _SMOOTHER[: _OWN_LINE if own else None]:
@@ -51,15 +52,47 @@ def seal_and_shape_steps(context: Context, port: Placed) -> Job[tuple[SealLine, 
         except Folds as fold:
             if not isinstance(fold, BandFolds) and not line.remarks:  # a wall on a line as usual
                 raise
-            refused = refused or fold
+            tried.folded(line, fold)
             continue
-        if refused is None:
+        if tried.first is None:
             return line, _told(shape, line.remarks)
-        return line, _told(shape, (*line.remarks, _smoother(asked.smoothing_mm, factor, refused)))
-    raised = refused or BandFolds("The band folds.", "contact band", "Move the seal line.")
-    if own:
-        raise raised
-    return (yield from _round_the_fold(context, port, raised))
+        return line, _told(shape, (*line.remarks, _smoother(asked.smoothing_mm, factor, tried.first)))
+    try:
+        if own:
+            raise tried.refusal
+        return (yield from _round_the_fold(context, port, tried))
+    except DesignError:
+        if tried.sunk is None:
+            raise
+    return (yield from _sunk(context, port, *tried.sunk))
+
+
+@dataclass
+class _Tried:
+    """What was tried: the first line and why it folds, and the first whose band only sinks in."""
+
+    line: SealLine | None = None
+    first: Folds | None = None
+    sunk: tuple[SealLine, BandSinks] | None = None
+
+    def folded(self, line: SealLine, fold: Folds) -> None:
+        """Remember a line on which the body folds."""
+        if self.first is None:
+            self.line, self.first = line, fold
+        if self.sunk is None and isinstance(fold, BandSinks):
+            self.sunk = line, fold
+
+    @property
+    def refusal(self) -> Folds:
+        """The refusal of the line as asked."""
+        return self.first or BandFolds("The band folds.", "contact band", "Move the seal line.")
+
+
+def _sunk(context: Context, port: Placed, line: SealLine, why: BandSinks) -> Job[tuple[SealLine, Shape]]:
+    """The facepiece on a line whose band loses some of its edge, where no other line is better."""
+    shape = yield from steps_within(shape_job(context, line, port, may_sink=True), 0.1, 1.0)
+    text = f"{why.what} Its edge is missing there, and the band is narrower."
+    return line, _told(shape, (*line.remarks, Remark("warning", text, why.where)))
 
 
 def _told(shape: Shape, remarks: tuple[Remark, ...]) -> Shape:
@@ -67,7 +100,7 @@ def _told(shape: Shape, remarks: tuple[Remark, ...]) -> Shape:
     return replace(shape, remarks=(*remarks, *shape.remarks))
 
 
-def _round_the_fold(context: Context, port: Placed, refused: Folds) -> Job[tuple[SealLine, Shape]]:
+def _round_the_fold(context: Context, port: Placed, tried: _Tried) -> Job[tuple[SealLine, Shape]]:
     """Seal line and facepiece where the band folds on every smoothing: off the fold, or narrower there.
 
     Raises
@@ -76,7 +109,7 @@ def _round_the_fold(context: Context, port: Placed, refused: Folds) -> Job[tuple
     OffTheScan : no other line has skin, and it folds beside skin that was not scanned.
     """
     folds: Places = ()
-    fold = refused
+    fold = refused = tried.refusal
     bare: OffTheScan | None = None
     for off, narrow in _ROUND_FOLDS:
         if fold.where.point is not None:
@@ -87,6 +120,7 @@ def _round_the_fold(context: Context, port: Placed, refused: Folds) -> Job[tuple
             line = line_stage(context, *asked)
             shape = yield from steps_within(shape_job(context, line, port), 0.1, 1.0)
         except Folds as again:
+            tried.folded(line, again)
             fold = again
             continue
         except OffTheScan as missing:
@@ -97,7 +131,17 @@ def _round_the_fold(context: Context, port: Placed, refused: Folds) -> Job[tuple
         return line, _told(shape, line.remarks)
     if bare is not None and _beside_a_gap(context.prepared.face, refused):
         raise bare
-    raise refused
+    raise _missing_skin(context, tried.line) or refused
+
+
+def _missing_skin(context: Context, line: SealLine | None) -> OffTheScan | None:
+    """The refusal that names what the usual line lacks, or else a searched one; None where nothing is."""
+    prepared, reach = context.prepared, context.recipe.band.reach
+    asked = LineAsked(context.recipe.seal_line, context.quality.stations, reach)
+    usual = usual_line(prepared.face, prepared.landmarks, asked)
+    if usual.line is None and line is not None and line.remarks:
+        usual = Usual(line, NO_SKIN)
+    return missing_on_usual(prepared.face, prepared.landmarks, reach, usual)
 
 
 def _beside_a_gap(face: FaceSurface, fold: Folds) -> bool:

@@ -13,7 +13,7 @@ from ..facepiece.band_ends import Fillet
 from ..facepiece.body import Placed
 from ..facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
 from ..facepiece.clearance_field import ClearanceField
-from ..facepiece.contact_band import BandSettings, ContactBand, ended_band, laid_strip
+from ..facepiece.contact_band import BandSettings, ContactBand, ended_band, laid_strip, require_over_skin
 from ..facepiece.overhang import PrintDown, overhang_deg, overhang_mm2, print_down
 from ..facepiece.port_place import PortPlaceSettings, aimed, mouth_middle, port_frame
 from ..facepiece.seal_line import SealLine
@@ -77,7 +77,7 @@ class Shape:
     remarks: tuple[Remark, ...]
 
 
-def shape_job(context: Context, line: SealLine, port: Placed) -> Job[Shape]:
+def shape_job(context: Context, line: SealLine, port: Placed, may_sink: bool = False) -> Job[Shape]:
     """Shape a facepiece along a seal line, as a job of steps.
 
     Parameters
@@ -85,6 +85,7 @@ def shape_job(context: Context, line: SealLine, port: Placed) -> Job[Shape]:
     context : wearer, recipe, quality.
     line : the seal line.
     port : the first port where the recipe puts it.
+    may_sink : whether a band is borne whose edge the trimming takes away somewhere.
 
     Raises
     ------
@@ -93,6 +94,8 @@ def shape_job(context: Context, line: SealLine, port: Placed) -> Job[Shape]:
     recipe = context.recipe
     yield Step(0.1, "Laying the contact band")
     band = _band_stage(context, line, port, "as asked")
+    if not may_sink:
+        context.cache.call(require_over_skin, context.prepared.face, band, line.sigma_stations)
     field = _field_stage(context, band.inner_end, recipe.chamber.clearance_mm)
     around, hung = _around(context, band, field), _hung(context, port)
     yield Step(0.4, "Fairing the chamber wall")

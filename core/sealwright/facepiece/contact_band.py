@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 
-from ..errors import BandFolds, OffTheScan, Where
+from ..errors import BandFolds, BandSinks, OffTheScan, Where
 from ..face.stand_off import StandOff, grown_surface
 from ..face.surface import FaceSurface
 from ..mesh import Bools, Floats, TriMesh, at_any_corner
@@ -29,6 +29,7 @@ _STRETCH = (0.3, 1.6)  # shares of the wanted width that a raised strip may have
 _CREASE_MM = 2.5  # least radius of the creases of a band that stands off: just over its own thickness
 _ROUND_MM = 20.0  # skin round the band that a place at the largest stand-off can be nearest to
 _LOOK_MM = 1.8  # between the rows of a band that is only looked at, as in a final design
+_SUNK_MM = 1.0  # a band that lies less below the skin at the stand-off rolls off it at its edge
 _SINK_MM = 0.7  # how far the band reaches below the skin before it is trimmed
 
 
@@ -304,6 +305,36 @@ def _require_room(face: FaceSurface, strip: Floats, across: Floats) -> None:
             f"The contact band is too wide: it folds {abs(across[row]):.0f} mm from the seal line.",
             Where("contact band", point=(float(x), float(y), float(z)), indices=(int(station),)),
             "Choose a narrower band or a rounder seal line at this place.",
+        )
+
+
+def require_over_skin(face: FaceSurface, band: ContactBand, sigma_stations: float) -> None:
+    """Refuse a raised band through which the skin at the stand-off reaches: trimming would cut it open.
+
+    Parameters
+    ----------
+    face, band : the skin, and the band with its rolled edge.
+    sigma_stations : smoothing of its normals along the seal line.
+
+    Raises
+    ------
+    BandSinks : it lies too deep somewhere, as where the skin turns away under its outer edge.
+    """
+    lift = band.lift[:, band.contact]
+    sunk = lift.max(axis=1) - lift.min() > _SUNK_MM
+    if band.stand_off.least_mm <= _FAR_MM or not sunk.any():
+        return
+    rows = int(np.flatnonzero(band.contact)[-1]) + 1
+    normals = grid_normals(band.grid, sigma_stations / 2.0)
+    outer = (band.grid + band.lift[..., None] * normals)[sunk, :rows].reshape(-1, 3)
+    deep = band.stand_off.at_points(face.chart, outer) - MeshDistance(_skin_round(face, outer)).to(outer)
+    worst = int(np.argmax(deep))
+    if deep[worst] > 0.0:
+        x, y, z = (float(c) for c in outer[worst])
+        raise BandSinks(
+            f"The contact band cannot follow the skin: its outer side lies {deep[worst]:.1f} mm too deep.",
+            Where("contact band", point=(x, y, z), indices=(int(np.flatnonzero(sunk)[worst // rows]),)),
+            "Choose a narrower band, or move the seal line to where the skin bends less.",
         )
 
 

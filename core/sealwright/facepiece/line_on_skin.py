@@ -14,7 +14,7 @@ from ..mesh import Bools, Floats
 from .band_room import Reach, lacking_mm, least_share, narrowed, room_along, trusted_skin, with_room
 from .contact_band import OnSkin, looked_under
 from .line_features import too_near
-from .line_words import NO_SKIN, TOO_NEAR, TOO_TIGHT, WOULD_FOLD, how_searched, narrower, no_line
+from .line_words import NO_SKIN, TOO_NEAR, TOO_TIGHT, WOULD_FOLD, Usual, how_searched, narrower, no_line
 from .seal_line import SealLine, SealLineSettings, line_through
 from .seal_line_proposal import propose_control_points, seal_line
 from .searched_line import Searched, Wish, searched_line
@@ -47,14 +47,6 @@ class LineAsked:
     narrow: Places = ()
 
 
-@dataclass(frozen=True, eq=False)
-class _Proposal:
-    """The line by distances, and what is against it, "" for nothing."""
-
-    line: SealLine | None
-    against: str
-
-
 def line_on_skin(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked) -> SealLine:
     """The seal line of a face: the proposal where it holds, else the best line on trusted skin.
 
@@ -72,7 +64,7 @@ def line_on_skin(face: FaceSurface, landmarks: Mapping[str, Floats], asked: Line
     """
     if asked.settings.control_points:
         return _own(face, landmarks, asked)
-    proposal = _proposal(face, landmarks, asked)
+    proposal = usual_line(face, landmarks, asked)
     if proposal.line is not None and not proposal.against:
         line = proposal.line
     else:
@@ -89,19 +81,36 @@ def _own(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked) -
     return with_room(face, line, asked.reach, face.known)
 
 
-def _proposal(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked) -> _Proposal:
-    """The line by distances, and what is to be said of it."""
+def usual_line(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked) -> Usual:
+    """The line by distances, and what is against it.
+
+    Raises
+    ------
+    LandmarkMissing : a landmark that it needs is missing.
+    """
+    settings = asked.settings
     try:
-        line = seal_line(face, landmarks, asked.settings, asked.stations, asked.reach.inner_mm)
-    except (OffTheScan, SealLineCrossing):
-        return _Proposal(None, NO_SKIN)
+        line = seal_line(face, landmarks, settings, asked.stations, asked.reach.inner_mm)
+    except SealLineCrossing:
+        return Usual(None, NO_SKIN)
+    except OffTheScan:
+        return Usual(_over_nothing(face, landmarks, asked), NO_SKIN)
     if too_near(line.points, landmarks) is not None:
-        return _Proposal(line, TOO_NEAR)
+        return Usual(line, TOO_NEAR)
     found = looked_under(face, line, asked.reach)
     on_skin = found.on.all() and 1.0 - found.trusted.mean() <= _BEHIND_SHARE
     if not (on_skin and _scanned(found)):
-        return _Proposal(line, NO_SKIN)
-    return _Proposal(line, WOULD_FOLD if asked.avoid else "")
+        return Usual(line, NO_SKIN)
+    return Usual(line, WOULD_FOLD if asked.avoid else "")
+
+
+def _over_nothing(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked) -> SealLine | None:
+    """The line by distances that leaves the skin, as if it went on; None where it crosses itself."""
+    control, under = propose_control_points(face, landmarks, asked.settings)
+    try:
+        return line_through(face, control, asked.stations, asked.settings.smoothing_mm, under)
+    except SealLineCrossing:
+        return None
 
 
 def _scanned(found: OnSkin) -> bool:
@@ -109,9 +118,7 @@ def _scanned(found: OnSkin) -> bool:
     return bool(1.0 - found.measured.mean() <= limit("guessed_share_untrusted").value)
 
 
-def _best(
-    face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked, proposal: _Proposal
-) -> SealLine:
+def _best(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked, proposal: Usual) -> SealLine:
     """The best searched line.
 
     Raises
@@ -133,7 +140,7 @@ def _best(
             found = replace(found, lacking=np.asarray(filled))
         if least is None or found.lacks < least.lacks:
             least = found
-    raise no_line(full, least, proposal.against)
+    raise no_line(full, least, proposal)
 
 
 def _wishes(full: SkinLattice, asked: LineAsked) -> Iterator[tuple[SkinLattice, Wish]]:

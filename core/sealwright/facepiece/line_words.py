@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import DesignError, OffTheScan, Remark, SealLineCrossing, Where
+from ..errors import BandFolds, DesignError, OffTheScan, Remark, SealLineCrossing, Where
 from ..face.surface import FaceSurface
 from ..mesh import Bools, Floats
-from .band_room import Reach
+from .band_room import Reach, lacking_mm, room_along, trusted_skin
 from .seal_line import SealLine
 from .searched_line import Searched
 from .sectors import SECTORS, sectors_of
@@ -24,6 +25,14 @@ _MOVED_MM = 2.0  # a line nearer to the proposal than this counts as not moved
 _SOME_MM = 0.1
 _TOWARDS = 0.35  # share of a direction from which on it is named: 20 degrees
 _SPOTS = 100
+
+
+@dataclass(frozen=True, eq=False)
+class Usual:
+    """The line by distances, None where it crosses itself, and what is against it, "" for nothing."""
+
+    line: SealLine | None
+    against: str
 
 
 def how_searched(moved_mm: Floats, why: str) -> Remark:
@@ -57,14 +66,14 @@ def sector_names(points: Floats, landmarks: Mapping[str, Floats], stations: Bool
     return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
-def no_line(lattice: SkinLattice, least: Searched | None, against: str) -> DesignError:
+def no_line(lattice: SkinLattice, least: Searched | None, usual: Usual) -> DesignError:
     """The refusal where there is no line: it names the skin that is missing, and from where to scan it.
 
     Parameters
     ----------
     lattice : the skin that was searched.
     least : the line that lacked least; None for none.
-    against : what was against the usual line.
+    usual : the line by distances.
     """
     if least is None:
         what = "No closed line round the mouth was found."
@@ -72,26 +81,66 @@ def no_line(lattice: SkinLattice, least: Searched | None, against: str) -> Desig
     points = least.line.points
     bare = least.lacking if least.lacking.any() else least.folds
     if least.near is not None and not least.lacking.any():
-        if against == TOO_NEAR:
+        if usual.against == TOO_NEAR:
             return least.near.refusal(points)
         bare = np.arange(len(points)) == least.near.station
+    missing = bare & lacking_skin(lattice.face, least.line, lattice.reach)
+    if least.lacking.any() or missing.any():
+        return _missing(lattice.face, lattice.landmarks, lattice.reach, points, bare)
+    found = missing_on_usual(lattice.face, lattice.landmarks, lattice.reach, usual)
+    return found or _no_room(lattice, least, bare)
+
+
+def missing_on_usual(
+    face: FaceSurface, landmarks: Mapping[str, Floats], reach: Reach, usual: Usual
+) -> OffTheScan | None:
+    """The refusal that names what the usual line lacks, where no other holds; None where it lacks none."""
+    if usual.line is None:
+        return None
+    bare = lacking_skin(face, usual.line, reach.least)
+    if usual.against == NO_SKIN and not bare.any():
+        bare = lacking_skin(face, usual.line, reach)
+    return _missing(face, landmarks, reach, usual.line.points, bare) if bare.any() else None
+
+
+def lacking_skin(face: FaceSurface, line: SealLine, reach: Reach) -> Bools:
+    """Stations (n,) at which a band along a line has not all the scanned skin that it reaches for."""
+    room = room_along(face, line, reach, trusted_skin(face))
+    return np.asarray(lacking_mm(room, reach.both).any(axis=1))
+
+
+def _missing(
+    face: FaceSurface, landmarks: Mapping[str, Floats], reach: Reach, points: Floats, bare: Bools
+) -> OffTheScan:
+    """The refusal that names the skin missing at some stations (n,) of a line (n, 3)."""
     where = np.flatnonzero(bare)
     lacking = points[where]
     middle = lacking[int(np.argmin(np.linalg.norm(lacking - lacking.mean(axis=0), axis=1)))]
-    names = sector_names(points, lattice.landmarks, bare)
-    view = view_in_words(lattice.face, lacking)
-    width = lattice.reach.least.both.sum()
+    names, width = sector_names(points, landmarks, bare), reach.least.both.sum()
     where_it_is = Where(
         "seal line",
         point=_plain(middle),
         indices=tuple(where[:_SPOTS].tolist()),
         spots=tuple(map(_plain, lacking)),
-        view=_plain(view_of_skin(lattice.face, lacking)),
+        view=_plain(view_of_skin(face, lacking)),
     )
     return OffTheScan(
         f"No smooth seal line finds skin for a band {width:.3g} mm wide: the scan lacks skin at the {names}.",
         where_it_is,
-        f"Rescan with the {names} in view, {view}.",
+        f"Rescan with the {names} in view, {view_in_words(face, lacking)}.",
+    )
+
+
+def _no_room(lattice: SkinLattice, least: Searched, bare: Bools) -> DesignError:
+    """The refusal where skin is there, but no room on it for a band."""
+    points = least.line.points
+    if least.near is not None:
+        return least.near.refusal(points)
+    place = points[int(np.flatnonzero(bare)[0])]
+    return BandFolds(
+        f"The contact band folds on every seal line: at the {sector_names(points, lattice.landmarks, bare)}.",
+        Where("contact band", point=_plain(place)),
+        "Choose a narrower band, or set the points of the seal line yourself.",
     )
 
 

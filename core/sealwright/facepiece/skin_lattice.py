@@ -132,18 +132,17 @@ class SkinLattice:
         return np.asarray(found)
 
     def clear_of_features(self, points: Floats) -> Floats:
-        """How far (..., 2) a band may reach from points (..., 3), mm: out to the lids, in to the lip."""
+        """How far (..., 2) a band may reach from points (..., 3), mm: out to the lids, in to lip and nose."""
         mark = self.landmarks
         out = np.full(points.shape[:-1], np.inf)
+        into = np.linalg.norm(points - self._lip, axis=-1)
         for side in ("left", "right"):
             inner, outer = (mark.get(f"{name}_{side}") for name in ("endocanthion", "exocanthion"))
-            if inner is None or outer is None:
-                continue
-            axis = outer - inner
-            share = ((points - inner) @ axis / (axis @ axis)).clip(0.0, 1.0)
-            away = np.linalg.norm(points - inner - share[..., None] * axis, axis=-1)
-            out = np.minimum(out, away - _EYE_MM)
-        return np.stack([out, np.linalg.norm(points - self._lip, axis=-1)], axis=-1)
+            if inner is not None and outer is not None:
+                out = np.minimum(out, _from_segment(points, inner, outer) - _EYE_MM)
+            wing = _from_segment(points, mark[f"alare_{side}"], mark["pronasale"])
+            into = np.minimum(into, wing)
+        return np.stack([out, into], axis=-1)
 
     @cached_property
     def _clear(self) -> Floats:
@@ -159,7 +158,7 @@ class SkinLattice:
 
     @cached_property
     def _within_features(self) -> Bools:
-        """Places (t, j) among nose tip, wings and lips, or where the band would cover the lower lip."""
+        """Places (t, j) among nose tip, wings and lips, or where the band would cover wings or lower lip."""
         mark = self.landmarks
         names = ("pronasale", "subnasale", "alare_left", "alare_right", "cheilion_left", "cheilion_right")
         places, _ = self.face.chart.place_of(np.array([*(mark[name] for name in names), self._lip]))
@@ -172,6 +171,13 @@ class SkinLattice:
         """Places (t, j) where the band would reach the lids of an eye, or the line the root of the nose."""
         high = self.points[..., 2] > self.landmarks["sellion"][2] - _UNDER_SELLION_MM
         return np.asarray(high | (self._clear[..., 0] < self.reach.outer_mm))
+
+
+def _from_segment(points: Floats, start: Floats, end: Floats) -> Floats:
+    """Distances (...) in mm of points (..., 3) from a segment."""
+    axis = end - start
+    share = ((points - start) @ axis / (axis @ axis)).clip(0.0, 1.0)
+    return np.asarray(np.linalg.norm(points - start - share[..., None] * axis, axis=-1))
 
 
 def lattice_round(face: FaceSurface, landmarks: Mapping[str, Floats], reach: Reach) -> SkinLattice:

@@ -9,9 +9,9 @@ import pytest
 from bare import BARE_BAND
 from face.shapes import sphere, surface_of
 from sealwright.checks.fit import check_fit
-from sealwright.errors import DoesNotFit, OffTheScan
+from sealwright.errors import BandSinks, DoesNotFit, OffTheScan
 from sealwright.facepiece.band_ends import Fillet
-from sealwright.facepiece.contact_band import BandSettings
+from sealwright.facepiece.contact_band import BandSettings, require_over_skin
 from sealwright.facepiece.seal_line import line_through
 from sealwright.facepiece.shell import side_mesh
 
@@ -54,6 +54,28 @@ def test_width_of_the_band(skin: str) -> None:
     width = np.linalg.norm(np.diff(rows, axis=1), axis=-1).sum(axis=1)
     # 1 %: chords of a walk, blurred along the line
     assert width == pytest.approx(np.full(len(width), made.settings.width_mm), rel=0.01)
+
+
+def test_a_raised_band_that_sinks_into_the_skin_is_seen() -> None:
+    """On a sphere, trimmed at 7 mm over it: a band that dips by 4 mm is cut unless it is thicker there."""
+    face = sphere(RADIUS_MM)
+    line = line_through(face, circle(face), 192, 5.0)
+    settings = replace(BARE_BAND, stand_off_mm=7.0)
+    band = contact_band(face, line, settings, Fillet(6.0, 40.0), 1.8)
+    require_over_skin(face, band, line.sigma_stations)
+    dip = 4.0 * np.exp(-(((np.arange(192) - 60) / 15.0) ** 2))[:, None]
+    sunk = band.grid * (1.0 - dip / np.linalg.norm(band.grid, axis=-1))[..., None]
+    rows = np.flatnonzero(band.contact)
+    for thicker, whole in ((4.2, True), (1.1, False)):  # 2.4 mm thick and 4 mm deep: 1.6 mm more are needed
+        lift = band.lift + dip / 4.0 * thicker
+        changed = replace(band, grid=sunk, lift=lift)
+        if whole:
+            require_over_skin(face, changed, line.sigma_stations)
+            continue
+        with pytest.raises(BandSinks, match="too deep") as refusal:
+            require_over_skin(face, changed, line.sigma_stations)
+        assert abs(refusal.value.where.indices[0] - 60) <= 3
+        assert np.linalg.norm(sunk[60, rows] - np.array(refusal.value.where.point), axis=1).min() < 12.0
 
 
 def test_band_is_narrower_by_the_share_that_the_line_has_room_for() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import networkx as nx
@@ -11,12 +12,14 @@ from bare import bare_recipe
 from face.shapes import HEAD, sphere
 from sealwright.designing.prepare import prepare
 from sealwright.errors import OffTheScan
+from sealwright.face.surface import FaceSurface
 from sealwright.facepiece.band_room import evened_share, trusted_skin
 from sealwright.facepiece.closed_path import closed_path
 from sealwright.facepiece.contact_band import looked_under
 from sealwright.facepiece.line_features import too_near
 from sealwright.facepiece.line_on_skin import LineAsked, line_on_skin
 from sealwright.facepiece.sectors import SECTORS
+from sealwright.mesh import Floats
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from trials.crops import crop_of
@@ -24,6 +27,13 @@ from trials.faces import face_scan
 from trials.line_oracle import line_exists, narrowest_half_mm
 
 SLOPES = range(-4, 5)
+
+
+def of_crop(seed: int) -> tuple[FaceSurface, Mapping[str, Floats], LineAsked]:
+    """Face and landmarks of a crop, and what the usual recipe asks of its line."""
+    crop, recipe = crop_of(seed), Recipe()
+    prepared = run_to_end(prepare(crop.mesh, recipe, crop.landmarks, adult=True))
+    return prepared.face, prepared.landmarks, LineAsked(recipe.seal_line, 96, recipe.band.reach)
 
 
 def cost_of(rows: np.ndarray, cost: np.ndarray, bend: float) -> float:
@@ -97,6 +107,27 @@ def test_a_wide_band_is_narrowed_before_a_scan_is_refused() -> None:
     found = looked_under(face, line, recipe.band.reach)
     assert found.on.all() and not found.folded.any() and too_near(line.points, marks) is None
     assert any("narrower" in remark.text and "nose side" in remark.text for remark in line.remarks)
+
+
+@pytest.mark.scans
+def test_a_searched_band_does_not_cover_the_wing_of_the_nose() -> None:
+    """The right flank of this nose was not scanned: the line went over its wing, the body was cut open."""
+    face, marks, asked = of_crop(17)
+    with pytest.raises(OffTheScan, match="lacks skin at the right nose side"):
+        line_on_skin(face, marks, asked)
+
+
+@pytest.mark.scans
+def test_where_the_band_folds_off_the_missing_skin_that_skin_is_named() -> None:
+    """Crop 36: on the skin there is every line folds beside the nose, whose left side was not scanned."""
+    face, marks, asked = of_crop(36)
+    with pytest.raises(OffTheScan, match="lacks skin at the left nose side") as refusal:
+        line_on_skin(face, marks, asked)
+    spots, size = face.chart.place_of(np.array(refusal.value.where.spots))
+    lacks, _ = face.chart.place_of(face.points[~trusted_skin(face)])
+    away = np.array([np.linalg.norm(lacks - spot, axis=1).min() for spot in spots]) * size
+    # Each lies within the band's reach of what the scan lacks; 2 mm for specks and the margin of the band.
+    assert (away < asked.reach.least.outer_mm + 2.0).all()
 
 
 SEEDS = (6, 22, 33, 38, 49)
