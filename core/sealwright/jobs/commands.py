@@ -139,6 +139,7 @@ def _merge(arguments: argparse.Namespace) -> int:
 
 
 def _improve(arguments: argparse.Namespace) -> int:
+    from ..report.page.trade_off import trade_off_page
     from ..search.evaluator import ImproveSettings
     from ..search.improve import improve_design_steps
     from ..search.improve_files import improve_files, improve_text
@@ -146,12 +147,14 @@ def _improve(arguments: argparse.Namespace) -> int:
     require_writable(arguments.out)
     recipe = recipe_of(arguments).recipe
     prepared = run_showing(prepare_source(source_of(arguments), recipe))
+    given = {"evaluations": arguments.evaluations, "seed": arguments.seed}
+    said = {name: number for name, number in given.items() if number is not None}
     usual = ImproveSettings()
-    search = replace(usual.search, evaluations=arguments.evaluations, seed=arguments.seed)
-    chosen = replace(usual, search=search)
+    chosen = replace(usual, search=replace(usual.search, **said))
     steps = improve_design_steps(prepared, recipe, chosen, keys=arguments.vary, examine=examination)
     found = run_showing(steps)
-    write_files({arguments.out / name: data for name, data in improve_files(found).items()})
+    files = {**improve_files(found), "improve.html": trade_off_page(found, arguments.scan.name).encode()}
+    write_files({arguments.out / name: data for name, data in files.items()})
     say(CAUTION + "\n\n" + improve_text(found))
     return 0
 

@@ -164,7 +164,29 @@ def finish(
     ------
     BadSolid : a part would not be sound.
     """
-    clock, recipe = clock or _Clock(), design.recipe
+    clock = clock or _Clock()
+    examined = yield from _examined(design, second, tries, clock)
+    shown: dict[str, bytes] = {}
+    if pictures:
+        shown = yield from _scaled(design_pictures(design), 0.7, 0.9, clock)
+        shown |= yield from _scaled(print_pictures(design, examined.plans or {}), 0.9, 0.95, clock)
+    yield clock.step(0.95, "Writing the report")
+    measured = measured_of(design, examined)
+    report = fit_report(design, examined, measured, clock.seconds, identity=identity)
+    files = _files(design, examined, report, shown, identity)
+    return Made(
+        design=design,
+        plans=examined.plans or {},
+        prediction=examined.prediction,
+        verdicts=judge(measured),
+        report=report,
+        files=files,
+        identity=identity,
+    )
+
+
+def _examined(design: Design, second: Prepared | None, tries: bool, clock: _Clock) -> Job[Examined]:
+    """Look at the parts and their print, predict a body, and try what would change it."""
     yield clock.step(0.38, "Examining the parts")
     sound = {
         name: require_sound(solid.mesh, name, expected_genus(design, name))
@@ -174,48 +196,9 @@ def finish(
     for name in design.parts:
         yield clock.step(0.4, f"Planning the print of the {name}")
         plans[name] = plan_part(design, name, plans.get("body"))
-    rings = rings_in_place(design, plans)
-    expected = _Expected()
-    if recipe.kind == "body":
-        expected = yield from _expected(design, second, tries, clock)
-    shown: dict[str, bytes] = {}
-    if pictures:
-        shown = yield from _scaled(design_pictures(design), 0.7, 0.9, clock)
-        shown |= yield from _scaled(print_pictures(design, plans), 0.9, 0.95, clock)
-    yield clock.step(0.95, "Writing the report")
-    examined = Examined(
-        prediction=expected.prediction,
-        plans=plans,
-        soundness=sound,
-        second_pose=expected.second_pose,
-        rings=rings,
-        tried=expected.tried,
-    )
-    measured = measured_of(design, examined)
-    report = fit_report(design, examined, measured, clock.seconds, identity=identity)
-    files = _files(design, examined, report, shown, identity)
-    return Made(
-        design=design,
-        plans=plans,
-        prediction=expected.prediction,
-        verdicts=judge(measured),
-        report=report,
-        files=files,
-        identity=identity,
-    )
-
-
-@dataclass(frozen=True, eq=False)
-class _Expected:
-    """What is expected of a body on its wearer."""
-
-    prediction: Prediction | None = None
-    second_pose: SecondPoseCheck | None = None
-    tried: Tried | None = None
-
-
-def _expected(design: Design, second: Prepared | None, tries: bool, clock: _Clock) -> Job[_Expected]:
-    """Predict a body, in its second pose too, and try what would change it."""
+    found = Examined(plans=plans, soundness=sound, rings=rings_in_place(design, plans))
+    if design.recipe.kind != "body":
+        return found
     prediction = yield from _scaled(predict_steps(design), 0.5, 0.62, clock)
     moved: SecondPoseCheck | None = None
     if second is not None:
@@ -223,18 +206,18 @@ def _expected(design: Design, second: Prepared | None, tries: bool, clock: _Cloc
     tried: Tried | None = None
     if tries:
         tried = yield from _scaled(tried_steps(design, prediction), 0.65, 0.7, clock)
-    return _Expected(prediction, moved, tried)
+    return replace(found, prediction=prediction, second_pose=moved, tried=tried)
 
 
 def examination(design: Design) -> tuple[tuple[Verdict, ...], Prediction | None]:
-    """All verdicts of a design as its report has them, and its prediction; nothing is written.
+    """All verdicts of a design as its report has them, and its prediction; nothing is laid out.
 
     Raises
     ------
     BadSolid : a part would not be sound.
     """
-    made = run_to_end(finish(design, pictures=False, tries=False))
-    return made.verdicts, made.prediction
+    examined = run_to_end(_examined(design, None, False, _Clock()))
+    return judge(measured_of(design, examined)), examined.prediction
 
 
 def write_made(made: Made, folder: Path, replace_other: bool = False, scan: Path | None = None) -> list[Path]:

@@ -51,7 +51,7 @@ def parser() -> argparse.ArgumentParser:
     command = _command(commands, "merge", "one table of the folders of several refits")
     command.add_argument("folders", type=_folder, nargs="+", metavar="DIR", help="folders of refits")
     command.add_argument("--out", type=_folder, required=True, help="folder for refit.json and refit.csv")
-    _improve(_command(commands, "improve", "search designs that press less at no worse leak"))
+    _improve(_command(commands, "improve", "search designs that press less and hold no less"))
     command = _command(commands, "demo", "the main job on a demo scan")
     command.add_argument("--out", type=_folder, default=Path("out/demo"), help="folder to write")
     command.add_argument("--wearer", default="Marlo", help="invented wearer of the demo scenes")
@@ -134,6 +134,6 @@ def _refit(command: argparse.ArgumentParser) -> None:
 def _improve(command: argparse.ArgumentParser) -> None:
     _scan(command)
     command.add_argument("--out", type=_folder, required=True, help="folder for the table and the recipes")
-    command.add_argument("--evaluations", type=int, default=96, help="designs to try")
-    command.add_argument("--seed", type=int, default=1, help="the same seed tries the same designs")
+    command.add_argument("--evaluations", type=int, help="designs to try")
+    command.add_argument("--seed", type=int, help="the same seed tries the same designs")
     command.add_argument("--vary", nargs="+", metavar="KEY", help="recipe keys to vary")

@@ -15,7 +15,7 @@ from .worn import Worn
 
 WANTED = 0.95
 DRAWS = 256  # of which the share is taken while pulls are tried
-_LEAST_TOTAL_N, _RUNGS = 2.0, 6
+_LEAST_TOTAL_N, _RUNGS = 4.0, 5
 _STEPS = 5  # rungs lie a factor of two apart: halved so often, 2 % are left
 
 PROCEDURE = (

@@ -57,49 +57,31 @@ def settled_steps(ensemble: Ensemble, chosen: PredictionSettings, automatic: boo
     most_kpa = limit("pull_pressure").value
     factor = trials.below_pressure(least.hold.at_total_n, most_kpa) / trials.total_n
     ensemble = ensemble.pulled(max(factor, _KEPT_BACK))
-    first = _Tried(ensemble, (yield from _draws(ensemble)))
-    found = first if factor < _KEPT_BACK else _least_on_all(first, most_kpa)
-    return SettledPull(found.ensemble, found.worn, replace(least, hold=_confirmed(found, least.hold)))
+    for _ in range(_ROUNDS if factor >= _KEPT_BACK else 0):
+        more = _correction(ensemble.worn(states="hold"), most_kpa)
+        if more == 1.0:
+            break
+        ensemble = ensemble.pulled(more)
+    worn = yield from _draws(ensemble)
+    return SettledPull(ensemble, worn, replace(least, hold=_confirmed(ensemble, worn, least.hold)))
 
 
-@dataclass(frozen=True, eq=False)
-class _Tried:
-    """One pull, worn by all draws."""
-
-    ensemble: Ensemble
-    worn: Worn
-
-    @property
-    def holds(self) -> bool:
-        return float(self.worn.holds.mean()) >= limit("hold_share").value
-
-    def pulled(self, factor: float) -> _Tried:
-        other = self.ensemble.pulled(factor)
-        return _Tried(other, other.worn())
-
-
-def _least_on_all(start: _Tried, most_kpa: float) -> _Tried:
-    """The least pull that holds in all draws, in small steps from where few draws had it."""
-    presses = start.worn.p95_median_kpa
+def _correction(worn: Worn, most_kpa: float) -> float:
+    """Factor on the pull by which few draws were wrong about all of them; 1 where they were not."""
+    presses = worn.p95_median_kpa
     if presses > most_kpa:
-        start = start.pulled(_CLEAR * most_kpa / presses)
-    down = start.holds
-    for _ in range(_ROUNDS):
-        other = start.pulled(1.0 / _STEP if down else _STEP)
-        if (down and not other.holds) or not 0.0 < other.worn.p95_median_kpa <= most_kpa:
-            break
-        start = other
-        if not down and other.holds:
-            break
-    return start
+        return _CLEAR * most_kpa / presses
+    short = float(worn.holds.mean()) < limit("hold_share").value
+    return _STEP if short and 0.0 < presses * _STEP <= _CLEAR * most_kpa else 1.0
 
 
-def _confirmed(settled: _Tried, found: LeastPull) -> LeastPull:
+def _confirmed(ensemble: Ensemble, worn: Worn, found: LeastPull) -> LeastPull:
     """The least pull that holds, where all draws agree that the settled one does."""
-    if not settled.holds:
+    share = float(worn.holds.mean())
+    if share < limit("hold_share").value:
         return found
-    pulls = tuple(pull.tension_n for pull in settled.ensemble.case.pulls)
-    return LeastPull(pulls, sum(pulls), float(settled.worn.holds.mean()), sum(pulls))
+    pulls = tuple(pull.tension_n for pull in ensemble.case.pulls)
+    return LeastPull(pulls, sum(pulls), share, sum(pulls))
 
 
 def _draws(ensemble: Ensemble) -> Job[Worn]:

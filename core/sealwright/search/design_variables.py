@@ -35,6 +35,7 @@ RANGES: dict[str, VariableRange] = {
     "seal_line.under_chin_mm": VariableRange(5.0, 8.0, 0.5),
     "seal_line.chin_front_mm": VariableRange(3.0, 5.0, 0.5),
     "band.width_mm": VariableRange(4.0, 8.0, 0.5),
+    "cushion.thickness_mm": VariableRange(4.0, 4.0, 0.5),
     "band.stand_off_mm": VariableRange(0.5, 1.5, 0.05),
     "straps.upper_share": VariableRange(0.12, 0.12, 0.01),
     "straps.lower_share": VariableRange(0.12, 0.12, 0.01),
@@ -57,6 +58,10 @@ def usual_keys(recipe: Recipe, under_chin: bool) -> tuple[str, ...]:
     if recipe.seal_line.control_points:
         # The maker's own line is kept as it is.
         skipped |= {key for key in RANGES if key.startswith("seal_line.")}
+    if recipe.cushion.kind == "none":
+        skipped.add("cushion.thickness_mm")
+    else:
+        skipped.add("band.stand_off_mm")  # a cushion takes it up
     if recipe.straps.lug.count < 4:
         # A single pair has a place of its own.
         skipped |= {"straps.upper_share", "straps.lower_share"}

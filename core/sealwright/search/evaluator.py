@@ -1,28 +1,25 @@
-"""One design of a search: what it is, and its peak pressure and leak, the two objectives."""
+"""One design of a search: what it is, how hard it presses and how often it works, the two goals."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
-from ..designing.filter_air import filter_of
 from ..designing.prepared import Prepared
 from ..designing.sketch import sketch
-from ..physics.comfort import comfort_of
-from ..physics.contact import solve_contact
-from ..physics.fit_range import predict_fit
+from ..errors import NotConverged, Where
+from ..limits import limit
+from ..physics.draws import Draws, make_draws
+from ..physics.ensemble import Ensemble, WornCase
 from ..physics.fit_settings import FitSettings
-from ..physics.patch import ContactPatch, StrapPull
 from ..physics.prediction_settings import PredictionSettings
+from ..physics.worn import Worn
 from ..predict.assumed import with_cushion
-from ..predict.band import band_on_skin, require_line
-from ..predict.straps import strap_pulls
+from ..predict.band import require_line
+from ..predict.worn_case import worn_case
 from ..recipe import Recipe, with_values
 from ..settings import count, section, switch
 from ..stage_cache import StageCache
-from .full_check import FullCheck
+from .full_check import FullCheck, share_working
 from .search import SearchSettings
 
 
@@ -31,13 +28,40 @@ class ImproveSettings:
     """How better designs are searched."""
 
     search: SearchSettings = section(SearchSettings, "Length and seed of the search.")
-    samples: int = count(12, 8, 256, "Draws of scan noise, skin and tension that each design is offered to.")
+    samples: int = count(
+        96,
+        8,
+        1024,
+        "Drawn wearers, scans, prints and straps that each design is offered to; the same for all.",
+    )
     confirm_samples: int = count(
-        64, 8, 1024, "Fresh draws that what is found, and the start, are offered to in the end."
+        256, 8, 4096, "Fresh draws that what is found, and the start, are offered to in the end."
     )
     build_picks: bool = switch(
-        True, "Design what is picked out in full and judge it as its report does; half a minute for each."
+        True, "Design what is picked out in full and judge it as its report does; a quarter minute for each."
     )
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """What the draws make of a design.
+
+    Attributes
+    ----------
+    pressure_kpa : median of the pressure that 95 % of the touching skin stay below.
+    working : share that holds in every head position and reaches the fit factor asked for.
+    holding, reaching : the two of them apart.
+    """
+
+    pressure_kpa: float
+    working: float
+    holding: float
+    reaching: float
+
+    @property
+    def goals(self) -> tuple[float, float]:
+        """What is to be small: pressure, and the share in which it does not work."""
+        return self.pressure_kpa, 1.0 - self.working
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,9 +72,8 @@ class Choice:
     ----------
     values : the values that were varied, by recipe key.
     recipe : the whole recipe.
-    peak_kpa, p95_kpa, mean_kpa : highest pressure, the one that 95 % of the touching skin stay below, mean.
-    leak_share : mean over the draws of inside over outside concentration (1 over the fit factor).
-    pass_chance : share of the draws at or above the pass level.
+    numbers : what the draws make of it.
+    mass_g : of everything that hangs on the face, printed solid.
     chamber_ml : air between face and body, without bore and holder.
     seal_line_mm : length of the seal line.
     full : what its report says; None where it was not designed in full.
@@ -58,26 +81,40 @@ class Choice:
 
     values: dict[str, float]
     recipe: Recipe
-    peak_kpa: float
-    p95_kpa: float
-    mean_kpa: float
-    leak_share: float
-    pass_chance: float
+    numbers: Numbers
+    mass_g: float
     chamber_ml: float
     seal_line_mm: float
     full: FullCheck | None = None
 
 
 class DesignEvaluator:
-    """Evaluates designs of one wearer, each only once."""
+    """Evaluates designs of one wearer, each only once, all on the same draws.
 
-    def __init__(self, prepared: Prepared, recipe: Recipe, touch: PredictionSettings) -> None:
+    Parameters
+    ----------
+    prepared : the wearer.
+    recipe : with the values that are not varied. An automatic pull is not settled for each design: all of
+        them are pulled as it is looked from, so that they can be compared.
+    touch : what is assumed.
+    chosen : how many draws.
+    """
+
+    def __init__(
+        self, prepared: Prepared, recipe: Recipe, touch: PredictionSettings, chosen: ImproveSettings
+    ) -> None:
         self.prepared, self.recipe, self.touch = prepared, recipe, touch
         self.cache = StageCache()
-        self.known: dict[tuple[float, ...], tuple[Choice, ContactPatch, list[StrapPull]]] = {}
+        self.known: dict[tuple[float, ...], tuple[Choice, WornCase]] = {}
+        self._first = self._draws(0, chosen.samples)
+        self._fresh = self._draws(1, chosen.confirm_samples)
+
+    def _draws(self, shift: int, samples: int) -> tuple[FitSettings, Draws]:
+        fit = replace(self.touch.fit, samples=samples, seed=self.touch.fit.seed + shift)
+        return fit, make_draws(fit, self.touch.contact.foundation.skin.poisson)
 
     def evaluate(self, values: dict[str, float]) -> Choice:
-        """Pressure and leak of the recipe with other values.
+        """Pressure and working share of the recipe with other values.
 
         Raises
         ------
@@ -88,39 +125,45 @@ class DesignEvaluator:
             self.known[key] = self._worked_out(values)
         return self.known[key][0]
 
-    def confirmed(self, values: dict[str, float], chosen: ImproveSettings) -> Choice:
-        """A choice evaluated before, with its leak from fresh draws: the search may have suited its own."""
+    def confirmed(self, values: dict[str, float]) -> Choice:
+        """A choice evaluated before, on fresh draws: the search may have suited its own."""
         choice = self.evaluate(values)
-        patch, pulls = self.known[tuple(values.values())][1:]
-        fit = replace(self.touch.fit, samples=chosen.confirm_samples, seed=self.touch.fit.seed + 1)
-        leak, chance = self._leak(choice.recipe, patch, pulls, fit)
-        return replace(choice, leak_share=leak, pass_chance=chance)
+        case = self.known[tuple(values.values())][1]
+        return replace(choice, numbers=_numbers(self._worn(choice.recipe, case, *self._fresh)))
 
-    def _worked_out(self, values: dict[str, float]) -> tuple[Choice, ContactPatch, list[StrapPull]]:
+    def _worked_out(self, values: dict[str, float]) -> tuple[Choice, WornCase]:
         recipe = with_values(self.recipe, values)
-        touch = with_cushion(self.touch, recipe.cushion)
         design = sketch(self.prepared, recipe, cache=self.cache)
-        patch, pulls = band_on_skin(design).patch, strap_pulls(design, touch.straps)
-        contact = solve_contact(patch, pulls, touch.contact)
-        leak, chance = self._leak(recipe, patch, pulls, touch.fit)
+        case = worn_case(design, with_cushion(self.touch, recipe.cushion))
+        worn = self._worn(recipe, case, *self._first)
         choice = Choice(
-            values,
-            recipe,
-            contact.peak_kpa,
-            comfort_of(patch, contact, touch.comfort).high_kpa,
-            contact.mean_kpa,
-            leak,
-            chance,
-            design.chamber_ml if design.chamber_ml is not None else 0.0,
-            require_line(design).length_mm,
+            values=values,
+            recipe=recipe,
+            numbers=_numbers(worn),
+            mass_g=case.hanging.mass_g,
+            chamber_ml=design.chamber_ml if design.chamber_ml is not None else 0.0,
+            seal_line_mm=require_line(design).length_mm,
         )
-        return choice, patch, pulls
+        return choice, case
 
-    def _leak(
-        self, recipe: Recipe, patch: ContactPatch, pulls: Sequence[StrapPull], fit: FitSettings
-    ) -> tuple[float, float]:
-        """Mean share of outside air inside, and chance to pass, over draws."""
-        medium = filter_of(recipe, self.touch.filter)[0]
-        touch, noise = with_cushion(self.touch, recipe.cushion), self.prepared.face.noise_mm
-        found = predict_fit(patch, pulls, medium, touch.contact, fit, touch.pass_level, noise_mm=noise)
-        return float(np.mean(1.0 / found.fit_factors)), found.chance_pass
+    def _worn(self, recipe: Recipe, case: WornCase, fit: FitSettings, draws: Draws) -> Worn:
+        """A design on some draws.
+
+        Raises
+        ------
+        NotConverged : it finds no hold in any of them.
+        """
+        touch = with_cushion(self.touch, recipe.cushion).contact
+        worn = Ensemble(case, touch, fit, draws).worn()
+        if not worn.good.any():
+            raise NotConverged(
+                "The mask finds no hold on the face in any of the drawn cases.",
+                Where("straps"),
+                "Check lugs, straps and seal line.",
+            )
+        return worn
+
+
+def _numbers(worn: Worn) -> Numbers:
+    reaching = worn.fit_factor >= limit("fit_factor").value
+    return Numbers(worn.p95_median_kpa, share_working(worn), float(worn.holds.mean()), float(reaching.mean()))

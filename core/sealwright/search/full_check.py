@@ -1,4 +1,4 @@
-"""A design of a search in full: final quality, every verdict, peak and leak as its report has them."""
+"""A design of a search in full: final quality, every verdict, pressure and hold as its report has them."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ import numpy as np
 from ..designing.design import Design, make_design
 from ..designing.prepared import Prepared
 from ..errors import DesignError
+from ..limits import limit
+from ..physics.worn import Worn
 from ..predict.prediction import predict_steps
 from ..predict.result import Prediction
 from ..progress import run_to_end
@@ -30,18 +32,27 @@ class FullCheck:
     ----------
     verdict : the worst of all verdicts; "fail" too where the design is refused.
     failed : topics that failed, or the refusal.
-    peak_kpa, leak_share : of its prediction; infinite where the mask finds no hold.
+    pressure_kpa : median over the draws of the pressure that 95 % of the skin stay below; infinite without
+        hold.
+    working : share of the draws that hold in every head position and reach the fit factor asked for.
+    pull_n : sum of the strap pulls; an automatic one as it was settled.
+    mass_g : of everything that hangs on the face.
     """
 
     verdict: Grade
     failed: tuple[str, ...] = ()
-    peak_kpa: float = np.inf
-    leak_share: float = np.inf
+    pressure_kpa: float = np.inf
+    working: float = 0.0
+    pull_n: float = 0.0
+    mass_g: float = 0.0
 
     def no_worse_than(self, start: FullCheck) -> bool:
-        """Whether a report would not refuse it and neither peak nor leak is above the start's."""
-        kept = self.peak_kpa <= start.peak_kpa and self.leak_share <= start.leak_share
-        return self.verdict != "fail" and kept
+        """Whether a report would not refuse it and it neither presses harder nor works less often.
+
+        More than the share that is asked for counts for nothing: pulls are settled to reach just that.
+        """
+        works = self.working >= min(start.working, limit("hold_share").value)
+        return self.verdict != "fail" and works and self.pressure_kpa <= start.pressure_kpa
 
 
 def full_check(prepared: Prepared, recipe: Recipe, examine: Examine | None = None) -> FullCheck:
@@ -59,10 +70,21 @@ def full_check(prepared: Prepared, recipe: Recipe, examine: Examine | None = Non
         return FullCheck("fail", (refusal.paragraph(),))
     failed = tuple(verdict.topic for verdict in verdicts if verdict.verdict == "fail")
     grade = summary(verdicts)["verdict"]
-    if prediction is None or prediction.contact is None or prediction.fit is None:
+    if prediction is None or prediction.worn is None or prediction.summary is None:
         return FullCheck("fail", failed or ("no hold on the face",))
-    leak = float(np.mean(1.0 / prediction.fit.fit_factors))
-    return FullCheck(grade, failed, prediction.contact.peak_kpa, leak)
+    return FullCheck(
+        grade,
+        failed,
+        prediction.summary.pressure_p95_kpa,
+        share_working(prediction.worn),
+        prediction.summary.strap_pull_n,
+        prediction.hanging.mass_g if prediction.hanging else 0.0,
+    )
+
+
+def share_working(worn: Worn) -> float:
+    """Share of the draws that hold in every head position and reach the fit factor asked for."""
+    return float((worn.holds & (worn.fit_factor >= limit("fit_factor").value)).mean())
 
 
 def examined_without_parts(design: Design) -> Examination:

@@ -1,10 +1,9 @@
-"""A search for designs that press less at no worse leak; the maker picks from the trade-off.
+"""A search for designs that press less and hold no less; the maker picks from the trade-off.
 
-Every design is a sketch (no solids), balanced on the skin, and offered to the same few drawn errors of scan,
-skin and tension. The start and those that are picked out in the end are designed in full and judged as their
-reports judge them: a pick is one that no verdict refuses and that in full neither presses nor leaks more
-than the
-start. The search promises no optimum, and its numbers are those of a prediction: a pick must be fit-tested.
+Every design is a sketch (no solids), worn by the same drawn wearers, scans, prints and straps. The start and
+those that are picked out in the end are designed in full and judged as their reports judge them: a pick is
+one that no verdict refuses and that in full neither presses harder nor works less often than the start. The
+search promises no optimum, and its numbers are those of a prediction: a pick must be fit-tested.
 """
 
 from __future__ import annotations
@@ -28,6 +27,12 @@ from .full_check import Examine, FullCheck, full_check
 from .pareto import non_dominated
 from .search import TradeOff, improve_steps
 
+MOST_EXAMINED = 5
+"""So many designs are made in full at most: the softest sketches may all fail, and each takes its time."""
+
+HEAVIER_G = 5.0
+"""By so much a better design may be heavier than the start; common practice, no source."""
+
 
 @dataclass(frozen=True, eq=False)
 class Improvement:
@@ -36,10 +41,11 @@ class Improvement:
     Attributes
     ----------
     start : the recipe it began with; None where it cannot be worked out.
-    front : designs that no other beats in both pressure and leak, by rising peak pressure.
-    better : those of the front that press less than the start and leak no more.
-    picks : "softest" (least peak among the better), "tightest" (least leak among them) and "balanced" (least
-        share above the best in either), each examined in full where wanted; a name may be missing.
+    front : designs that no other beats in pressure and in how often it works, by rising pressure.
+    better : those of the front that press no harder than the start and work no less often, and are hardly
+        heavier.
+    picks : "softest" (least pressure among the better), "surest" (works most often) and "balanced" (least
+        loss against the best in either), each examined in full where wanted; a name may be missing.
     start_check : the start in full; None where that was not wanted.
     tried : designs worked out; refused : code of the refusal -> how many.
     """
@@ -80,27 +86,23 @@ def improve_design_steps(
     chosen, touch = settings or ImproveSettings(), assumed or assumed_of(recipe)
     check_settings(chosen, "improve")
     check_settings(touch, "recipe.prediction")
-    touch = replace(touch, fit=replace(touch.fit, samples=chosen.samples))
     yield Step(0.0, "Sketching the start")
-    evaluator = DesignEvaluator(prepared, recipe, touch)
+    evaluator = DesignEvaluator(prepared, recipe, touch, chosen)
     under_chin = require_line(sketch(prepared, recipe, cache=evaluator.cache)).under_chin
     variables = design_variables_of(recipe, usual_keys(recipe, under_chin) if keys is None else keys)
 
     def evaluate(values: dict[str, float]) -> tuple[float, float]:
-        """Peak pressure and leak of a design with these values."""
-        choice = evaluator.evaluate(stepped(variables, values))
-        return choice.peak_kpa, choice.leak_share
+        """Pressure of a design with these values, and how often it does not work."""
+        return evaluator.evaluate(stepped(variables, values)).numbers.goals
 
     found = yield from _searched(improve_steps(variables, evaluate, chosen.search))
-    start = (
-        None if found.start is None else evaluator.confirmed(stepped(variables, found.start.values), chosen)
-    )
+    start = None if found.start is None else evaluator.confirmed(stepped(variables, found.start.values))
     seen: list[Choice] = [] if start is None else [start]
     for number, candidate in enumerate(found.front):
         yield Step(0.72 + 0.2 * number / len(found.front), "Confirming with fresh draws")
         values = stepped(variables, candidate.values)
         if start is None or values != start.values:
-            seen.append(evaluator.confirmed(values, chosen))
+            seen.append(evaluator.confirmed(values))
     front = _front(seen)
     better = front if start is None else tuple(c for c in front if _beats(c, start))
     check, picks = None, {}
@@ -128,32 +130,35 @@ def _searched(steps: Generator[tuple[float, str], None, TradeOff]) -> Job[TradeO
 
 
 def _front(choices: Sequence[Choice]) -> tuple[Choice, ...]:
-    """Choices that no other beats, by rising peak pressure."""
-    goals = np.array([(c.peak_kpa, c.leak_share) for c in choices]).reshape(-1, 2)
+    """Choices that no other beats, by rising pressure."""
+    goals = np.array([c.numbers.goals for c in choices]).reshape(-1, 2)
     kept = [c for c, best in zip(choices, non_dominated(goals), strict=True) if best]
-    return tuple(sorted(kept, key=lambda c: (c.peak_kpa, c.leak_share)))
+    return tuple(sorted(kept, key=lambda c: c.numbers.goals))
 
 
 def _beats(one: Choice, other: Choice) -> bool:
-    """Whether a choice presses less and leaks no more, or leaks less and presses no more."""
-    peak, leak = one.peak_kpa - other.peak_kpa, one.leak_share - other.leak_share
-    return peak <= 0.0 and leak <= 0.0 and (peak < 0.0 or leak < 0.0)
+    """Whether a choice presses no harder and works no less often, is better in one of them, and no burden."""
+    harder, worse = (a - b for a, b in zip(one.numbers.goals, other.numbers.goals, strict=True))
+    light = one.mass_g <= other.mass_g + HEAVIER_G
+    return light and harder <= 0.0 and worse <= 0.0 and (harder < 0.0 or worse < 0.0)
 
 
 def _picks(pool: Sequence[Choice], examined: Callable[[Choice], Choice | None]) -> Job[dict[str, Choice]]:
-    """The softest, the tightest and a balanced choice, of those that stand the examination."""
-    peak = min((c.peak_kpa for c in pool), default=1.0)
-    leak = min((c.leak_share for c in pool), default=1.0)
+    """The softest, the surest and a balanced choice, of those that stand the examination."""
+    least_kpa = min((c.numbers.pressure_kpa for c in pool), default=1.0)
+    most = max((c.numbers.working for c in pool), default=1.0)
     orders: dict[str, Callable[[Choice], float]] = {
-        "softest": lambda c: c.peak_kpa,
-        "tightest": lambda c: c.leak_share,
-        "balanced": lambda c: max(c.peak_kpa / peak, c.leak_share / leak),
+        "softest": lambda c: c.numbers.pressure_kpa,
+        "surest": lambda c: -c.numbers.working,
+        "balanced": lambda c: max(c.numbers.pressure_kpa / least_kpa - 1.0, most - c.numbers.working),
     }
     stood: dict[int, Choice | None] = {}
     picks: dict[str, Choice] = {}
     for number, (name, order) in enumerate(orders.items()):
         for choice in sorted(pool, key=order):
             if id(choice) not in stood:
+                if len(stood) == MOST_EXAMINED:
+                    continue
                 yield Step(0.93 + 0.02 * number, f"Examining the {name} in full")
                 stood[id(choice)] = examined(choice)
             pick = stood[id(choice)]

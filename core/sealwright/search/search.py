@@ -1,7 +1,7 @@
 """A seeded search for better designs with several goals at once; it gives the trade-off, the maker chooses.
 
 An evolutionary search with fronts and crowding (NSGA-II, Deb et al. 2002, from memory), kept small: the
-designs it is meant for take a third of a second each, so it has to do with some hundred of them. It promises
+designs it is meant for take half a second each, so it has to do with some dozens of them. It promises
 no optimum; it never loses the design it started from unless one that beats it has been found.
 """
 
@@ -43,7 +43,7 @@ class DesignVariable:
 class SearchSettings:
     """How long and how widely is searched."""
 
-    evaluations: int = count(96, 8, 100000, "Designs that are worked out at most.")
+    evaluations: int = count(64, 8, 100000, "Designs that are worked out at most.")
     group: int = count(16, 4, 1000, "Designs kept from one round to the next.")
     seed: int = count(1, 0, 2**31 - 1, "Seed: the same seed gives the same designs.")
     crossover_spread: float = quantity(
