@@ -33,6 +33,7 @@ from .skin_map import mix_of, tissue_of
 EDGE_STEP_MM = 0.8  # between the points that are added along the roll of an edge
 EDGE_STEPS = 3
 _ROUNDS = 60
+_STRIP = 128  # rows
 _REACH_MM = 1.0  # points that stay farther off than this in the springs' balance cannot come to touch
 
 
@@ -108,19 +109,27 @@ def influence(patch: ContactPatch, settings: ContactSettings, rows: Codes | None
     """Sinking (n, n), mm, of every point per N on every other: skin, and soft layer if any."""
     chosen, index = settings.foundation, np.arange(len(patch.points)) if rows is None else rows
     tissue = tissue_of(patch, chosen.skin)
-    distance = cdist(patch.points[index], patch.points[index])
-    radius = np.sqrt(patch.areas[index] / np.pi)
-    reach = np.sqrt(np.outer(radius, radius))
-    # Points of folded places lie on each other: what they stand for lies beside each other.
-    apart = np.where(np.eye(len(index), dtype=bool), 0.0, np.maximum(distance, 1.5 * reach))
-    thickness, modulus = tissue.thickness_mm[index], tissue.modulus_kpa[index] * KPA
-    skin = point_compliance(apart, np.sqrt(np.outer(thickness, thickness)), reach, chosen.skin.poisson)
-    total = skin / np.sqrt(np.outer(modulus, modulus))
+    points, radius = patch.points[index], np.sqrt(patch.areas[index] / np.pi)
+    # Geometric means of two points are products of roots.
+    width, deep = np.sqrt(radius), np.sqrt(tissue.thickness_mm[index])
+    firm = np.sqrt(tissue.modulus_kpa[index] * KPA)
     layer: GasketSettings = chosen.gasket
-    if layer.thickness_mm > 0.0:
-        soft = point_compliance(apart, np.full_like(apart, layer.thickness_mm), reach, layer.poisson)
-        total = total + soft / (layer.modulus_kpa * KPA)
-    return np.asarray(total)
+    total = np.empty((len(index), len(index)))
+    # Strips of rows stay in the processor's cache, and each pair is worked out once.
+    for first in range(0, len(index), _STRIP):
+        own, rest = slice(first, first + _STRIP), slice(first, None)
+        distance, reach = cdist(points[own], points[rest]), np.outer(width[own], width[rest])
+        # Points of folded places lie on each other: what they stand for lies beside each other.
+        apart = np.maximum(distance, 1.5 * reach)
+        np.fill_diagonal(apart, 0.0)
+        skin = point_compliance(apart, np.outer(deep[own], deep[rest]), reach, chosen.skin.poisson)
+        both = skin / np.outer(firm[own], firm[rest])
+        if layer.thickness_mm > 0.0:
+            soft = point_compliance(apart, np.full_like(apart, layer.thickness_mm), reach, layer.poisson)
+            both += soft / (layer.modulus_kpa * KPA)
+        total[own, rest] = both
+        total[rest, own] = both.T
+    return total
 
 
 def layer_contact(
@@ -247,7 +256,9 @@ def _factor(sink: Floats) -> tuple[Floats, bool]:
     own = float(np.diag(sink).mean())
     for share in (0.0, 0.02, 0.05, 0.1, 0.2):
         try:
-            factor, lower = cho_factor(sink + share * own * np.eye(len(sink)))
+            stiffer = sink.copy()
+            stiffer[np.diag_indices(len(sink))] += share * own
+            factor, lower = cho_factor(stiffer, overwrite_a=True, check_finite=False)
         except np.linalg.LinAlgError:
             continue
         return np.asarray(factor), bool(lower)

@@ -1,4 +1,4 @@
-"""One design of a search: what it is, how hard it presses and how often it works, the two goals."""
+"""One design of a search: what it is, and its goals: pressure, how often it works, mass."""
 
 from __future__ import annotations
 
@@ -58,11 +58,6 @@ class Numbers:
     holding: float
     reaching: float
 
-    @property
-    def goals(self) -> tuple[float, float]:
-        """What is to be small: pressure, and the share in which it does not work."""
-        return self.pressure_kpa, 1.0 - self.working
-
 
 @dataclass(frozen=True, eq=False)
 class Choice:
@@ -86,6 +81,11 @@ class Choice:
     chamber_ml: float
     seal_line_mm: float
     full: FullCheck | None = None
+
+    @property
+    def goals(self) -> tuple[float, float, float]:
+        """What is to be small: pressure, the share of the draws in which it does not work, and mass."""
+        return self.numbers.pressure_kpa, 1.0 - self.numbers.working, self.mass_g
 
 
 class DesignEvaluator:

@@ -41,7 +41,7 @@ class Improvement:
     Attributes
     ----------
     start : the recipe it began with; None where it cannot be worked out.
-    front : designs that no other beats in pressure and in how often it works, by rising pressure.
+    front : designs that no other beats in pressure, in how often it works and in mass, by rising pressure.
     better : those of the front that press no harder than the start and work no less often, and are hardly
         heavier.
     picks : "softest" (least pressure among the better), "surest" (works most often) and "balanced" (least
@@ -91,9 +91,9 @@ def improve_design_steps(
     under_chin = require_line(sketch(prepared, recipe, cache=evaluator.cache)).under_chin
     variables = design_variables_of(recipe, usual_keys(recipe, under_chin) if keys is None else keys)
 
-    def evaluate(values: dict[str, float]) -> tuple[float, float]:
-        """Pressure of a design with these values, and how often it does not work."""
-        return evaluator.evaluate(stepped(variables, values)).numbers.goals
+    def evaluate(values: dict[str, float]) -> tuple[float, ...]:
+        """Goals of a design with these values."""
+        return evaluator.evaluate(stepped(variables, values)).goals
 
     found = yield from _searched(improve_steps(variables, evaluate, chosen.search))
     start = None if found.start is None else evaluator.confirmed(stepped(variables, found.start.values))
@@ -131,16 +131,15 @@ def _searched(steps: Generator[tuple[float, str], None, TradeOff]) -> Job[TradeO
 
 def _front(choices: Sequence[Choice]) -> tuple[Choice, ...]:
     """Choices that no other beats, by rising pressure."""
-    goals = np.array([c.numbers.goals for c in choices]).reshape(-1, 2)
+    goals = np.array([c.goals for c in choices]).reshape(-1, 3)
     kept = [c for c, best in zip(choices, non_dominated(goals), strict=True) if best]
-    return tuple(sorted(kept, key=lambda c: c.numbers.goals))
+    return tuple(sorted(kept, key=lambda c: c.goals))
 
 
 def _beats(one: Choice, other: Choice) -> bool:
     """Whether a choice presses no harder and works no less often, is better in one of them, and no burden."""
-    harder, worse = (a - b for a, b in zip(one.numbers.goals, other.numbers.goals, strict=True))
-    light = one.mass_g <= other.mass_g + HEAVIER_G
-    return light and harder <= 0.0 and worse <= 0.0 and (harder < 0.0 or worse < 0.0)
+    harder, worse, heavier = (a - b for a, b in zip(one.goals, other.goals, strict=True))
+    return heavier <= HEAVIER_G and harder <= 0.0 and worse <= 0.0 and (harder < 0.0 or worse < 0.0)
 
 
 def _picks(pool: Sequence[Choice], examined: Callable[[Choice], Choice | None]) -> Job[dict[str, Choice]]:

@@ -29,7 +29,8 @@ def trade_off_page(found: Improvement, title: str) -> str:
     about = f"<p>{escaped(found.tried)} designs tried, {sum(found.refused.values())} of them refused.</p>"
     plot = block(
         "Choose from the trade-off",
-        "<p>Left presses less, up works more often. Ringed designs were made in full and examined as their "
+        "<p>Left presses less, up works more often; the table has what each weighs. Ringed designs were "
+        "made in full and examined as their "
         "report does; the square is the start.</p>",
         _plot(found),
         name="trade-off",
