@@ -17,7 +17,7 @@ from .line_features import too_near
 from .line_words import NO_SKIN, TOO_NEAR, TOO_TIGHT, WOULD_FOLD, Usual, how_searched, narrower, no_line
 from .seal_line import SealLine, SealLineSettings, line_through
 from .seal_line_proposal import propose_control_points, seal_line
-from .searched_line import Searched, Wish, searched_line
+from .searched_line import STATIONS, Searched, Wish, searched_line
 from .skin_lattice import SkinLattice, lattice_round
 
 _BEHIND_SHARE = 0.01  # of the band on what lies behind the skin; masks on good scans have up to 0.6 %
@@ -133,9 +133,10 @@ def _best(face: FaceSurface, landmarks: Mapping[str, Floats], asked: LineAsked, 
         except SealLineCrossing:
             continue
         if found.found:
-            line = _finished(lattice, asked, wish, found, proposal.against)
+            looked_at = replace(asked, stations=STATIONS)
+            line = _finished(lattice, looked_at, wish, found, proposal.against)
             if _scanned(looked_under(face, line, asked.reach)):
-                return line
+                return _finished(lattice, asked, wish, found, proposal.against)
             filled = ~looked_under(face, found.line, lattice.reach).measured.all(axis=1)
             found = replace(found, lacking=np.asarray(filled))
         if least is None or found.lacks < least.lacks:

@@ -87,8 +87,11 @@ def no_line(lattice: SkinLattice, least: Searched | None, usual: Usual) -> Desig
     missing = bare & lacking_skin(lattice.face, least.line, lattice.reach)
     if least.lacking.any() or missing.any():
         return _missing(lattice.face, lattice.landmarks, lattice.reach, points, bare)
-    found = missing_on_usual(lattice.face, lattice.landmarks, lattice.reach, usual)
-    return found or _no_room(lattice, least, bare)
+    for other in (usual, Usual(least.line, WOULD_FOLD)):
+        found = missing_on_usual(lattice.face, lattice.landmarks, lattice.reach, other)
+        if found is not None:
+            return found
+    return _no_room(lattice, least, bare)
 
 
 def missing_on_usual(

@@ -22,7 +22,7 @@ from .line_features import TooNearTo, too_near
 from .seal_line import SealLine, line_through
 from .skin_lattice import RAYS, SkinLattice
 
-_STATIONS = 96  # as many whatever the quality, so that preview and final agree
+STATIONS = 96  # as many whatever the quality, so that preview and final agree
 _CONTROL_EVERY = 3  # rays from one control point to the next
 _EVENED_RAYS = 1.2  # the steps of the lattice are smoothed away; further where the band folds
 _SMOOTHER = 1.3
@@ -171,7 +171,7 @@ def _drawn(lattice: SkinLattice, rows: Rows, wish: Wish, evened_rays: float) -> 
     way = smoothed_round(lattice.ways[rows], evened_rays)
     ray = np.stack([np.sin(lattice.angles), np.cos(lattice.angles)], axis=-1)
     control = lattice.face.skin_at(lattice.centre + way[:, None] * ray)[::_CONTROL_EVERY]
-    return line_through(lattice.face, control, _STATIONS, wish.smoothing_mm, wish.under_chin)
+    return line_through(lattice.face, control, STATIONS, wish.smoothing_mm, wish.under_chin)
 
 
 def _on_rays(lattice: SkinLattice, line: SealLine, lack: Floats) -> Floats:
