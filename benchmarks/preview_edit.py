@@ -96,7 +96,7 @@ def edit_times(key: str, values: tuple[float, float], runs: int) -> dict[str, fl
     for run in range(runs + 1):
         start, worked = time.perf_counter(), time.process_time()
         setattr(group, name, values[run % 2])
-        live._rebuild()  # what Blender's timer calls; without a window there are no timers
+        live.rebuild()  # what Blender's timer calls; without a window there are no timers
         bpy.context.view_layer.update()
         times.append(time.perf_counter() - start)
         busy.append(time.process_time() - worked)

@@ -3,12 +3,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import bpy
 from bpy.props import PointerProperty
 
-from .jobs import live
+from .jobs import live, refresh
 from .model import cache, props, rows, wearers
 from .operators import (
     body,
@@ -55,12 +53,6 @@ FIXED: tuple[type, ...] = (
 _recipe: list[type] = []
 
 
-@bpy.app.handlers.persistent  # type: ignore[misc]
-def forget(*_: Any) -> None:
-    """Another file: its wearers are other people. What is kept by its inputs stays true."""
-    cache.clear("shown")
-
-
 def register() -> None:
     """Register classes, properties, handlers and drawing."""
     _recipe[:] = props.recipe_classes(live.value_changed)
@@ -69,20 +61,18 @@ def register() -> None:
     wearers.SEALWRIGHT_PG_wearer.recipe = PointerProperty(type=_recipe[-1])  # type: ignore[func-returns-value]
     bpy.types.Scene.sealwright = PointerProperty(type=wearers.SEALWRIGHT_PG_scene)  # type: ignore
     bpy.types.WindowManager.sealwright = PointerProperty(type=messages.SEALWRIGHT_PG_window)  # type: ignore
-    bpy.app.handlers.load_pre.append(forget)
     bpy.types.TOPBAR_MT_file_import.append(scan_files.draw_import)
-    live.start()
-    line_marks.start()
+    refresh.start()
     overlay.start()
 
 
 def unregister() -> None:
     """Undo `register`, in reverse."""
     overlay.stop()
+    refresh.stop()
     line_marks.stop()
     live.stop()
     bpy.types.TOPBAR_MT_file_import.remove(scan_files.draw_import)
-    bpy.app.handlers.load_pre.remove(forget)
     cache.clear()
     del bpy.types.WindowManager.sealwright  # type: ignore[attr-defined]
     del bpy.types.Scene.sealwright  # type: ignore[attr-defined]

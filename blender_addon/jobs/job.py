@@ -1,28 +1,33 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Long steps: a generator of the core advanced on a timer, with its name, percentage and Esc to cancel."""
+"""Long steps: a generator of the core run beside the window, with its name, percentage and Esc to cancel."""
 
 from __future__ import annotations
 
-import time
+import contextlib
+import threading
 from collections.abc import Generator
 from typing import TYPE_CHECKING, Any, Protocol
 
 import bpy
 
-from ..core.errors import DesignError
+from ..core.errors import DesignError, Where
+from ..model.wearers import active_wearer
 from ..view.messages import (
+    Refusal,
     Step,
     clear_problem,
     manager_of,
     redraw,
     refuse,
+    state_of,
     window_state,
 )
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
 
-BUDGET_S = 0.03  # work per tick; between ticks the window redraws
+TICK_S = 0.03  # between two looks at how far the work is
+_ONE_AT_A_TIME = threading.Lock()
 # Looking around stays possible while a job runs; anything that could change or undo data does not.
 LOOKING = {
     "MIDDLEMOUSE",
@@ -32,6 +37,17 @@ LOOKING = {
     "INBETWEEN_MOUSEMOVE",
     "TIMER_REPORT",
 }
+
+
+def warm() -> None:
+    """Load the libraries beside the window, so that the first step begins at once."""
+
+    def load() -> None:
+        with contextlib.suppress(ImportError):  # the step that needs one says what is missing
+            from ..core.jobs import make  # noqa: F401
+
+    if not bpy.app.background:
+        threading.Thread(target=load, name="sealwright libraries", daemon=True).start()
 
 
 class Progress(Protocol):
@@ -50,33 +66,63 @@ Steps = Generator[Progress, None, Any]
 
 
 class Runner:
-    """A generator run in slices; knows nothing of windows, so it can be tested without one.
+    """A generator run on a thread of its own; knows nothing of windows, so it can be tested without one.
+
+    The core knows no Blender: what it needs was gathered before, and what it makes is committed afterwards by
+    who asked. One job works at a time: the next one waits until a stopped one has come to its next step.
 
     Attributes
     ----------
-    result : what the generator returned, once `advance` has said so.
+    result : what the generator returned, once `done` has said so.
+    label, fraction : where it is.
     """
 
     def __init__(self, steps: Generator[Progress, None, Any]) -> None:
         self._steps = steps
+        self._stopped = threading.Event()
+        self._problem: BaseException | None = None
+        self._thread: threading.Thread | None = None
         self.result: Any = None
         self.label, self.fraction = "", 0.0
 
-    def advance(self, budget_s: float = BUDGET_S) -> bool:
-        """Work for about ``budget_s`` seconds, at least one step; true when done. Errors pass through."""
-        until = time.perf_counter() + budget_s
-        while True:
+    def start(self) -> None:
+        """Begin, beside the window."""
+        self._thread = threading.Thread(target=self._alone, name="sealwright", daemon=True)
+        self._thread.start()
+
+    def done(self) -> bool:
+        """Whether it came to its end; an error of the work is raised here, in the thread that asks."""
+        if self._thread is not None and self._thread.is_alive():
+            return False
+        if self._problem is not None:
+            raise self._problem
+        return True
+
+    def run(self) -> Any:
+        """Work to the end at once, in the thread that asks, and give the result."""
+        with _ONE_AT_A_TIME:
+            self._work()
+        return self.result
+
+    def stop(self) -> None:
+        """Let go of it: it ends at its next step, and nobody hears of it any more."""
+        self._stopped.set()
+
+    def _alone(self) -> None:
+        try:
+            with _ONE_AT_A_TIME:
+                self._work()
+        except BaseException as problem:  # told to who asks
+            self._problem = problem
+
+    def _work(self) -> None:
+        while not self._stopped.is_set():
             try:
                 step = next(self._steps)
-            except StopIteration as done:
-                self.result = done.value
-                return True
+            except StopIteration as end:
+                self.result = end.value
+                return
             self.label, self.fraction = step.label, step.fraction
-            if time.perf_counter() >= until:
-                return False
-
-    def close(self) -> None:
-        """Stop for good; nothing was changed yet."""
         self._steps.close()
 
 
@@ -89,6 +135,7 @@ class JobStep(Step):
     title = "Working"
     _runner: Runner
     _timer: bpy.types.Timer | None
+    _begun: str
 
     def steps(self, context: bpy.types.Context) -> Generator[Progress, None, Any]:
         """Gather the inputs and return the work."""
@@ -98,29 +145,39 @@ class JobStep(Step):
         """Write the result to Blender, all at once; the sentence returned is reported."""
         raise NotImplementedError
 
+    def _unchanged(self, context: bpy.types.Context) -> None:
+        """Refuse to write a result when something it depends on was changed by a script while it was made."""
+        wearer = active_wearer(context)
+        if wearer is None or state_of(context, wearer) != self._begun:
+            raise Refusal(
+                f"{self.title}: what it works on was changed meanwhile; nothing was written.",
+                Where("scene"),
+                "Start the step again.",
+            )
+
     def run(self, context: bpy.types.Context) -> str:
         """Run to the end without giving the window back."""
-        runner = Runner(self.steps(context))
-        while not runner.advance(3600.0):
-            pass
-        return self.commit(context, runner.result)
+        return self.commit(context, Runner(self.steps(context)).run())
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
         """Start on a timer; without a window run to the end."""
         if bpy.app.background or context.window is None:
             return self.execute(context)
+        wearer = active_wearer(context)
+        self._begun = state_of(context, wearer) if wearer else ""
         try:
             self._runner = Runner(self.steps(context))
         except (DesignError, ImportError) as problem:
             return refuse(self, context, problem)
+        self._runner.start()
         manager = manager_of(context)
-        self._timer = manager.event_timer_add(0.01, window=context.window)
+        self._timer = manager.event_timer_add(TICK_S, window=context.window)
         manager.modal_handler_add(self)  # type: ignore[arg-type]
         self._show(context)
         return {"RUNNING_MODAL"}
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
-        """Advance on each tick; Esc stops; looking around stays possible."""
+        """Look on each tick how far it is; Esc stops; looking around stays possible."""
         if event.type == "ESC":
             self._leave(context)
             self.report({"WARNING"}, f"{self.title} was cancelled; nothing was changed.")  # type: ignore[attr-defined]
@@ -129,8 +186,9 @@ class JobStep(Step):
             return {"PASS_THROUGH"} if event.type in LOOKING else {"RUNNING_MODAL"}
         done = False
         try:
-            done = self._runner.advance()
+            done = self._runner.done()
             if done:
+                self._unchanged(context)
                 said = self.commit(context, self._runner.result)
         except (DesignError, ImportError) as problem:
             self._leave(context)
@@ -152,6 +210,8 @@ class JobStep(Step):
 
     def _show(self, context: bpy.types.Context) -> None:
         state, runner = window_state(context), self._runner
+        if (state.job_title, state.job_label) == (self.title, runner.label):
+            return  # a redraw takes time from the work
         state.job_title, state.job_label, state.job_fraction = self.title, runner.label, runner.fraction
         text = f"{self.title}: {runner.label} {100 * runner.fraction:.0f} %   (Esc cancels)"
         if context.workspace:
@@ -159,7 +219,7 @@ class JobStep(Step):
         redraw(context)
 
     def _leave(self, context: bpy.types.Context) -> None:
-        self._runner.close()
+        self._runner.stop()
         if self._timer is not None:
             manager_of(context).event_timer_remove(self._timer)
             self._timer = None

@@ -7,13 +7,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..model import cache
+from ..model.fingerprint import inputs_print, without_line
 from ..model.placing import face_to_world, rigid_part, to_world
 from ..model.seal_curve import changed_points, draw_seal_line, seal_object
 from ..model.trust_rows import forget, judge
 from ..model.wearers import tagged, wearer_mm
-from ..view.commit import Part, commit_parts
+from ..view.commit import FROM, Part, commit_parts
 from ..view.maps import map_parts, pressure_map
 from ..view.skin_map import TAG_SKIN
+from ..view.standing import PART, PREVIEW
 from .stages import commit_face
 
 if TYPE_CHECKING:
@@ -28,8 +31,7 @@ if TYPE_CHECKING:
     from ..core.verdicts.rows import CheckRow
     from ..model.wearers import SEALWRIGHT_PG_wearer
 
-PREVIEW = "preview"
-OURS = ("part:", "map:", "quads", PREVIEW)  # results, which a build replaces
+OURS = (PART, "map:", "quads", PREVIEW)  # results, which a build replaces
 SHOWN = (*OURS, TAG_SKIN)  # what is shown or hidden as one result at a time
 
 
@@ -41,18 +43,31 @@ def part_matrix(prepared: Prepared, mm: float) -> NDArray[np.float64]:
 
 
 def commit_shape(
-    context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, prepared: Prepared, made: LiveShape
+    context: bpy.types.Context,
+    wearer: SEALWRIGHT_PG_wearer,
+    prepared: Prepared,
+    made: LiveShape,
+    made_from: str = "",
 ) -> None:
-    """Show the coarse shape; full parts are hidden while it is up, not removed."""
+    """Show the coarse shape; full parts are hidden while it is up, not removed.
+
+    Parameters
+    ----------
+    made_from : print of what it was made from; empty for the inputs as they are.
+    """
+    made_from = made_from or inputs_print(context, wearer)
     shown = Part(PREVIEW, "preview", made.mesh.vertices, made.mesh.faces, smooth=False)
-    commit_parts(context, wearer, [shown], part_matrix(prepared, wearer_mm(context, wearer)))
-    _commit_line(context, wearer, prepared, made.seal_line)
+    commit_parts(context, wearer, [shown], part_matrix(prepared, wearer_mm(context, wearer)), made_from)
+    _commit_line(context, wearer, prepared, made.seal_line, made_from)
     show_only(context, wearer, (PREVIEW,))
-    wearer.quality, wearer.stale = "PREVIEW", False
+    wearer.quality = "PREVIEW"
 
 
 def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: Design) -> list[str]:
-    """Write a finished design; names of hand-edited objects that were set aside."""
+    """Write a finished design; names of hand-edited objects that were set aside.
+
+    A job keeps everything from changing while it runs, so the inputs are still those it began with.
+    """
     from ..core.verdicts.rows import quick_rows
 
     place = part_matrix(made.prepared, wearer_mm(context, wearer))
@@ -64,28 +79,43 @@ def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made
         outer = made.shell.outer_side.reshape(-1, 3)
         parts.append(Part("quads", "body quads", outer, made.shell.quads))
     found = quick_rows(made)
-    kept = commit_parts(context, wearer, [*parts, *map_parts(made)], place, drop=OURS)
-    _commit_line(context, wearer, made.prepared, made.seal_line)
+    made_from = inputs_print(context, wearer)
+    kept = commit_parts(context, wearer, [*parts, *map_parts(made)], place, made_from, drop=OURS)
+    _commit_line(context, wearer, made.prepared, made.seal_line, made_from)
     show_only(context, wearer, ("part:",))
     _write_checks(wearer, found, made, place)
+    wearer.checks_from = made_from
     if made.seal_line is None:
         forget(wearer)
     else:
         judge(context, wearer, made.prepared, made.seal_line)
     wearer.headline = ""
-    wearer.quality, wearer.stale = "FINAL", False
+    wearer.quality, wearer.parts = "FINAL", "|".join(made.parts)
     return kept
 
 
 def _commit_line(
-    context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, prepared: Prepared, line: SealLine | None
+    context: bpy.types.Context,
+    wearer: SEALWRIGHT_PG_wearer,
+    prepared: Prepared,
+    line: SealLine | None,
+    made_from: str,
 ) -> None:
     """Frame and landmarks, and the proposed line where the maker has not changed it and is not at it."""
     own = changed_points(context, wearer) is not None
     commit_face(context, wearer, prepared)
     drawn = seal_object(context, wearer)
     if line is not None and not own and (drawn is None or drawn.mode == "OBJECT"):
-        draw_seal_line(context, wearer, line.control, proposal=True)
+        propose_line(context, wearer, line, made_from)
+
+
+def propose_line(
+    context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, line: SealLine, made_from: str
+) -> None:
+    """Draw a line as the proposal of inputs with this print."""
+    obj = draw_seal_line(context, wearer, line.control, proposal=True)
+    cache.touch()
+    obj.data[FROM] = without_line(made_from)  # type: ignore[index]
 
 
 def show_only(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, prefixes: tuple[str, ...]) -> None:
@@ -101,10 +131,12 @@ def commit_examined(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, ma
     from ..core.verdicts.rows import check_rows
 
     place = part_matrix(made.design.prepared, wearer_mm(context, wearer))
-    commit_parts(context, wearer, pressure_map(made), place)
+    made_from = inputs_print(context, wearer)
+    commit_parts(context, wearer, pressure_map(made), place, made_from)
     show_only(context, wearer, ("part:",))
     rows = check_rows(made.verdicts, made.design, made.prediction)
     _write_checks(wearer, rows, made.design, place)
+    wearer.checks_from = made_from
     wearer.headline = made.report["summary"]["headline"]
 
 

@@ -17,6 +17,7 @@ import bpy
 import numpy as np
 
 from ..model.convert import matrix_array, mesh_from_trimesh
+from ..model.fingerprint import PATCH, about_patch
 from ..model.landmarks import place_landmarks
 from ..model.placing import face_to_world, to_world
 from ..model.props import (
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from ..core.mesh import TriMesh
     from ..model.wearers import SEALWRIGHT_PG_wearer
 
-PATCH = "sealwright_patch"  # on a scan that is a shared patch: what the core must know of it, as JSON
 NAME = "Wearer"
 MM = 0.001  # scene unit scale of the shared file: one unit is one millimetre
 
@@ -98,7 +98,7 @@ def _fill(
     wearer.scan, wearer.unit = skin, "MM"
     back = face_to_world(np.diag([design.prepared.wearer_scale] * 3 + [1.0]), 1.0)
     wearer.face_to_world = back.ravel().tolist()
-    wearer.prepared = wearer.stale = True
+    wearer.prepared = True
     marks = {name: to_world(back, point) for name, point in design.prepared.landmarks.items()}
     place_landmarks(context, wearer, marks, patch.confidence)
     if design.seal_line is not None:  # as the maker's own: a line proposed anew would not be quite the same
@@ -130,11 +130,6 @@ def free_name(folder: Path, stem: str) -> Path:
     while path.exists():
         path, count = folder / f"{stem}-{count}.blend", count + 1
     return path
-
-
-def about_patch(scan: bpy.types.Object) -> str:
-    """What is known of a scan that is a shared patch; nothing for a scan."""
-    return str(scan.get(PATCH, ""))  # type: ignore[no-untyped-call]
 
 
 def scan_to_patch(scan: bpy.types.Object, mm: float) -> NDArray[np.float64]:

@@ -6,24 +6,28 @@ Results are kept for the session by the inputs they depend on, so that a step re
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
+from ..core.errors import Where
 from ..model import cache
 from ..model.clicks import clicks_of
-from ..model.convert import geometry_stamp, matrix_array, object_to_trimesh
+from ..model.convert import object_to_trimesh
+from ..model.fingerprint import about_patch, face_part, inputs_print
 from ..model.identity import wearer_identity
 from ..model.landmarks import moved_landmarks, place_landmarks
 from ..model.placing import face_to_world, to_world
 from ..model.recipe_text import recipe_of
-from ..model.seal_curve import changed_points
+from ..model.seal_curve import own_points
 from ..model.units import check_size
-from ..model.wearers import scan_of, wearer_mm
+from ..model.wearers import scan_of, tagged, wearer_mm
+from ..view.commit import PLACE
+from ..view.messages import Refusal
 from ..view.skin_map import drop_old_skin
-from .share import about_patch, patch_from, scan_to_patch
+from ..view.standing import PART
+from .share import patch_from, scan_to_patch
 
 if TYPE_CHECKING:
     from collections.abc import Generator
@@ -37,6 +41,7 @@ if TYPE_CHECKING:
     from ..core.export.identity import Identity
     from ..core.facepiece.seal_line import SealLine
     from ..core.jobs.make import Made
+    from ..core.mesh import TriMesh
     from ..core.progress import Job, Step
     from ..core.recipe import Recipe
     from ..model.wearers import SEALWRIGHT_PG_wearer
@@ -44,42 +49,53 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class FaceInputs:
-    """What a prepared face depends on: a key, and moved landmarks and clicks in mm of the scan frame."""
+T = TypeVar("T")
+SAME_MM = 1e-4  # single precision of a coordinate at 100 mm, and of the world's frame, is a tenth of that
 
-    key: str
+
+@dataclass(frozen=True)
+class Inputs:
+    """What a design depends on but scan and recipe: a print of all, and places in mm of the scan frame.
+
+    Attributes
+    ----------
+    whole : print of everything.
+    landmarks, clicks : moved landmarks and clicks, name -> (3,).
+    line : (k, 3) control points of the maker's own seal line; None for the proposal.
+    """
+
+    whole: str
     landmarks: dict[str, Floats]
     clicks: dict[str, Floats]
+    line: Floats | None
+
+    @property
+    def face(self) -> str:
+        """Print of what the prepared face depends on."""
+        return face_part(self.whole)
 
 
-def face_inputs(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, recipe: Recipe) -> FaceInputs:
-    """The inputs of `prepare_steps`, without copying the scan."""
-    scan = scan_of(context, wearer)
-    assert scan is not None
-    seen = scan.evaluated_get(context.evaluated_depsgraph_get())
+def gather_inputs(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Inputs:
+    """What the scene holds, without copying the scan."""
     mm = wearer_mm(context, wearer)
-    moved = {name: point * mm for name, point in sorted(moved_landmarks(context, wearer).items())}
-    clicks = {name: point * mm for name, point in clicks_of(wearer).items()}
-    parts = [geometry_stamp(seen.data), matrix_array(seen.matrix_world).tobytes().hex(), repr(mm)]  # type: ignore[arg-type]
-    parts += [
-        about_patch(scan),
-        repr(recipe.scan),
-        repr(wearer.adult),
-        *(repr([(name, point.tolist()) for name, point in points.items()]) for points in (moved, clicks)),
-    ]
-    return FaceInputs(hashlib.sha256("\n".join(parts).encode()).hexdigest()[:24], moved, clicks)
+    line = own_points(context, wearer)
+    return Inputs(
+        inputs_print(context, wearer),
+        {name: point * mm for name, point in sorted(moved_landmarks(context, wearer).items())},
+        {name: point * mm for name, point in clicks_of(wearer).items()},
+        None if line is None else line * mm,
+    )
 
 
 def prepare_steps(
     context: bpy.types.Context,
     wearer: SEALWRIGHT_PG_wearer,
     recipe: Recipe,
-    inputs: FaceInputs | None = None,
+    inputs: Inputs | None = None,
 ) -> Job[Prepared]:
     """Find the face on the scan, or take what this session already found for the same inputs."""
-    inputs = inputs or face_inputs(context, wearer, recipe)
-    known: Prepared | None = cache.remembered("prepared", inputs.key)
+    inputs = inputs or gather_inputs(context, wearer)
+    known: Prepared | None = cache.remembered("prepared", inputs.face)
     if known is not None:
         return _already(known)
     scan = scan_of(context, wearer)
@@ -92,14 +108,14 @@ def prepare_steps(
         from ..core.designing.skin_patch import prepare_patch
 
         patch = patch_from(mesh, scan, mm)
-        return _preparing(prepare_patch(patch, recipe, scan_to_patch(scan, mm), given), inputs.key)
+        return _preparing(prepare_patch(patch, recipe, scan_to_patch(scan, mm), given), inputs.face)
     from ..core.designing.prepare import prepare
 
     rough = {name: point.tolist() for name, point in inputs.clicks.items()}
-    return _preparing(prepare(mesh, recipe, given or None, rough=rough, adult=wearer.adult), inputs.key)
+    return _preparing(prepare(mesh, recipe, given or None, rough=rough, adult=wearer.adult), inputs.face)
 
 
-def _already(known: Prepared) -> Generator[Step, None, Prepared]:
+def _already(known: T) -> Generator[Step, None, T]:
     yield from ()
     return known
 
@@ -114,13 +130,12 @@ def commit_face(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: 
     """Write frame and landmarks of a prepared face; how many landmarks the maker's hand keeps."""
     matrix = face_to_world(made.scan_to_design, wearer_mm(context, wearer))
     wearer.face_to_world = matrix.ravel().tolist()
-    wearer.prepared = True
+    wearer.prepared, wearer.face_from = True, face_part(inputs_print(context, wearer))
     wearer.pose_sure = made.pose_confidence  # 1 for a shared patch, which brings its pose along
     wearer.found.clear()
     for remark in made.remarks:
         row = wearer.found.add()
         row.name, row.level = remark.text, remark.level
-    cache.remember("shown", str(wearer.number), made)  # what the marks on the seal line look at
     drop_old_skin(wearer, made)
     points = {name: to_world(matrix, point) for name, point in made.landmarks.items()}
     return place_landmarks(context, wearer, points, made.confidence)
@@ -137,69 +152,142 @@ def stage_cache(key: str) -> Any:
     return kept
 
 
-def design_key(face_key: str, recipe: Recipe, points: Floats | None) -> str:
-    """What a design depends on."""
-    return f"{face_key}|{recipe!r}|{None if points is None else points.tolist()}"
+def line_on(prepared: Prepared, inputs: Inputs) -> list[list[float]] | None:
+    """The maker's own control points in the frame of a prepared face, mm, or None for the proposal."""
+    own = None if inputs.line is None else to_world(prepared.scan_to_design, inputs.line)
+    return None if own is None else own.tolist()
 
 
 def design_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[Design]:
     """Gather now, then prepare (when something changed) and design in full quality, as one job."""
     recipe = recipe_of(wearer)
-    inputs = face_inputs(context, wearer, recipe)
-    preparing = prepare_steps(context, wearer, recipe, inputs)
-    return _designing(preparing, inputs.key, recipe, changed_points(context, wearer))
+    inputs = gather_inputs(context, wearer)
+    return _designing(prepare_steps(context, wearer, recipe, inputs), inputs, recipe)
 
 
-def _designing(preparing: Job[Prepared], key: str, recipe: Recipe, points: Floats | None) -> Job[Design]:
+def _designing(preparing: Job[Prepared], inputs: Inputs, recipe: Recipe) -> Job[Design]:
     from ..core.designing.prepare import design
 
-    whole = design_key(key, recipe, points)
-    known: Design | None = cache.remembered("design", whole)
+    known: Design | None = cache.remembered("design", inputs.whole)
     if known is not None:
         return known
     prepared = yield from preparing
-    own = None if points is None else points.tolist()
-    made = yield from design(prepared, recipe, "final", own, stage_cache(key))
-    cache.remember("design", whole, made)
+    made = yield from design(prepared, recipe, "final", line_on(prepared, inputs), stage_cache(inputs.face))
+    cache.remember("design", inputs.whole, made)
     return made
 
 
-def made_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[Made]:
-    """As `design_steps`, then examine: soundness, print plans, prediction, report, all files' contents."""
+def made_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, tries: bool = False) -> Job[Made]:
+    """As `design_steps`, then examine: soundness, print plans, prediction, report, all files' contents.
+
+    Parameters
+    ----------
+    tries : wear remedies and the bare band too, which takes longer than all the rest.
+    """
     recipe = recipe_of(wearer)
-    options = design_key(face_inputs(context, wearer, recipe).key, recipe, changed_points(context, wearer))
-    return _finishing(design_steps(context, wearer), wearer_identity(context, wearer, recipe, options))
+    identity = wearer_identity(context, wearer, recipe, inputs_print(context, wearer))
+    return _finishing(design_steps(context, wearer), identity, tries)
 
 
-def _finishing(designing: Job[Design], identity: Identity) -> Job[Made]:
+def _finishing(designing: Job[Design], identity: Identity, tries: bool = False) -> Job[Made]:
+    """Examine once for the same inputs; what was made with remedies serves those who want none as well."""
     from ..core.jobs.make import finish
 
     whole = repr(identity)
-    known: Made | None = cache.remembered("made", whole)
-    if known is not None:
-        return known
+    for kind in ("tried",) if tries else ("tried", "made"):
+        known: Made | None = cache.remembered(kind, whole)
+        if known is not None:
+            return known
     design = yield from designing
-    made = yield from finish(design, pictures=False, identity=identity)
-    cache.remember("made", whole, made)
+    made = yield from finish(design, pictures=False, identity=identity, tries=tries)
+    cache.remember("tried" if tries else "made", whole, made)
     return made
+
+
+def shown_steps(
+    context: bpy.types.Context,
+    wearer: SEALWRIGHT_PG_wearer,
+    hands: tuple[str, ...],
+    leave_out: bool,
+) -> Job[Made]:
+    """What the file shows, examined: the parts as they were built, those changed by hand as they are or not.
+
+    Parameters
+    ----------
+    hands : parts that were changed by hand.
+    leave_out : these are left out, instead of taken as they are.
+
+    Raises
+    ------
+    Refusal : what would be built now is not what stands in the file.
+    """
+    recipe = recipe_of(wearer)
+    identity = wearer_identity(context, wearer, recipe, inputs_print(context, wearer))
+    shown = {name: part_mesh(context, wearer, name) for name in wearer.parts.split("|")}
+    return _as_shown(design_steps(context, wearer), identity, shown, hands, leave_out)
+
+
+def _as_shown(
+    designing: Job[Design],
+    identity: Identity,
+    shown: dict[str, TriMesh],
+    hands: tuple[str, ...],
+    leave_out: bool,
+) -> Job[Made]:
+    from ..core.designing.edited import with_edited, without_parts
+    from ..core.jobs.make import finish
+
+    design = yield from designing
+    for name, mesh in shown.items():
+        built = design.parts.get(name)
+        if name not in hands and (built is None or not same_surface(mesh, built.mesh)):
+            raise Refusal(
+                f"The {name} in the file is not what these values build now.",
+                Where("part", key=name),
+                "It was built by another version: build all parts again (Body panel).",
+            )
+    if not hands:
+        return (yield from _finishing(_already(design), identity))
+    if leave_out:
+        design = without_parts(design, hands)
+    else:
+        design = with_edited(design, {name: shown[name] for name in hands})
+    return (yield from finish(design, pictures=False, identity=identity, tries=False))
+
+
+def same_surface(one: TriMesh, other: TriMesh) -> bool:
+    """Whether two meshes have the same triangles, and corners nearer than `SAME_MM`."""
+    same = one.vertices.shape == other.vertices.shape and np.array_equal(one.faces, other.faces)
+    return bool(same and np.abs(one.vertices - other.vertices).max() < SAME_MM)
+
+
+def part_mesh(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, name: str) -> TriMesh:
+    """A standing part as it is seen, in the face frame, mm.
+
+    Raises
+    ------
+    InEditMode : it is being edited.
+    """
+    (obj,) = (obj for tag, obj in tagged(wearer, PART) if tag == name)
+    mm = wearer_mm(context, wearer)
+    mesh = object_to_trimesh(obj, context.evaluated_depsgraph_get(), mm, name)
+    place = np.array(obj.data[PLACE], dtype=np.float64).reshape(4, 4)  # type: ignore[index]
+    place[:3, 3] *= mm
+    return mesh.moved(np.linalg.inv(place))
 
 
 def shape_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[tuple[Prepared, LiveShape]]:
     """Gather now, then prepare (when something changed) and lay out the coarse shape, as one job."""
     recipe = recipe_of(wearer)
-    inputs = face_inputs(context, wearer, recipe)
-    preparing = prepare_steps(context, wearer, recipe, inputs)
-    return _shaping(preparing, inputs.key, recipe, changed_points(context, wearer))
+    inputs = gather_inputs(context, wearer)
+    return _shaping(prepare_steps(context, wearer, recipe, inputs), inputs, recipe)
 
 
-def _shaping(
-    preparing: Job[Prepared], key: str, recipe: Recipe, points: Floats | None
-) -> Job[tuple[Prepared, LiveShape]]:
+def _shaping(preparing: Job[Prepared], inputs: Inputs, recipe: Recipe) -> Job[tuple[Prepared, LiveShape]]:
     from ..core.designing.preview import live_shape
 
     prepared = yield from preparing
-    own = None if points is None else points.tolist()
-    made = yield from live_shape(prepared, recipe, own, stage_cache(key))
+    made = yield from live_shape(prepared, recipe, line_on(prepared, inputs), stage_cache(inputs.face))
     return prepared, made
 
 

@@ -6,11 +6,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..core.limits import limit
+from ..model.fingerprint import changes, face_current, face_part, inputs_print
 from ..model.landmarks import CONFIDENCE, PREFIX
 from ..model.seal_curve import seal_object
 from ..model.trust_rows import RESCAN, up_to_date
 from ..model.wearers import active_wearer, scan_of, tagged
 from ..view.line_marks import bad_places
+from ..view.standing import line_current, parts_stale, stale
 
 if TYPE_CHECKING:
     import bpy
@@ -41,7 +43,15 @@ def need_face(context: bpy.types.Context) -> str:
     wearer = active_wearer(context)
     if missing or wearer is None:
         return missing
-    return "" if wearer.prepared else "Find the face on the scan first (Landmarks panel)."
+    if not wearer.prepared:
+        return "Find the face on the scan first (Landmarks panel)."
+    return "" if face_current(context, wearer) else face_stale(context, wearer)
+
+
+def face_stale(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    """That the face that was found is no longer the one of the scan, and what changed."""
+    changed = changes(wearer.face_from, face_part(inputs_print(context, wearer)))
+    return f"{' and '.join(changed[:1])} since the face was found: find it again (Landmarks panel)."
 
 
 def need_line(context: bpy.types.Context) -> str:
@@ -55,13 +65,13 @@ def need_line(context: bpy.types.Context) -> str:
 
 def need_design(context: bpy.types.Context) -> str:
     """Nothing, or what is missing before parts can be checked or exported."""
-    missing = need_face(context)
+    missing = need_scan(context)
     wearer = active_wearer(context)
     if missing or wearer is None:
         return missing
     if wearer.quality != "FINAL":
         return "Build the parts in full quality first (Body panel)."
-    return "A value changed since the parts were built: build again (Body panel)." if wearer.stale else ""
+    return parts_stale(context, wearer)
 
 
 def next_step(context: bpy.types.Context) -> tuple[str, str]:
@@ -73,6 +83,8 @@ def next_step(context: bpy.types.Context) -> tuple[str, str]:
         return f"Next: give {wearer.name} a scan.", "take_scan"
     if not wearer.prepared:
         return "Next: find the face and its landmarks on the scan.", "find_face"
+    if wearer.quality == "NONE" and not face_current(context, wearer):
+        return f"Next: {_small(face_stale(context, wearer))}", "find_face"
     if seal_object(context, wearer) is None:
         return (
             "Next: look at the landmarks, drag those that are off, then lay the seal line.",
@@ -80,9 +92,15 @@ def next_step(context: bpy.types.Context) -> tuple[str, str]:
         )
     if wearer.quality == "NONE":
         return "Next: look at the seal line, then preview the body.", "preview_body"
-    if wearer.stale or wearer.quality != "FINAL":
+    if wearer.quality == "FINAL" and stale(context, wearer):
+        return f"Next: {_small(parts_stale(context, wearer))}", "build_parts"
+    if wearer.quality != "FINAL":
         return "Next: set values, then build all parts in full quality.", "build_parts"
     return "Next: read the checks, then export the parts.", "export_parts"
+
+
+def _small(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:]
 
 
 def hint(context: bpy.types.Context, panel: str) -> str:
@@ -100,9 +118,11 @@ def hint(context: bpy.types.Context, panel: str) -> str:
     return HINTS[panel](context, wearer)
 
 
-def _landmarks_hint(_context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+def _landmarks_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
     if not wearer.prepared:
         return "Press Find Face. If it is not found, show where it is by Three Clicks and press it again."
+    if not face_current(context, wearer):
+        return face_stale(context, wearer)
     unsure = [name for name, obj in tagged(wearer, PREFIX) if _sure(obj) < SURE]
     if unsure:
         return f"Points to look at and to drag where they are off: {len(unsure)}. Then lay the seal line."
@@ -119,7 +139,11 @@ def _line_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
         return (
             need_face(context) or "Lay the proposed line, then look whether it stays on bone and firm skin."
         )
-    bad = bad_places(wearer)
+    if not face_current(context, wearer):
+        return face_stale(context, wearer)
+    if not line_current(context, wearer):
+        return "What the line is proposed from changed: lay it again, or preview the body."
+    bad = bad_places(context, wearer)
     if bad:
         return f"Places marked in the view as too sharp, too near a feature, or off the scan: {bad}."
     if any(row.verdict == RESCAN for row in wearer.sectors) and up_to_date(context, wearer):
@@ -127,17 +151,19 @@ def _line_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
     return "Drag the points where you want the seal; then preview the body."
 
 
-def _body_hint(_context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+def _body_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
     if wearer.quality == "NONE":
         return "Preview the body; it then follows every value."
-    if wearer.stale or wearer.quality != "FINAL":
+    if stale(context, wearer):
+        return parts_stale(context, wearer)
+    if wearer.quality != "FINAL":
         return "Set values, then build all parts."
     return "Built in full quality; read the checks."
 
 
-def _fittings_hint(_context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
-    if wearer.stale and wearer.quality == "FINAL":
-        return "A value changed: build all parts again (Body panel)."
+def _fittings_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    if stale(context, wearer):
+        return parts_stale(context, wearer)
     return "Set the values; the preview shows them, the parts follow when they are built."
 
 

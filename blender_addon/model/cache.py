@@ -8,6 +8,22 @@ from typing import Any
 
 _LIMIT = 16  # prepared faces and designs of a few wearers; the oldest goes first
 _kept: OrderedDict[tuple[str, str], Any] = OrderedDict()
+shapes: dict[int, str] = {}
+"""Session uid of a scan -> hash of its evaluated mesh; see `fingerprint`."""
+prints: dict[tuple[int, int], str] = {}
+"""Session uid of a scene and number of a wearer -> print of all that a design depends on."""
+
+
+def touch(whole: bool = False) -> None:
+    """Something may have changed: prints are taken anew when they are next asked for.
+
+    Parameters
+    ----------
+    whole : everything may be another, also the shapes of scans; hashing one of 240,000 triangles takes 5 ms.
+    """
+    prints.clear()
+    if whole:
+        shapes.clear()
 
 
 def remembered(kind: str, key: str) -> Any | None:

@@ -22,7 +22,7 @@ PREFIX = "landmark:"
 PROPOSAL = "sealwright_proposal"  # world position when it was proposed
 CONFIDENCE = "sealwright_confidence"
 MOVED_MM = 0.05  # an empty within this of its proposal was not moved by the maker
-SIZE_MM = 4.0
+SIZE_MM = 6.0
 
 
 def place_landmarks(
@@ -63,7 +63,6 @@ def new_landmark(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, name:
     obj[TAG] = PREFIX + name
     obj.empty_display_type = "SPHERE"
     obj.empty_display_size = SIZE_MM / 2.0 / wearer_mm(context, wearer)
-    obj.show_in_front = True
     obj.constraints.new("SHRINKWRAP").name = "Skin"
     wearer_collection(context, wearer).objects.link(obj)
     return obj

@@ -52,7 +52,7 @@ def draw_seal_line(
     _write_points(obj, world)
     _stick(obj, wearer.scan, 0.4 / wearer_mm(context, wearer))
     if proposal:
-        obj[PROPOSAL] = [float(c) for c in world.ravel()]
+        obj.data[PROPOSAL] = [float(c) for c in world.ravel()]  # type: ignore[index]
     return obj
 
 
@@ -102,17 +102,21 @@ def stored_points(obj: bpy.types.Object) -> Floats:
     return np.array([point.co[:3] for point in source], dtype=np.float64).reshape(-1, 3)
 
 
-def changed_points(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Floats | None:
-    """Control points (k, 3), mm, face frame, when the maker changed the line; None for the proposal."""
+def own_points(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Floats | None:
+    """Control points (k, 3) in the world, when the maker changed the line; None for the proposal."""
     obj = seal_object(context, wearer)
-    if obj is None:
+    if obj is None or obj.data is None:
         return None
     now = world_points(obj)
-    proposal = np.array(obj.get(PROPOSAL, ()), dtype=np.float64).reshape(-1, 3)
+    proposal = np.array(obj.data.get(PROPOSAL, ()), dtype=np.float64).reshape(-1, 3)
     limit = MOVED_MM / wearer_mm(context, wearer)
-    if now.shape == proposal.shape and np.abs(now - proposal).max() < limit:
-        return None
-    return control_points(obj, wearer)
+    return None if now.shape == proposal.shape and np.abs(now - proposal).max() < limit else now
+
+
+def changed_points(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Floats | None:
+    """Control points (k, 3), mm, in the face frame that was found last, as `own_points`."""
+    points = own_points(context, wearer)
+    return None if points is None else to_world(np.linalg.inv(face_matrix(wearer)), points)
 
 
 def mirrored(control: Floats, keep_left: bool) -> Floats:

@@ -26,6 +26,7 @@ UNIT_ITEMS = (
 )
 FIXED_MM = {"MM": 1.0, "CM": 10.0, "M": 1000.0, "IN": 25.4}
 
+FEWEST_TRIANGLES = 300  # a face at 15 mm between points; a coarser one has no nose
 # A head is 150 to 350 mm long and a face crop at least 60 mm; twice the larger is still let through.
 SMALLEST_MM, LARGEST_MM = 60.0, 700.0
 
@@ -64,6 +65,12 @@ def check_size(mesh: TriMesh, unit: str) -> None:
         Where("scan", key="unit"),
         fix,
     )
+
+
+def only_unit(longest: float) -> str | None:
+    """The one unit in which a length in Blender units is that of a head or a face; None where several fit."""
+    fits = [key for key, mm in FIXED_MM.items() if SMALLEST_MM <= longest * mm <= LARGEST_MM]
+    return fits[0] if len(fits) == 1 else None
 
 
 def plausible_unit(longest_mm: float, unit: str, scene_mm: float = 1000.0) -> str | None:

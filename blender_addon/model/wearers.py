@@ -17,7 +17,7 @@ from bpy.props import (
     StringProperty,
 )
 
-from . import rows
+from . import cache, rows
 from .props import defaults, from_data
 from .units import UNIT_ITEMS, mm_per_unit
 
@@ -38,13 +38,15 @@ def is_mesh(_self: Any, obj: bpy.types.Object) -> bool:
 
 
 def unit_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> None:
-    """A new unit makes what was found and built wrong, and what was measured is no longer meant."""
-    self.prepared, self.stale, self.scale_said = False, True, ""
+    """A new unit makes what was found wrong, and what was measured is no longer meant."""
+    cache.touch()
+    self.prepared, self.scale_said = False, ""
 
 
 def adult_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> None:
     """The face is looked at again: the report says what the maker said."""
-    self.prepared, self.stale = False, True
+    cache.touch()
+    self.prepared = False
 
 
 class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
@@ -62,8 +64,10 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         recipe: Any
         face_to_world: Any
         prepared: bool
-        stale: bool
+        face_from: str
         quality: str
+        parts: str
+        checks_from: str
         headline: str
         checks: Any
         remarks: Any
@@ -103,10 +107,12 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
             size=16, description="Face frame in mm to the world in Blender units, row by row"
         )
         prepared: BoolProperty(description="The face was found on the scan")
-        stale: BoolProperty(description="A value changed since the parts were built")
+        face_from: StringProperty(description="Print of the scan and landmarks that the face was found on")
         quality: EnumProperty(
             items=(("NONE", "Nothing", ""), ("PREVIEW", "Preview", ""), ("FINAL", "Full quality", ""))
         )
+        parts: StringProperty(description="Names of the parts that were built last, with | between")
+        checks_from: StringProperty(description="Print of what the checks and remarks speak of")
         headline: StringProperty(description="The verdict of the last examination")
         checks: CollectionProperty(type=rows.SEALWRIGHT_PG_check)
         remarks: CollectionProperty(type=rows.SEALWRIGHT_PG_remark)

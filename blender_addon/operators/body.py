@@ -12,6 +12,7 @@ from ..jobs.job import JobStep
 from ..jobs.output import commit_design, commit_shape
 from ..jobs.stages import design_steps, shape_steps
 from ..jobs.state import need_scan, need_wearer
+from ..model import cache
 from ..model.props import defaults, from_data, read_fields
 from ..model.quiet import quiet
 from ..model.trust_rows import judge
@@ -100,7 +101,7 @@ class SEALWRIGHT_OT_add_port(Step, bpy.types.Operator):
         values["turn_deg"] = 0.0 if len(wearer.recipe.ports) == 0 else 50.0
         with quiet():
             from_data(wearer.recipe.ports.add(), values, row["fields"])
-        wearer.stale = True
+        cache.touch()
         return f"The body has {len(wearer.recipe.ports)} ports."
 
 
@@ -127,7 +128,7 @@ class SEALWRIGHT_OT_remove_port(Step, bpy.types.Operator):
                 "Keep at least one port: the wearer breathes through it.",
             )
         wearer.recipe.ports.remove(count - 1)
-        wearer.stale = True
+        cache.touch()
         return f"The body has {count - 1} ports."
 
 

@@ -13,7 +13,7 @@ from ..jobs.job import JobStep
 from ..jobs.output import PREVIEW, commit_examined, show_only
 from ..jobs.stages import made_steps, prepared_now
 from ..jobs.state import need_design, need_face
-from ..model.wearers import gather_wearer, tagged, wearer_mm
+from ..model.wearers import active_wearer, gather_wearer, tagged, wearer_mm
 from ..view.messages import Refusal, Step, manager_of
 from ..view.skin_map import TAG_SKIN, commit_skin
 from .problem import frame_place
@@ -53,6 +53,32 @@ class SEALWRIGHT_OT_examine(JobStep, bpy.types.Operator):
         wearer = gather_wearer(context)
         commit_examined(context, wearer, result)
         return wearer.headline
+
+
+class SEALWRIGHT_OT_try_remedies(JobStep, bpy.types.Operator):
+    """Wear a thicker cushion, a wider band and other remedies on this face; the checks then say what helps"""
+
+    bl_idname = "sealwright.try_remedies"
+    bl_label = "Try Remedies"
+    bl_options = {"REGISTER", "UNDO"}
+    title = "Trying remedies"
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A finished design that was examined is needed."""
+        missing = need_design(context)
+        wearer = active_wearer(context)
+        return missing or ("" if wearer and wearer.headline else "Press Examine first.")
+
+    def steps(self, context: bpy.types.Context) -> Steps:
+        """Take the design and examine it with its remedies."""
+        return made_steps(context, gather_wearer(context), tries=True)
+
+    def commit(self, context: bpy.types.Context, result: Any) -> str:
+        """Show the verdicts, which now name what helps; say it in one sentence."""
+        commit_examined(context, gather_wearer(context), result)
+        told: str = result.report["tried"]["told"] if result.report["tried"] else "Nothing could be tried."
+        return told
 
 
 class SEALWRIGHT_OT_show_map(Step, bpy.types.Operator):
@@ -147,4 +173,9 @@ class SEALWRIGHT_OT_show_check(bpy.types.Operator):
         return {"FINISHED"}
 
 
-CLASSES = (SEALWRIGHT_OT_examine, SEALWRIGHT_OT_show_map, SEALWRIGHT_OT_show_check)
+CLASSES = (
+    SEALWRIGHT_OT_examine,
+    SEALWRIGHT_OT_try_remedies,
+    SEALWRIGHT_OT_show_map,
+    SEALWRIGHT_OT_show_check,
+)

@@ -11,6 +11,7 @@ from bpy.props import FloatVectorProperty
 
 from ..jobs.click_step import ClickStep
 from ..jobs.state import need_scan, need_wearer
+from ..model import cache
 from ..model.wearers import gather_wearer, wearer_mm
 from ..view.messages import Step
 from .scan import gather_scan
@@ -40,7 +41,8 @@ class SEALWRIGHT_OT_three_clicks(ClickStep, bpy.types.Operator):
         named = named_clicks(mesh, *(np.array(self.places, dtype=np.float64).reshape(3, 3) * mm))
         wearer.clicks = np.concatenate([named[name] / mm for name in NAMES]).tolist()
         wearer.clicked = True
-        wearer.prepared, wearer.stale = False, True
+        wearer.prepared = False
+        cache.touch()
         return "Press Find Face: it begins at your three places."
 
 
@@ -60,7 +62,8 @@ class SEALWRIGHT_OT_forget_clicks(Step, bpy.types.Operator):
         """Forget them; what was found with them is to be found anew."""
         wearer = gather_wearer(context)
         if wearer.clicked:
-            wearer.clicked, wearer.prepared, wearer.stale = False, False, True
+            wearer.clicked, wearer.prepared = False, False
+            cache.touch()
         return "The face is looked for by itself again."
 
 

@@ -1,27 +1,42 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Print: parts as STL and one 3MF, with the measurements, under names the maker chose."""
+"""Print: parts as STL and one 3MF, with the measurements, under names the maker chose.
+
+Only what stands in the file and is current is written. What the maker should decide first (failed checks,
+parts that a hand has changed) is asked in a dialog; a script answers by the operator's properties.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 import bpy
+from bpy.props import BoolProperty, EnumProperty
 
 from ..core.errors import Where
 from ..jobs.job import JobStep
-from ..jobs.stages import made_steps
+from ..jobs.stages import shown_steps
 from ..jobs.state import need_design
 from ..model.naming import file_name
 from ..model.recipe_text import recipe_for_file, scale_note
 from ..model.wearers import gather_wearer, scene_state
-from ..view.messages import Refusal
+from ..view.messages import Refusal, Step, manager_of
+from ..view.standing import edited_parts
 
 if TYPE_CHECKING:
+    from bpy.stub_internal.rna_enums import OperatorReturnItems
+
     from ..core.jobs.make import Made
     from ..core.progress import Job
     from ..jobs.job import Steps
+
+
+EDITED = (
+    ("ASK", "Ask", "Refuse while a part is changed by hand and nothing was chosen"),
+    ("AS_EDITED", "As Edited", "Write the changed part, examined like any other"),
+    ("LEAVE_OUT", "Leave Out", "Write only the other parts"),
+)
 
 
 class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
@@ -32,14 +47,37 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
     bl_options = {"REGISTER"}
     title = "Exporting"
 
+    if TYPE_CHECKING:
+        edited: str
+        failing: bool
+    else:
+        edited: EnumProperty(name="Changed by Hand", items=EDITED, options={"SKIP_SAVE"})
+        failing: BoolProperty(
+            name="Although Checks Fail", description="Write the parts all the same", options={"SKIP_SAVE"}
+        )
+
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
         """A finished design is needed."""
         return need_design(context)
 
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
+        """Ask what is to be decided first, then start."""
+        hands, failed = to_decide(context)
+        asked = (hands and self.edited == "ASK") or (failed and not self.failing)
+        if asked and not bpy.app.background and context.window is not None:
+            bpy.ops.sealwright.ask_export("INVOKE_DEFAULT")  # type: ignore[attr-defined]
+            return {"CANCELLED"}
+        return super().invoke(context, event)
+
     def steps(self, context: bpy.types.Context) -> Steps:
         """Examine the design (built again when this session does not know it); make the files' contents."""
         state, wearer = scene_state(context), gather_wearer(context)
+        hands, failed = to_decide(context)
+        if hands and self.edited == "ASK":
+            raise _undecided(hands)
+        if failed and not self.failing:
+            raise failing_checks(failed)
         folder = export_folder(state.export_folder)
 
         def name(part: str) -> str:
@@ -47,7 +85,8 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
 
         name("part")  # refuse a bad pattern before the work
         recipe = recipe_for_file(context, wearer)
-        return _named(made_steps(context, wearer), folder, name, recipe)
+        making = shown_steps(context, wearer, hands, self.edited == "LEAVE_OUT")
+        return _named(making, folder, name, recipe, self.failing)
 
     def commit(self, context: bpy.types.Context, result: Any) -> str:
         """Write all files, or none."""
@@ -73,11 +112,90 @@ def export_folder(typed: str) -> Path:
     return Path(bpy.path.abspath(typed))
 
 
+def to_decide(context: bpy.types.Context) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Parts that a hand has changed, and checks on the panel that fail: what the maker is asked about."""
+    wearer = gather_wearer(context)
+    failed = tuple(row.name for row in wearer.checks if row.verdict == "fail")
+    return edited_parts(context, wearer), failed
+
+
+def _undecided(hands: Sequence[str]) -> Refusal:
+    return Refusal(
+        f"Changed by hand since it was built: {', '.join(hands)}.",
+        Where("parts", key=hands[0]),
+        "Choose whether to export it as it is now, or to leave it out; or build again.",
+    )
+
+
+def failing_checks(names: Sequence[str]) -> Refusal:
+    """Checks fail, and the maker has not said to export all the same."""
+    return Refusal(
+        f"Checks that fail: {', '.join(names)}. Nothing was written.",
+        Where("checks", key=names[0]),
+        "Press Examine and read the Checks panel; mend what it names, or export although checks fail.",
+    )
+
+
+class SEALWRIGHT_OT_ask_export(Step, bpy.types.Operator):
+    """Say what to do with parts that were changed by hand, and whether to export although checks fail"""
+
+    bl_idname = "sealwright.ask_export"
+    bl_label = "Export Parts"
+    bl_options = {"INTERNAL"}
+
+    if TYPE_CHECKING:
+        edited: str
+        failing: bool
+    else:
+        edited: EnumProperty(name="Changed by Hand", items=EDITED[1:])
+        failing: BoolProperty(name="Export Although Checks Fail", options={"SKIP_SAVE"})
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A finished design is needed."""
+        return need_design(context)
+
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
+        """Ask."""
+        return manager_of(context).invoke_props_dialog(self, width=420)  # type: ignore[arg-type]
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """The reasons, and the choice for each."""
+        assert self.layout is not None
+        hands, failed = to_decide(context)
+        for name in hands:
+            self.layout.label(text=f"The {name} was changed by hand.", icon="GREASEPENCIL")
+        if hands:
+            self.layout.prop(self, "edited", expand=True)
+        for name in failed:
+            self.layout.label(text=f"Fails: {name}", icon="CANCEL")
+        if failed:
+            self.layout.prop(self, "failing")
+
+    def execute(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
+        """Start the export with the answers."""
+        _, failed = to_decide(context)
+        if failed and not self.failing:
+            self.report({"WARNING"}, "Nothing was exported.")
+            return {"CANCELLED"}
+        chosen = {"edited": self.edited, "failing": self.failing}
+        bpy.ops.sealwright.export_parts("INVOKE_DEFAULT", **chosen)  # type: ignore[attr-defined]
+        return {"FINISHED"}
+
+
 def _named(
-    making: Job[Made], folder: Path, name: Callable[[str], str], recipe: str
+    making: Job[Made], folder: Path, name: Callable[[str], str], recipe: str, failing: bool
 ) -> Job[dict[Path, bytes]]:
-    """The files of a finished folder under the maker's names; the recipe as the command line reads it."""
+    """The files of a finished folder under the maker's names; the recipe as the command line reads it.
+
+    Raises
+    ------
+    Refusal : a check fails that the panel did not show yet, and ``failing`` was not said.
+    """
     made = yield from making
+    failed = tuple(verdict.topic for verdict in made.verdicts if verdict.verdict == "fail")
+    if failed and not failing:
+        raise failing_checks(failed)
     files = {}
     for inner, data in sorted(made.files.items()):
         path = PurePosixPath(inner)
@@ -86,4 +204,4 @@ def _named(
     return files
 
 
-CLASSES = (SEALWRIGHT_OT_export_parts,)
+CLASSES = (SEALWRIGHT_OT_export_parts, SEALWRIGHT_OT_ask_export)

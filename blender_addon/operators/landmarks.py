@@ -8,21 +8,30 @@ from typing import TYPE_CHECKING, Any
 import bpy
 from bpy.props import EnumProperty, StringProperty
 
-from ..core.scan.landmark_names import DEFINITIONS
+from ..core.scan.landmark_names import DEFINITIONS, plain_name
 from ..jobs.job import JobStep
 from ..jobs.stages import commit_face, prepare_steps
 from ..jobs.state import need_face, need_scan
+from ..model import cache
 from ..model.landmarks import PREFIX, PROPOSAL, new_landmark, stick_to
+from ..model.placing import face_matrix
 from ..model.recipe_text import recipe_of
 from ..model.trust_rows import judge
 from ..model.wearers import active_wearer, gather_wearer, tagged
+from ..view.framing import frame_face
 from ..view.messages import Step
 from .problem import frame_place
 
 if TYPE_CHECKING:
     from ..jobs.job import Steps
 
-NAMES = tuple((name, name.replace("_", " ").capitalize(), text) for name, text in DEFINITIONS.items())
+
+def latin(name: str) -> str:
+    """The Latin name of a landmark and what it means."""
+    return f"{name.replace('_', ' ').capitalize()}: {DEFINITIONS.get(name, '')}"
+
+
+NAMES = tuple((name, plain_name(name), latin(name)) for name in DEFINITIONS)
 
 
 class SEALWRIGHT_OT_find_face(JobStep, bpy.types.Operator):
@@ -46,13 +55,13 @@ class SEALWRIGHT_OT_find_face(JobStep, bpy.types.Operator):
     def commit(self, context: bpy.types.Context, result: Any) -> str:
         """Place the landmarks."""
         wearer = gather_wearer(context)
+        first = not wearer.prepared
         kept = commit_face(context, wearer, result)
         judge(context, wearer, result)
-        wearer.stale = True
+        if first:
+            frame_face(context, face_matrix(wearer))
         name, least = min(result.confidence.items(), key=lambda item: item[1])
-        said = (
-            f"{len(result.landmarks)} landmarks; least sure: {name.replace('_', ' ')}, {100 * least:.0f} %."
-        )
+        said = f"{len(result.landmarks)} landmarks; least sure: {plain_name(name)}, {100 * least:.0f} %."
         said += f" Orientation scores {wearer.pose_sure:.2f} of 1."
         return said + (f" {kept} stay where you put them." if kept else "")
 
@@ -81,8 +90,8 @@ class SEALWRIGHT_OT_set_landmark(Step, bpy.types.Operator):
         obj = dict(tagged(wearer, PREFIX)).get(self.name) or new_landmark(context, wearer, self.name)
         obj.location = context.scene.cursor.location
         stick_to(wearer, wearer.scan)
-        wearer.stale = True
-        return f"{self.name.replace('_', ' ').capitalize()} is set; press Find Face to use it."
+        cache.touch()
+        return f"{plain_name(self.name)} is set; press Find Face to use it."
 
 
 class SEALWRIGHT_OT_reset_landmarks(Step, bpy.types.Operator):
@@ -106,7 +115,7 @@ class SEALWRIGHT_OT_reset_landmarks(Step, bpy.types.Operator):
                 bpy.data.objects.remove(obj)
             else:
                 obj.location = tuple(place)
-        wearer.stale = True
+        cache.touch()
         return "The landmarks are back at the proposal."
 
 
@@ -121,6 +130,11 @@ class SEALWRIGHT_OT_show_landmark(bpy.types.Operator):
         name: str
     else:
         name: StringProperty(options={"HIDDEN"})
+
+    @classmethod
+    def description(cls, context: bpy.types.Context, properties: Any) -> str:
+        """The Latin name and what it means, in the tooltip."""
+        return f"{latin(properties.name)}. Select it and turn the view to it; drag it with G"
 
     def execute(self, context: bpy.types.Context) -> set[Any]:
         """Select and frame."""

@@ -6,18 +6,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import bpy
-from mathutils import Quaternion, Vector
 
 from ..model.wearers import active_wearer, wearer_mm
-from ..view.messages import Step, clear_problem, manager_of, window_state
+from ..view.framing import look_at, looking_from
+from ..view.messages import Step, clear_problem, current_problem
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
-
-
-def looking_from(way: tuple[float, float, float]) -> Quaternion:
-    """The rotation of a view that looks at its middle from a direction, upright."""
-    return Vector(way).to_track_quat("Z", "Y")
 
 
 def frame_place(
@@ -33,18 +28,7 @@ def frame_place(
     wearer = active_wearer(context)
     mm = wearer_mm(context, wearer) if wearer else 1000.0 * context.scene.unit_settings.scale_length
     context.scene.cursor.location = point
-    views = 0
-    for window in manager_of(context).windows:
-        for area in window.screen.areas:
-            space = area.spaces.active
-            if isinstance(space, bpy.types.SpaceView3D) and space.region_3d is not None:
-                space.region_3d.view_location = Vector(point)
-                space.region_3d.view_distance = 120.0 / mm
-                if any(way):
-                    space.region_3d.view_rotation = looking_from(way)
-                area.tag_redraw()
-                views += 1
-    return views
+    return look_at(context, point, 120.0 / mm, looking_from(way) if any(way) else None)
 
 
 class SEALWRIGHT_OT_show_place(bpy.types.Operator):
@@ -57,14 +41,16 @@ class SEALWRIGHT_OT_show_place(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         """There is a problem with a place."""
-        if not window_state(context).problem.has_point:
+        problem = current_problem(context)
+        if problem is None or not problem.has_point:
             cls.poll_message_set("There is no problem with a place to show.")
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
         """Frame the place."""
-        problem = window_state(context).problem
+        problem = current_problem(context)
+        assert problem is not None
         point, view = problem.point, problem.view
         frame_place(context, (point[0], point[1], point[2]), (view[0], view[1], view[2]))
         return {"FINISHED"}

@@ -8,11 +8,22 @@ from typing import TYPE_CHECKING
 import bpy
 from bpy.props import StringProperty
 
+from ..core.errors import NoSurface, Where
+from ..jobs.job import warm
 from ..jobs.state import need_scan, need_wearer
+from ..model import cache
 from ..model.convert import object_to_trimesh
 from ..model.landmarks import stick_to
 from ..model.trust_rows import forget
-from ..model.units import check_size, plausible_unit
+from ..model.units import (
+    FEWEST_TRIANGLES,
+    LARGEST_MM,
+    SMALLEST_MM,
+    UNIT_ITEMS,
+    check_size,
+    only_unit,
+    plausible_unit,
+)
 from ..model.wearers import (
     TAG,
     active_wearer,
@@ -23,6 +34,7 @@ from ..model.wearers import (
     tagged,
     wearer_mm,
 )
+from ..view.framing import frame_object
 from ..view.messages import Step
 
 if TYPE_CHECKING:
@@ -34,10 +46,44 @@ def set_scan(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, obj: bpy.
     """Let a wearer have this scan; what was found on the old one is no longer true."""
     if wearer.scan != obj:
         wearer.scan = obj
-        wearer.prepared, wearer.stale, wearer.clicked, wearer.scale_said = False, True, False, ""
+        wearer.prepared, wearer.clicked, wearer.scale_said = False, False, ""
+        cache.touch()
         wearer.found.clear()
         forget(wearer)
         stick_to(wearer, obj)
+
+
+def refuse_no_face(mesh: TriMesh, name: str) -> None:
+    """Refuse what cannot be a scanned face, by its name.
+
+    Raises
+    ------
+    NoSurface : it has so few triangles that it is something else, as Blender's default cube.
+    """
+    if len(mesh.faces) < FEWEST_TRIANGLES:
+        raise NoSurface(
+            f"{name} has {len(mesh.faces)} triangles: that is no scanned face.",
+            Where("scan", key=name),
+            "Select the mesh of the scanned face, or import a scan.",
+        )
+
+
+def take_fitting_unit(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, mesh: TriMesh) -> str:
+    """Set the unit where the scene's does not make the scan a face and just one does; say so.
+
+    Parameters
+    ----------
+    mesh : the scan in Blender units.
+    """
+    longest = float(mesh.extents.max())
+    if wearer.unit == "MEASURED" or SMALLEST_MM <= longest * wearer_mm(context, wearer) <= LARGEST_MM:
+        return ""
+    unit = only_unit(longest)
+    if unit is None:
+        return " Its size fits no unit, or more than one: set the unit."
+    wearer.unit = unit
+    label = {key: name for key, name, _ in UNIT_ITEMS}[unit]
+    return f" Unit set to {label}: the only one in which it is the size of a face."
 
 
 class SEALWRIGHT_OT_add_wearer(Step, bpy.types.Operator):
@@ -100,10 +146,14 @@ class SEALWRIGHT_OT_take_scan(Step, bpy.types.Operator):
         """Take the active mesh; a file without wearers gets its first."""
         obj = context.active_object
         assert obj is not None
-        object_to_trimesh(obj, context.evaluated_depsgraph_get(), 1.0)  # refuse what has no surface
+        mesh = object_to_trimesh(obj, context.evaluated_depsgraph_get(), 1.0)  # refuse what has no surface
+        refuse_no_face(mesh, obj.name)
         wearer = active_wearer(context) or add_wearer(context, "Wearer")
         set_scan(context, wearer, obj)
-        return f"{obj.name} is the scan of {wearer.name}."
+        said = take_fitting_unit(context, wearer, mesh)
+        frame_object(context, obj)
+        warm()
+        return f"{obj.name} is the scan of {wearer.name}.{said}"
 
 
 class SEALWRIGHT_OT_use_fitting_unit(Step, bpy.types.Operator):

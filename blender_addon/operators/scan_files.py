@@ -10,9 +10,12 @@ import bpy
 from bpy.props import StringProperty
 
 from ..core.errors import NoSurface, UnreadableFile, Where
+from ..jobs.job import warm
+from ..model.convert import object_to_trimesh
 from ..model.wearers import active_wearer, add_wearer, scan_of
+from ..view.framing import frame_object
 from ..view.messages import Step, manager_of
-from .scan import set_scan
+from .scan import set_scan, take_fitting_unit
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
@@ -44,11 +47,16 @@ class SEALWRIGHT_OT_import_scan(Step, bpy.types.Operator):
     def run(self, context: bpy.types.Context) -> str:
         """Import the file; its largest mesh becomes the scan."""
         obj = import_mesh(context, Path(bpy.path.abspath(self.filepath)))
+        context.view_layer.update()  # type: ignore[union-attr]
+        mesh = object_to_trimesh(obj, context.evaluated_depsgraph_get(), 1.0)
         wearer = active_wearer(context)
         if wearer is None or scan_of(context, wearer) is not None:
             wearer = add_wearer(context, Path(self.filepath).stem)
         set_scan(context, wearer, obj)
-        return f"{obj.name} is the scan of {wearer.name}."
+        said = take_fitting_unit(context, wearer, mesh)
+        frame_object(context, obj)
+        warm()
+        return f"{obj.name} is the scan of {wearer.name}.{said}"
 
 
 class SEALWRIGHT_FH_scan(bpy.types.FileHandler):

@@ -12,8 +12,11 @@ from bpy.props import EnumProperty
 
 from ..core.errors import SealLineCrossing, Where
 from ..jobs.job import JobStep
+from ..jobs.output import propose_line
 from ..jobs.stages import commit_face, line_steps, prepared_now
 from ..jobs.state import need_line, need_scan
+from ..model import cache
+from ..model.fingerprint import inputs_print
 from ..model.placing import face_matrix, to_world
 from ..model.seal_curve import (
     control_points,
@@ -55,9 +58,8 @@ class SEALWRIGHT_OT_lay_seal_line(JobStep, bpy.types.Operator):
         """Draw the curve."""
         wearer, (prepared, line) = gather_wearer(context), result
         commit_face(context, wearer, prepared)
-        draw_seal_line(context, wearer, line.control, proposal=True)
+        propose_line(context, wearer, line, inputs_print(context, wearer))
         judge(context, wearer, prepared, line)
-        wearer.stale = True
         under = "under the chin" if line.under_chin else "in front of the chin"
         said = f"The seal line is {line.length_mm:.0f} mm long and passes {under}."
         return f"{said} {headline(wearer.sectors)}"
@@ -121,8 +123,8 @@ class LineEdit(Step):
         if obj.mode == "EDIT":
             bpy.ops.object.mode_set(mode="OBJECT")
         draw_seal_line(context, wearer, prepared.face.drop_on_skin(points), proposal=False)
+        cache.touch()
         judge(context, wearer, prepared)
-        wearer.stale = True
 
     def cursor(self, context: bpy.types.Context) -> Floats:
         """The 3D cursor in mm, face frame."""

@@ -8,7 +8,7 @@ import textwrap
 import bpy
 
 from ..jobs.state import hint, next_step
-from ..view.messages import window_state
+from ..view.messages import current_problem, window_state
 
 CATEGORY = "Sealwright"
 LETTER_WIDTH, ICON_WIDTH = 6.4, 60.0  # mean of Blender's default font; icon and margins
@@ -67,10 +67,11 @@ class SEALWRIGHT_PT_next(Panel):
         write(layout, text, width, "FORWARD")
         if operator:
             layout.operator(f"sealwright.{operator}")
-        if state.problem.what:
+        problem = current_problem(context)
+        if problem is not None:
             box = layout.box()
             for icon, part in (("ERROR", "what"), ("NONE", "fix")):
-                write(box, getattr(state.problem, part), width - 30, icon)
+                write(box, getattr(problem, part), width - 30, icon)
             row = box.row(align=True)
             row.operator("sealwright.show_place", icon="ZOOM_SELECTED")
             row.operator("sealwright.dismiss_problem", icon="X")

@@ -7,10 +7,12 @@ from typing import Any
 
 import bpy
 
+from ..core.scan.landmark_names import PLAIN, side_of
 from ..jobs.state import SURE
-from ..model.landmarks import CONFIDENCE, PREFIX
+from ..model.landmarks import CONFIDENCE, PREFIX, moved_landmarks
 from ..model.props import auto_name, read_fields
 from ..model.wearers import active_wearer, scene_state, tagged
+from ..view.standing import stale
 from .header import Panel, write, write_hint
 from .scale import draw_measuring, draw_scales
 from .trust import draw_trust
@@ -97,7 +99,7 @@ class SEALWRIGHT_UL_wearers(bpy.types.UIList):
     ) -> None:
         """One wearer: name, and a mark when the parts are out of date."""
         layout.prop(item, "name", text="", emboss=False, icon="USER")
-        if item.stale and item.quality != "NONE":
+        if stale(context, item):
             layout.label(text="", icon="FILE_REFRESH")
 
 
@@ -172,13 +174,24 @@ class SEALWRIGHT_PT_landmarks(WearerPanel):
             row.operator("sealwright.forget_clicks", text="", icon="X")
         if wearer.prepared:
             draw_found(layout, wearer, context.region.width if context.region else 300)
-        column = layout.column(align=True)
-        for name, obj in sorted(tagged(wearer, PREFIX)):
-            sure = obj.get(CONFIDENCE)  # type: ignore[no-untyped-call]
-            text = name.replace("_", " ").capitalize() + ("" if sure is None else f"   {100 * sure:.0f} %")
-            icon: Any = "CHECKMARK" if sure is not None and sure >= SURE else "QUESTION"
-            button: Any = column.operator("sealwright.show_landmark", text=text, icon=icon, emboss=False)
-            button.name = name
+        found, moved = dict(tagged(wearer, PREFIX)), moved_landmarks(context, wearer)
+        for side in ("middle", "left", "right"):
+            names = [name for name in PLAIN if name in found and side_of(name) == side]
+            if names:
+                layout.label(text="Middle" if side == "middle" else f"Wearer's {side.capitalize()}")
+                draw_landmarks(layout.column(align=True), names, found, moved)
+
+
+def draw_landmarks(layout: bpy.types.UILayout, names: list[str], found: Any, moved: Any) -> None:
+    """Landmarks of one side from the top down: a hand's own, sure ones, and those to look at."""
+    for name in names:
+        sure = found[name].get(CONFIDENCE, 0.0)
+        icon: Any = "CHECKMARK" if sure >= SURE else "QUESTION"
+        text = f"{PLAIN[name]}   {100 * sure:.0f} %"
+        if name in moved:
+            icon, text = "GREASEPENCIL", f"{PLAIN[name]}   set by you"
+        button: Any = layout.operator("sealwright.show_landmark", text=text, icon=icon, emboss=False)
+        button.name = name
 
 
 class SEALWRIGHT_PT_seal_line(WearerPanel):

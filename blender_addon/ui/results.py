@@ -8,6 +8,7 @@ from typing import Any
 import bpy
 
 from ..model.wearers import active_wearer, scene_state
+from ..view.standing import checks_current
 from .header import write, write_hint
 from .panels import WearerPanel, draw_fields, folding, section_fields
 
@@ -49,16 +50,21 @@ class SEALWRIGHT_PT_checks(WearerPanel):
             return
         width = context.region.width if context.region else 300
         write_hint(layout, context, "checks")
-        layout.operator("sealwright.examine", icon="VIEWZOOM")
+        row = layout.row(align=True)
+        row.operator("sealwright.examine", icon="VIEWZOOM")
+        row.operator("sealwright.try_remedies", icon="EXPERIMENTAL")
         layout.operator_menu_enum("sealwright.show_map", "kind", text="Show Map", icon="COLOR")
-        if wearer.stale and len(wearer.checks):
-            layout.label(text="Out of date: a value changed since.", icon="FILE_REFRESH")
+        current = checks_current(context, wearer)
+        if not current and len(wearer.checks):
+            layout.label(text="Out of date: these speak of another state.", icon="FILE_REFRESH")
         if wearer.headline:
             write(layout, wearer.headline, width)
+        told = layout.column()
+        told.active = current
         for index, row in enumerate(wearer.checks):
-            draw_check(layout, row, index, width)
+            draw_check(told, row, index, width)
         for row in wearer.remarks:
-            write(layout, row.name, width, "INFO" if row.level == "note" else "ERROR")
+            write(told, row.name, width, "INFO" if row.level == "note" else "ERROR")
         header, body = folding(layout, "prediction")
         header.label(text="What the Prediction Assumes")
         if body is not None:

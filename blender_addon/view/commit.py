@@ -24,7 +24,9 @@ if TYPE_CHECKING:
     from ..model.wearers import SEALWRIGHT_PG_wearer
     from .legend import MapLegend
 
-STAMP = "sealwright_stamp"
+STAMP = "sealwright_stamp"  # on mesh data of ours: hash of its shape as it was written
+FROM = "sealwright_from"  # on data of ours: print of what it was made from, see `model.fingerprint`
+PLACE = "sealwright_place"  # on mesh data of ours: where its object was put, 4x4 row by row
 LEGEND = "sealwright_legend"
 
 
@@ -59,12 +61,14 @@ def commit_parts(
     wearer: SEALWRIGHT_PG_wearer,
     parts: Sequence[Part],
     matrix: NDArray[np.float64],
+    made_from: str,
     drop: tuple[str, ...] = (),
 ) -> list[str]:
     """Write parts into the wearer's collection.
 
     Parameters
     ----------
+    made_from : print of the inputs; kept with each part.
     matrix : 4x4, face frame in mm to world units.
     drop : what has a tag that begins so and is not written now is removed (hand edits are kept).
 
@@ -90,6 +94,8 @@ def commit_parts(
     meshes = [_mesh_of(f"{wearer.name} {part.label}", part, scale) for part in parts]
     kept = []
     for part, mesh in zip(parts, meshes, strict=True):
+        mesh[STAMP], mesh[FROM] = geometry_stamp(mesh), made_from
+        mesh[PLACE] = [c for row in place for c in row]
         obj = old.pop(part.tag, None)
         if obj is not None and edited_by_hand(obj):
             kept.append(set_aside(obj))
@@ -100,7 +106,6 @@ def commit_parts(
             home.objects.link(obj)
         else:
             swap_mesh(obj, mesh)
-        obj[STAMP] = geometry_stamp(mesh)
         obj.matrix_world = place
     for tag, obj in old.items():
         if drop and tag.startswith(drop):
@@ -157,7 +162,7 @@ def swap_mesh(obj: bpy.types.Object, mesh: bpy.types.Mesh) -> None:
 
 def edited_by_hand(obj: bpy.types.Object) -> bool:
     """Whether someone changed the shape since we wrote it."""
-    stamp = obj.get(STAMP)  # type: ignore[no-untyped-call]
+    stamp = obj.data.get(STAMP) if isinstance(obj.data, bpy.types.Mesh) else None
     if not isinstance(obj.data, bpy.types.Mesh) or stamp is None:
         return False
     if obj.mode == "EDIT":

@@ -15,8 +15,9 @@ import numpy as np
 from ..core.errors import DesignError
 from ..core.limits import limit, line_distance_mm
 from ..model import cache
+from ..model.fingerprint import drawn_from, face_current
 from ..model.placing import face_matrix, to_world
-from ..model.seal_curve import control_points, seal_object
+from ..model.seal_curve import control_points, seal_object, world_points
 from ..model.trust_rows import GOOD, judge, up_to_date
 from ..model.wearers import active_wearer, scene_state
 from .messages import redraw
@@ -40,32 +41,44 @@ COLOURS = {
 
 @dataclass(frozen=True)
 class Marks:
-    """Bad spots (n, 3) in the world by kind, the drawn line (m, 3), and the sector (m,) of its points."""
+    """Bad spots (n, 3) in the world by kind, the drawn line (m, 3), and the sector (m,) of its points.
 
+    ``of`` is the print of the line and of all that the marks depend on; marks of another state are not drawn.
+    """
+
+    of: str
     line: Floats
     spots: dict[str, Floats]
     sectors: NDArray[np.int64] | None = None
 
 
-_marks: dict[int, Marks] = {}
+_marks: list[Marks] = []  # of the last look, or nothing
+
+
+def _seen(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer | None) -> Marks | None:
+    """The marks, when they are of this wearer's line as it is now."""
+    obj = seal_object(context, wearer) if wearer else None
+    if wearer is None or obj is None or not _marks:
+        return None
+    return _marks[0] if _marks[0].of == drawn_from(context, wearer, world_points(obj)) else None
 
 
 def drawn_line(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Floats | None:
     """The line as the core would lay it, in the world, or None before the first look."""
     obj = seal_object(context, wearer)
-    found = _marks.get(wearer.number)
+    found = _seen(context, wearer)
     return found.line if found is not None and obj is not None and not obj.hide_get() else None
 
 
-def marks_of(wearer: SEALWRIGHT_PG_wearer | None) -> list[tuple[Colour, Floats]]:
+def marks_of(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer | None) -> list[tuple[Colour, Floats]]:
     """Colour and places of the bad spots."""
-    found = _marks.get(wearer.number) if wearer else None
+    found = _seen(context, wearer)
     return [(COLOURS[kind], points) for kind, points in found.spots.items()] if found else []
 
 
 def doubted_runs(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> list[tuple[str, Floats]]:
     """Verdict and points (k, 3) in the world of each sector of the drawn line that is not good."""
-    found = _marks.get(wearer.number)
+    found = _seen(context, wearer)
     if found is None or found.sectors is None or not up_to_date(context, wearer):
         return []
     runs = []
@@ -77,9 +90,9 @@ def doubted_runs(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> li
     return runs
 
 
-def bad_places(wearer: SEALWRIGHT_PG_wearer) -> int:
-    """How many bad spots the last look found."""
-    found = _marks.get(wearer.number)
+def bad_places(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> int:
+    """How many bad spots the last look found on the line as it is."""
+    found = _seen(context, wearer)
     return sum(len(points) for points in found.spots.values()) if found else 0
 
 
@@ -87,24 +100,27 @@ def look(context: bpy.types.Context) -> dict[str, int]:
     """Look at the active wearer's line; how many stations are bad, by kind."""
     wearer = active_wearer(context)
     obj = seal_object(context, wearer) if wearer else None
-    prepared = cache.remembered("shown", str(wearer.number)) if wearer else None
-    if wearer is None or obj is None or prepared is None:
+    _marks.clear()
+    if wearer is None or obj is None or not face_current(context, wearer):
+        return {}
+    prepared = cache.remembered("prepared", wearer.face_from)
+    if prepared is None:
         return {}
     from ..core.facepiece.seal_line import line_through
     from ..core.facepiece.sectors import sectors_of
 
-    matrix = face_matrix(wearer)
+    matrix, of = face_matrix(wearer), drawn_from(context, wearer, world_points(obj))
     try:
         control = prepared.face.drop_on_skin(control_points(obj, wearer))
         line = line_through(prepared.face, control, STATIONS, wearer.recipe.seal_line.smoothing_mm)
     except DesignError:  # the line crosses itself: the build will say so; while dragging only the mark counts
         control = control_points(obj, wearer)
-        _marks[wearer.number] = Marks(to_world(matrix, control), {"sharp": to_world(matrix, control)})
+        _marks[:] = [Marks(of, to_world(matrix, control), {"sharp": to_world(matrix, control)})]
         return {"crossing": len(control)}
     bad = bad_stations(line.points, line.pq, prepared)
     spots = {kind: to_world(matrix, line.points[where]) for kind, where in bad.items() if where.any()}
     sectors = sectors_of(line.points, prepared.landmarks)
-    _marks[wearer.number] = Marks(to_world(matrix, line.points), spots, sectors)
+    _marks[:] = [Marks(of, to_world(matrix, line.points), spots, sectors)]
     judge(context, wearer, prepared)
     return {kind: int(where.sum()) for kind, where in bad.items()}
 
@@ -141,8 +157,7 @@ def _timer() -> None:
     redraw(bpy.context)
 
 
-@bpy.app.handlers.persistent  # type: ignore[misc]
-def changed(_scene: Any, graph: bpy.types.Depsgraph) -> None:
+def changed(graph: bpy.types.Depsgraph) -> None:
     """The line was moved: look again once the hand gives way."""
     context = bpy.context
     if context.scene is None or not len(scene_state(context).wearers):
@@ -163,14 +178,13 @@ def soon() -> None:
     bpy.app.timers.register(_timer, first_interval=DELAY_S)
 
 
-def start() -> None:
-    """Follow changes."""
-    bpy.app.handlers.depsgraph_update_post.append(changed)
+def forget() -> None:
+    """The marks are of another file."""
+    _marks.clear()
 
 
 def stop() -> None:
-    """Stop following."""
-    bpy.app.handlers.depsgraph_update_post.remove(changed)
+    """Drop a look that is still waiting, and the marks."""
     if bpy.app.timers.is_registered(_timer):
         bpy.app.timers.unregister(_timer)
     _marks.clear()

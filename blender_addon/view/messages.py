@@ -9,10 +9,17 @@ import bpy
 from bpy.props import BoolProperty, FloatVectorProperty, StringProperty
 
 from ..core.errors import BackendUnavailable, DesignError, Where
+from ..model.fingerprint import inputs_print
 from ..model.placing import world_point, world_view
+from ..model.wearers import active_wearer
 
 if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
+
+    from ..model.wearers import SEALWRIGHT_PG_wearer
+
+COMING: list[str] = []
+"""While a live preview is on its way: the sentence that says so, in place of "out of date"."""
 
 LIBRARIES = ("manifold3d", "igl", "scipy", "lib3mf")
 
@@ -27,6 +34,7 @@ class SEALWRIGHT_PG_problem(bpy.types.PropertyGroup):
     """The last refusal; it lives on the window manager, so that a refused step leaves the scene as it was."""
 
     if TYPE_CHECKING:
+        of: str
         code: str
         what: str
         place: str
@@ -35,6 +43,7 @@ class SEALWRIGHT_PG_problem(bpy.types.PropertyGroup):
         point: tuple[float, float, float]
         view: tuple[float, float, float]
     else:
+        of: StringProperty(description="Print of the state it speaks of; empty when it speaks of no wearer")
         code: StringProperty()
         what: StringProperty()
         place: StringProperty()
@@ -82,7 +91,8 @@ def redraw(context: bpy.types.Context) -> None:
 
 def keep_problem(context: bpy.types.Context, refusal: DesignError) -> None:
     """Remember a refusal for the panel and the marker in the viewport."""
-    problem = window_state(context).problem
+    problem, wearer = window_state(context).problem, active_wearer(context)
+    problem.of = state_of(context, wearer) if wearer else ""
     problem.code, problem.what = refusal.code, refusal.what
     problem.place, problem.fix = str(refusal.where), refusal.fix
     point = world_point(context, refusal.where)
@@ -91,10 +101,24 @@ def keep_problem(context: bpy.types.Context, refusal: DesignError) -> None:
     problem.view = world_view(context, refusal.where) or (0.0, 0.0, 0.0)
 
 
+def state_of(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    """What a message about a wearer belongs to: the wearer and all that the design depends on."""
+    assert context.scene is not None
+    return f"{context.scene.name} {wearer.number} {inputs_print(context, wearer)}"
+
+
+def current_problem(context: bpy.types.Context) -> SEALWRIGHT_PG_problem | None:
+    """The last refusal, unless it speaks of another state than the present one."""
+    problem, wearer = window_state(context).problem, active_wearer(context)
+    if not problem.what or (problem.of and (wearer is None or problem.of != state_of(context, wearer))):
+        return None
+    return problem
+
+
 def clear_problem(context: bpy.types.Context) -> None:
     """Forget the last refusal."""
     problem = window_state(context).problem
-    for name in ("code", "what", "place", "fix"):
+    for name in ("of", "code", "what", "place", "fix"):
         setattr(problem, name, "")
     problem.has_point = False
 

@@ -3,25 +3,37 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import bpy
 import numpy as np
 
+from ..core.scan.landmark_names import side_of
 from ..model.clicks import ASKING, PLACES
+from ..model.fingerprint import inputs_print
+from ..model.landmarks import PREFIX
 from ..model.trust_rows import WORDS, notable_sectors, up_to_date
 from ..model.wearers import active_wearer, scene_state, tagged, wearer_mm
 from .commit import LEGEND
 from .legend import CLASS_COLOURS
 from .line_marks import doubted_runs, drawn_line, marks_of
-from .messages import window_state
+from .messages import COMING, current_problem
 from .skin_map import TAG_SKIN
+from .standing import made_from, parts_stale
+
+if TYPE_CHECKING:
+    from ..model.wearers import SEALWRIGHT_PG_wearer
 
 _handles: list[tuple[Any, str]] = []
 # Okabe-Ito colours, told apart by colour-blind eyes
+WHITE = (1.0, 1.0, 1.0, 1.0)
 VERMILION, SKY, ORANGE = (0.835, 0.369, 0.0, 1.0), (0.337, 0.706, 0.914, 1.0), (0.902, 0.624, 0.0, 1.0)
 # Verdicts of the scanned skin: colour, width, dash and gap in mm; told apart by the dashes and by their names
 DOUBT = {"doubtful": ((0.941, 0.894, 0.259, 1.0), 6.0, 3.0, 2.0), "rescan": (VERMILION, 8.0, 1.2, 1.8)}
+INK = (0.05, 0.05, 0.05, 1.0)
+# Landmarks by the wearer's side (Okabe and Ito): left sky blue, right orange, middle yellow
+SIDES = {"left": SKY, "right": ORANGE, "middle": (0.941, 0.894, 0.259, 1.0)}
+RAISED_MM = 2.0  # towards the eye, so that the skin a landmark lies in does not hide it
 BAR_WIDTH, BAR_HEIGHT, MARGIN, STEPS = 18, 200, 24, 40
 LETTER, ASKED_LEFT, ASKED_TOP = 13.0, 90, 150  # pixels; what is asked stands beside the tool bar
 
@@ -46,13 +58,44 @@ def draw_places() -> None:
         for verdict, run in doubted_runs(context, wearer):
             colour, width, on, off = DOUBT[verdict]
             _draw("LINES", dashes(run, on * unit, off * unit), colour, width)
-        for colour, points in marks_of(wearer):
+        for colour, points in marks_of(context, wearer):
             _draw("POINTS", points, colour, 9.0)
+    if wearer is not None:
+        draw_landmarks(context, wearer)
     if PLACES:
         _draw("POINTS", np.array(PLACES), ORANGE, 12.0)
-    problem = window_state(context).problem
-    if problem.has_point:
+    problem = current_problem(context)
+    if problem is not None and problem.has_point:
         _draw("POINTS", np.array([problem.point[:]]), VERMILION, 14.0)
+
+
+def draw_landmarks(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> None:
+    """Landmarks as large dots by side, hidden by what lies in front of them."""
+    view = context.region_data
+    if view is None:
+        return
+    eye = np.array(view.view_matrix.inverted().translation)
+    for side, colour in SIDES.items():
+        places = [
+            obj.matrix_world.translation[:]
+            for name, obj in tagged(wearer, PREFIX)
+            if side_of(name) == side and obj.visible_get()
+        ]
+        if places:
+            points = np.array(places)
+            points += (
+                (eye - points)
+                * (RAISED_MM / wearer_mm(context, wearer))
+                / np.linalg.norm(eye - points, axis=1, keepdims=True)
+            )
+            _draw("POINTS", points, INK, 13.0 * scale_of_text(), hidden=True)
+            _draw("POINTS", points, colour, 10.0 * scale_of_text(), hidden=True)
+
+
+def scale_of_text() -> float:
+    """The maker's resolution scale; 1 without a window."""
+    system = bpy.context.preferences.system if bpy.context.preferences else None
+    return float((system.ui_scale if system else 0.0) or 1.0)
 
 
 def dashes(run: Any, on: float, off: float) -> Any:
@@ -98,11 +141,18 @@ def draw_asked() -> None:
         _write(ASKED_LEFT, region.height - ASKED_TOP, ASKING[0], 20.0)
 
 
-def _draw(kind: str, points: Any, colour: tuple[float, float, float, float], size: float) -> None:
+def _draw(
+    kind: str,
+    points: Any,
+    colour: tuple[float, float, float, float],
+    size: float,
+    hidden: bool = False,
+) -> None:
+    """Points or lines in the scene; ``hidden`` lets what lies in front of them hide them."""
     import gpu
     from gpu_extras.batch import batch_for_shader
 
-    gpu.state.depth_test_set("NONE")
+    gpu.state.depth_test_set("LESS_EQUAL" if hidden else "NONE")
     if kind == "POINTS":
         shader = gpu.shader.from_builtin("UNIFORM_COLOR")
         gpu.state.point_size_set(size)
@@ -117,6 +167,30 @@ def _draw(kind: str, points: Any, colour: tuple[float, float, float, float], siz
     shader.uniform_float("color", colour)
     batch.draw(shader)
     gpu.state.point_size_set(1.0)
+    gpu.state.depth_test_set("NONE")
+
+
+def draw_stale() -> None:
+    """That what is seen is out of date, and why, at the top of the view."""
+    context = bpy.context
+    wearer = active_wearer(context) if shown(context) else None
+    if wearer is None or context.region is None or ASKING:
+        return
+    said = parts_stale(context, wearer)
+    if not said and visible_map_is_stale(context, wearer):
+        said = "This map is of another state: show it again."
+    if said:
+        text = COMING[0] if COMING else f"Out of date.  {said}"
+        _write(ASKED_LEFT, context.region.height - ASKED_TOP, text, 15.0, WHITE if COMING else ORANGE)
+
+
+def visible_map_is_stale(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bool:
+    """Whether a map is to be seen that was made from other inputs than those of now."""
+    now = inputs_print(context, wearer)
+    return any(
+        tag.startswith(("map:", TAG_SKIN)) and obj.visible_get() and made_from(obj) != now
+        for tag, obj in tagged(wearer, "")
+    )
 
 
 def visible_legend(context: bpy.types.Context) -> dict[str, Any] | None:
@@ -186,17 +260,19 @@ def text_width(text: str, size: float = LETTER) -> float:
     """Width of a text in pixels."""
     import blf
 
-    blf.size(0, size)
+    blf.size(0, size * scale_of_text())
     return float(blf.dimensions(0, text)[0])
 
 
-def _write(x: int, y: int, text: str, size: float = LETTER) -> None:
+def _write(
+    x: int, y: int, text: str, size: float = LETTER, colour: tuple[float, float, float, float] = WHITE
+) -> None:
     import blf
 
-    blf.size(0, size)
+    blf.size(0, size * scale_of_text())
     blf.enable(0, blf.SHADOW)
     blf.shadow(0, 3, 0.0, 0.0, 0.0, 1.0)
-    blf.color(0, 1.0, 1.0, 1.0, 1.0)
+    blf.color(0, *colour)
     blf.position(0, x, y, 0)
     blf.draw(0, text)
     blf.disable(0, blf.SHADOW)
@@ -210,6 +286,7 @@ def start() -> None:
         (draw_legend, "POST_PIXEL"),
         (draw_names, "POST_PIXEL"),
         (draw_asked, "POST_PIXEL"),
+        (draw_stale, "POST_PIXEL"),
     ):
         _handles.append((space.draw_handler_add(function, (), "WINDOW", kind), "WINDOW"))
 

@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..model.fingerprint import inputs_print
 from ..model.placing import face_to_world
 from ..model.trust_rows import skin_stamp
 from ..model.wearers import tagged, wearer_mm
 from .commit import (
+    FROM,
     Part,
     commit_parts,
     edited_by_hand,
@@ -62,9 +64,10 @@ def commit_skin(
     """The object with the map of a prepared face, made when it is not there yet."""
     obj = skin_object(wearer)
     if obj is not None and obj.get(OF_FACE) == skin_stamp(prepared):  # type: ignore[no-untyped-call]
+        obj.data[FROM] = inputs_print(context, wearer)  # type: ignore[index]
         return obj
     matrix = face_to_world(prepared.scan_to_design, wearer_mm(context, wearer))
-    commit_parts(context, wearer, [skin_part(prepared)], matrix)
+    commit_parts(context, wearer, [skin_part(prepared)], matrix, inputs_print(context, wearer))
     obj = skin_object(wearer)
     assert obj is not None
     obj[OF_FACE] = skin_stamp(prepared)

@@ -93,6 +93,11 @@ def arrays_of(obj: bpy.types.Object) -> np.ndarray:
     return points.reshape(-1, 3)
 
 
+def stale(ext, wearer) -> bool:
+    """Whether what stands for a wearer is out of date."""
+    return ext("view.standing").stale(bpy.context, wearer)
+
+
 CARD_MM = (85.60, 53.98)  # ISO/IEC 7810 ID-1, docs/standards section 8 (V63)
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import bpy
 import numpy as np
 import pytest
-from scenes import add_head, scene_stamp
+from scenes import add_head, scene_stamp, stale
 
 
 def wearer():
@@ -54,7 +54,7 @@ def test_one_button_builds_everything(ext, head):
     assert tuple(body.scale) == pytest.approx((1, 1, 1))
     assert [len(p.vertices) for p in results(ext)["quads"].data.polygons[:10]] == [4] * 10
     assert wearer().quality == "FINAL"
-    assert not wearer().stale
+    assert not stale(ext, wearer())
     assert {row.verdict for row in wearer().checks} <= {"pass", "warn", "fail"}
     by_name = {row.name: row.verdict for row in wearer().checks}
     assert by_name["Contact along the seal line"] == "pass"
@@ -95,7 +95,7 @@ def test_preview_shows_and_the_full_build_replaces_it(ext, head):
     bpy.ops.sealwright.build_parts()
     assert "preview" not in results(ext)
     wearer().recipe.chamber.wall_mm = 2.0
-    assert wearer().stale
+    assert stale(ext, wearer())
     with pytest.raises(RuntimeError, match="changed since"):
         bpy.ops.sealwright.export_parts()
     bpy.ops.sealwright.preview_body()

@@ -52,7 +52,7 @@ def test_a_moved_landmark_sticks_to_the_skin_and_is_kept(ext, head):
     assert set(ext("model.landmarks").moved_landmarks(bpy.context, wearer())) == {"cheilion_left"}
     bpy.ops.sealwright.find_face()
     assert placed(ext, "cheilion_left") == pytest.approx(moved, abs=1e-4)
-    prepared = ext("model.cache").remembered("shown", str(wearer().number))
+    prepared = ext("model.cache").remembered("prepared", wearer().face_from)
     used = prepared.landmarks["cheilion_left"]
     world = ext("model.placing").to_world(ext("model.placing").face_matrix(wearer()), used)
     assert world == pytest.approx(moved, abs=0.2)  # the core snaps a given landmark to its own skin

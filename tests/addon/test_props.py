@@ -59,12 +59,6 @@ def test_labels_say_the_unit(wearer):
     assert wearer.recipe.band.bl_rna.properties["edge_roll_deg"].name == "Edge roll (deg)"
 
 
-def test_changing_a_value_makes_the_parts_stale(wearer):
-    wearer.stale = False
-    wearer.recipe.band.width_mm = 16.0
-    assert wearer.stale
-
-
 def test_file_keeps_the_recipe(wearer, tmp_path):
     wearer.recipe.band.width_mm = 17.0
     before = property_values(bpy.context.scene.sealwright)

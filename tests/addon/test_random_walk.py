@@ -1,16 +1,29 @@
-"""Two hundred steps in a random order with undo and redo: whatever the order, the file stays consistent.
+"""Random steps with undo, redo, saving and opening: whatever the order, what is shown as current is true.
 
 The seed is fixed, so a failing walk can be walked again. Refusals are part of the walk; a traceback is not.
+After every step what stands as current is held against a build of the same inputs that nothing was kept for
+(within 1e-4 mm), against what Export would write, and marks, messages and maps against the state in which
+they were made; states are told apart by a digest of the scene itself, not by the extension's own prints.
+
+    SEALWRIGHT_WALK=1000 python tests/package/run.py -- -k random_walk
 """
 
 from __future__ import annotations
 
+import hashlib
+import json
+import os
 import random
+import tempfile
+from pathlib import Path
 
 import bpy
-from scenes import add_head
+import numpy as np
+import pytest
+from scenes import add_head, arrays_of, stale
 
-STEPS = 200
+STEPS = int(os.environ.get("SEALWRIGHT_WALK", "120"))
+SAME_MM = 1e-4  # single precision at 100 mm is 8e-6
 
 
 def state():
@@ -43,6 +56,52 @@ def move_landmark(rng):
     marks = [o for o in bpy.data.objects if str(o.get("sealwright", "")).startswith("landmark:")]
     if marks:
         rng.choice(marks).location.x += rng.choice([-1.0, 1.0])
+
+
+def move_point(rng):
+    lines = [o for o in bpy.data.objects if o.get("sealwright") == "seal line" and o.mode == "OBJECT"]
+    if lines and lines[0].data.splines:
+        points = lines[0].data.splines[0].bezier_points
+        points[rng.randrange(len(points))].co.z += rng.choice([-2.0, 2.0])
+
+
+def change_scan(rng):
+    heads = [o for o in bpy.data.objects if o.type == "MESH" and "sealwright" not in o and o.name == "head"]
+    if heads:
+        how = rng.randrange(3)
+        if how == 0:
+            heads[0].rotation_euler.z += 0.1
+        elif how == 1:
+            heads[0].location.x += 2.0
+        elif not heads[0].modifiers:
+            heads[0].modifiers.new("Smooth", "SMOOTH").iterations = 2
+        else:
+            heads[0].modifiers.clear()
+
+
+def edit_part(rng):
+    parts = [o for o in bpy.data.objects if str(o.get("sealwright", "")).startswith("part:")]
+    if parts:
+        rng.choice(parts).scale.x = rng.choice([1.0, 1.1])
+
+
+def live(ext):
+    """What Blender's timer does after a value was changed in a window; no undo step of its own."""
+
+    def step(_rng):
+        if len(state().wearers) and bpy.context.mode == "OBJECT":
+            ext("jobs.live").rebuild()
+
+    return step
+
+
+def save_and_open(folder):
+    def step(_rng):
+        path = str(folder / "walk.blend")
+        bpy.ops.wm.save_as_mainfile(filepath=path)
+        bpy.ops.wm.open_mainfile(filepath=path)
+
+    return step
 
 
 def select_head(_rng):
@@ -98,6 +157,9 @@ STEPS_BY_WEIGHT = [
     (4, rename_something),
     (3, delete_something),
     (4, move_landmark),
+    (4, move_point),
+    (3, change_scan),
+    (2, edit_part),
     (5, select_head),
 ]
 
@@ -118,30 +180,189 @@ def check_consistent(ext):
     ext("jobs.state").next_step(bpy.context)
 
 
-def test_two_hundred_steps(ext):
+def digest_of(wearer) -> str:
+    """The inputs of a wearer's design, read from the scene without the extension's prints."""
+    graph = bpy.context.evaluated_depsgraph_get()
+    scan = wearer.scan
+    if scan is None or scan.name not in bpy.context.scene.objects:
+        return ""
+    seen = scan.evaluated_get(graph)
+    parts = [arrays_of(seen).tobytes(), np.array(seen.matrix_world).tobytes(), wearer.unit, wearer.clicked]
+    parts += [
+        wearer.measured_mm,
+        list(wearer.clicks),
+        wearer.adult,
+        bpy.context.scene.unit_settings.scale_length,
+    ]
+    for obj in wearer.collection.all_objects if wearer.collection else ():
+        tag = str(obj.get("sealwright", ""))
+        proposed = list(obj.get("sealwright_proposal", ()))
+        if tag.startswith("landmark:") and np.shape(proposed) != (3,):
+            parts += [tag, list(obj.location)]
+        elif tag.startswith("landmark:") and np.abs(np.subtract(proposed, obj.location)).max() > 1e-3:
+            parts += [tag, list(obj.location)]  # an untouched proposal is no input
+    line = wearer.seal_line
+    if line is not None and line.name in bpy.context.scene.objects and line.data.splines:
+        points = [tuple(p.co) for p in line.data.splines[0].bezier_points]
+        proposed = np.array(line.data.get("sealwright_proposal", ())).reshape(-1, 3)
+        # an untouched proposal is no input
+        if proposed.shape != np.shape(points) or np.abs(proposed - points).max() > 1e-4:
+            parts += [points]
+    parts.append(str(sorted(walk_values(wearer.recipe))))
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def walk_values(group, path=""):
+    for key in group.bl_rna.properties.keys():  # noqa: SIM118 (a Blender collection)
+        value = getattr(group, key)
+        if key in ("rna_type", "name"):
+            continue
+        if isinstance(value, bpy.types.PropertyGroup):
+            yield from walk_values(value, f"{path}{key}.")
+        elif isinstance(value, bpy.types.bpy_prop_collection):
+            for index, item in enumerate(value):
+                yield from walk_values(item, f"{path}{key}.{index}.")
+        else:
+            yield f"{path}{key}", str(value)
+
+
+class Truth:
+    """What the states that were passed through really give, each built once without anything kept."""
+
+    def __init__(self, ext, folder: Path):
+        self.ext, self.folder = ext, folder
+        self.previews, self.parts, self.made, self.compared = {}, {}, {}, 0
+
+    def fresh(self, wearer, full: bool):
+        """Points (n, 3) by tag of a fresh preview or design, mm."""
+        known, digest = self.parts if full else self.previews, digest_of(wearer)
+        if digest not in known:
+            stages, core, run = self.ext("jobs.stages"), self.ext("core.designing"), self.ext("core.progress")
+            del core
+            cache = self.ext("model.cache")
+            kept = dict(cache._kept)
+            cache.clear()
+            if full:
+                made = run.run_to_end(stages.design_steps(bpy.context, wearer)).parts
+                known[digest] = {f"part:{name}": solid.mesh.vertices for name, solid in made.items()}
+            else:
+                _, shape = run.run_to_end(stages.shape_steps(bpy.context, wearer))
+                known[digest] = {"preview": shape.mesh.vertices}
+            cache.clear()
+            cache._kept.update(kept)
+        return known[digest]
+
+    def check(self, wearer):
+        """Compare all that stands as current."""
+        standing = self.ext("view.standing")
+        if wearer.quality == "NONE" or stale(self.ext, wearer) or bpy.context.mode != "OBJECT":
+            return
+        full, objects = wearer.quality == "FINAL", standing.objects_of(wearer)
+        hands = standing.edited_parts(bpy.context, wearer)
+        mm = self.ext("model.wearers").wearer_mm(bpy.context, wearer)
+        wanted = self.fresh(wearer, full)
+        assert set(standing.standing_tags(wearer)) == set(wanted)
+        for tag, points in wanted.items():
+            if tag.removeprefix("part:") in hands:
+                continue
+            found = arrays_of(objects[tag][0]) * mm
+            assert found.shape == points.shape, tag
+            assert np.abs(found - points).max() < SAME_MM, tag
+            self.compared += 1
+        if full and not hands:
+            self.exported(wearer, objects)
+
+    def exported(self, wearer, objects):
+        """What Export writes is what stands."""
+        digest = digest_of(wearer)
+        if digest in self.made or self.ext("model.wearers").active_wearer(bpy.context) != wearer:
+            return
+        run, stages = self.ext("core.progress").run_to_end, self.ext("jobs.stages")
+        made = run(stages.shown_steps(bpy.context, wearer, (), False))
+        for name in wearer.parts.split("|"):
+            row = np.dtype([("n", "<f4", 3), ("p", "<f4", (3, 3)), ("a", "<u2")])
+            written = np.frombuffer(made.files[f"{name}.stl"], row, offset=84)["p"].reshape(-1, 3)
+            shown = arrays_of(objects[f"part:{name}"][0]) * self.ext("model.wearers").wearer_mm(
+                bpy.context, wearer
+            )
+            for axis in range(
+                3
+            ):  # the triangles may come in another order; their corners are the same places
+                assert np.sort(np.unique(written[:, axis])) == pytest.approx(
+                    np.sort(np.unique(shown[:, axis].astype(np.float32))), abs=SAME_MM
+                )
+        self.made[digest] = True
+
+
+def check_drawn(ext, said: dict):
+    """Marks, messages and maps that are shown as current were made in the state as it is."""
+    wearer = ext("model.wearers").active_wearer(bpy.context)
+    if wearer is None:
+        return
+    now = digest_of(wearer)
+    problem = ext("view.messages").current_problem(bpy.context)
+    if problem is not None and problem.of:
+        assert said["problem"] == now
+    marks = ext("view.line_marks")
+    before = marks.drawn_line(bpy.context, wearer)
+    if before is not None:
+        marks.look(bpy.context)
+        assert np.array_equal(before, marks.drawn_line(bpy.context, wearer))
+    for tag, obj in ext("model.wearers").tagged(wearer, "map:"):
+        if ext("view.standing").made_from(obj) == ext("model.fingerprint").inputs_print(bpy.context, wearer):
+            key = obj.data.name, obj.data["sealwright_stamp"]
+            assert said.setdefault(key, now) == now, tag
+    if ext("view.standing").checks_current(bpy.context, wearer):
+        rows = str([(row.name, row.value) for row in wearer.checks])
+        assert said.setdefault(rows, now) == now
+
+
+def test_whatever_the_order_what_is_shown_is_true(ext, monkeypatch):
+    monkeypatch.setattr(ext("core.jobs.make"), "predict_steps", lambda design: iter(()))
     rng = random.Random(20261125)
     bpy.context.scene.unit_settings.scale_length = 0.001
     add_head()
     bpy.ops.ed.undo_push(message="start")
-    weights, steps = zip(*STEPS_BY_WEIGHT, strict=True)
     refused = done = 0
-    for _ in range(STEPS):
-        dice = rng.random()
-        if dice < 0.12:
-            if bpy.ops.ed.undo.poll():
-                bpy.ops.ed.undo()
-        elif dice < 0.18:
-            if bpy.ops.ed.redo.poll():
-                bpy.ops.ed.redo()
-        else:
-            step = rng.choices(steps, weights)[0]
-            try:
-                step(rng)
-                done += 1
-            except RuntimeError as refusal:
-                assert "Traceback" not in str(refusal), str(refusal)
-                refused += 1
-            bpy.ops.ed.undo_push(message="step")
-        check_consistent(ext)
-    assert done > 60
+    said: dict = {}
+    with tempfile.TemporaryDirectory() as made:
+        truth = Truth(ext, Path(made))
+        table = [*STEPS_BY_WEIGHT, (4, live(ext)), (1, save_and_open(Path(made)))]
+        weights, steps = zip(*table, strict=True)
+        for _ in range(STEPS):
+            dice, pushed = rng.random(), True
+            if dice < 0.14:
+                pushed = False
+                if bpy.ops.ed.undo.poll():
+                    bpy.ops.ed.undo()
+            elif dice < 0.2:
+                pushed = False
+                if bpy.ops.ed.redo.poll():
+                    bpy.ops.ed.redo()
+            else:
+                step = rng.choices(steps, weights)[0]
+                pushed = step.__qualname__.split(".")[0] != "live"
+                try:
+                    step(rng)
+                    done += 1
+                except RuntimeError as refusal:
+                    assert "Traceback" not in str(refusal), str(refusal)
+                    refused += 1
+            if pushed:
+                bpy.ops.ed.undo_push(message="step")
+            active = ext("model.wearers").active_wearer(bpy.context)
+            if active is not None and ext("view.messages").window_state(bpy.context).problem.what:
+                problem = ext("view.messages").current_problem(bpy.context)
+                if problem is not None and said.get("text") != (problem.what, problem.of):
+                    said["text"], said["problem"] = (problem.what, problem.of), digest_of(active)
+            check_consistent(ext)
+            for wearer in state().wearers:
+                truth.check(wearer)
+            check_drawn(ext, said)
+    print(
+        json.dumps({"done": done, "refused": refused, "compared": truth.compared, "exports": len(truth.made)})
+    )
+    assert done > 0.3 * STEPS
     assert refused > 5
+    assert truth.compared > 0.05 * STEPS
+    assert len(truth.made) > 0

@@ -6,7 +6,7 @@ import bpy
 import numpy as np
 import pytest
 from mathutils import Matrix
-from scenes import add_head, arrays_of
+from scenes import add_head, arrays_of, stale
 
 SAME_MM = 1e-4  # single precision at 100 mm is 8e-6
 
@@ -60,9 +60,9 @@ def test_panel_operator_and_command_line_give_the_same_body(ext, tmp_path):
 def test_the_live_timer_and_the_operator_give_the_same_preview(ext, head):
     bpy.ops.sealwright.preview_body()
     wearer().recipe.chamber.wall_mm = 2.1
-    ext("jobs.live")._rebuild()  # what Blender's timer calls
+    ext("jobs.live").rebuild()
     live = arrays_of(result(ext, "preview"))
-    assert not wearer().stale
+    assert not stale(ext, wearer())
     ext("model.cache").clear()
     bpy.ops.sealwright.preview_body()
     assert np.abs(arrays_of(result(ext, "preview")) - live).max() < SAME_MM
@@ -72,11 +72,11 @@ def test_the_live_timer_keeps_a_refusal_for_the_panel(ext, head):
     bpy.ops.sealwright.preview_body()
     before = arrays_of(result(ext, "preview"))
     wearer().recipe.ports[0].connection.bore_mm = 45.0
-    ext("jobs.live")._rebuild()
+    ext("jobs.live").rebuild()
     assert bpy.context.window_manager.sealwright.problem.fix
     assert np.array_equal(arrays_of(result(ext, "preview")), before)
     wearer().recipe.ports[0].connection.bore_mm = 34.0
-    ext("jobs.live")._rebuild()
+    ext("jobs.live").rebuild()
     assert bpy.context.window_manager.sealwright.problem.what == ""
 
 

@@ -164,7 +164,7 @@ def test_a_new_scale_asks_for_the_face_anew(ext):
     inside = ext("model.seal_curve").control_points(wearer().seal_line, wearer())
     back = ext("model.placing").to_world(ext("model.placing").face_matrix(wearer()), inside)
     assert back == pytest.approx(own, abs=1e-3)  # the maker's line stays on its place of the scan
-    marks = ext("model.cache").remembered("shown", str(wearer().number)).landmarks
+    marks = ext("model.cache").remembered("prepared", wearer().face_from).landmarks
     world = ext("model.landmarks").world_landmarks(bpy.context, wearer())
     length = np.linalg.norm(marks["sellion"] - marks["menton"])
     apart = np.linalg.norm(world["sellion"] - world["menton"])

@@ -173,7 +173,7 @@ def test_show_place_looks_from_where_the_skin_is_to_be_scanned(ext):
     from mathutils import Vector
 
     way = Vector((0.8, -0.6, 0.0))
-    turned = ext("operators.problem").looking_from(tuple(way))
+    turned = ext("view.framing").looking_from(tuple(way))
     assert tuple(turned @ Vector((0.0, 0.0, 1.0))) == pytest.approx(tuple(way), abs=1e-6)
     assert (turned @ Vector((0.0, 1.0, 0.0))).z > 0.99
     errors = ext("core.errors")

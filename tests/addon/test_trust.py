@@ -221,7 +221,7 @@ def test_the_map_goes_when_the_scan_is_prepared_anew(ext):
     head = laid(noisy)
     bpy.ops.sealwright.show_map(kind="skin")
     name, moved = skin(ext).name, values_of(skin(ext), "value", np.float32)
-    bound = ext("model.cache").remembered("shown", str(wearer().number)).face.smoothing.bound_mm
+    bound = ext("model.cache").remembered("prepared", wearer().face_from).face.smoothing.bound_mm
     assert moved.max() == pytest.approx(bound, abs=1e-6)  # noise of 0.8 mm reaches the hard bound
     bpy.ops.sealwright.build_parts()
     assert name in bpy.data.objects  # a build does not touch it

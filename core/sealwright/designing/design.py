@@ -64,6 +64,7 @@ class Design:
         way up is searched.
     cushion : what is made for the cushion; None without one, and unless the quality is "final".
     seal_points : control points (k, 3) that replaced the recipe's; None where the recipe's were kept.
+    edited : names of the parts that a hand has changed since they were built.
     shape, asked_port : what the solids were made of, and the first port where the recipe puts it (None for a
         tube).
     """
@@ -90,6 +91,7 @@ class Design:
     shape: Shape | None = None
     asked_port: Placed | None = None
     seal_points: Points | None = None
+    edited: tuple[str, ...] = ()
 
     def compared_overhang(self) -> ComparedOverhang | None:
         """Area past the overhang limit with and without it; None without a facepiece."""

@@ -188,11 +188,13 @@ def _parts(design: Design, known: Mapping[str, Soundness]) -> dict[str, object]:
 
 
 def expected_genus(design: Design, part: str) -> int | None:
-    """Through-holes a part should have; None where spokes, grids or choices make it vary.
+    """Through-holes a part should have; None where spokes, grids, choices or a hand make it vary.
 
     A body is a ring (from the face opening through the first port); every further port and every lug
     slot is one more hole.
     """
+    if part in design.edited:
+        return None
     if part == "tube":
         return 1
     if part != "body":

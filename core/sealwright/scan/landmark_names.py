@@ -26,3 +26,37 @@ DEFINITIONS: dict[str, str] = {
 
 NEEDED: tuple[str, ...] = ("sellion", "pronasale", "subnasale", "pogonion", "menton")
 """Midline landmarks without which no face frame is made."""
+
+PLAIN: dict[str, str] = {
+    "glabella": "Between the Brows",
+    "sellion": "Nose Root",
+    "pronasale": "Nose Tip",
+    "subnasale": "Under the Nose",
+    "stomion": "Middle of the Mouth",
+    "supramenton": "Groove Above the Chin",
+    "pogonion": "Front of the Chin",
+    "menton": "Under the Chin",
+    "alare_left": "Nostril Wing",
+    "alare_right": "Nostril Wing",
+    "subalare_left": "Foot of the Nostril Wing",
+    "subalare_right": "Foot of the Nostril Wing",
+    "cheilion_left": "Corner of the Mouth",
+    "cheilion_right": "Corner of the Mouth",
+    "endocanthion_left": "Inner Eye Corner",
+    "endocanthion_right": "Inner Eye Corner",
+    "exocanthion_left": "Outer Eye Corner",
+    "exocanthion_right": "Outer Eye Corner",
+}
+"""The same in plain words, without the side."""
+
+
+def side_of(name: str) -> str:
+    """The wearer's "left" or "right", or "middle"."""
+    side = name.rpartition("_")[2]
+    return side if side in ("left", "right") else "middle"
+
+
+def plain_name(name: str) -> str:
+    """A landmark in plain words with its side, as a sentence holds it."""
+    side, words = side_of(name), PLAIN.get(name, name.replace("_", " ").capitalize())
+    return words if side == "middle" else f"{side.capitalize()} {words}"

@@ -1,0 +1,77 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What follows changes that no button of ours made: edits, undo, redo, another file, another scene."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ..model import cache
+from ..model.wearers import active_wearer
+from ..view import line_marks
+from ..view.messages import clear_problem, redraw
+from . import live
+
+
+@bpy.app.handlers.persistent  # type: ignore[misc]
+def edited(_scene: Any, graph: bpy.types.Depsgraph) -> None:
+    """Something was edited: prints are taken anew, and that of a scan's shape when its shape changed."""
+    cache.touch()
+    for update in graph.updates:
+        if update.is_updated_geometry:
+            cache.shapes.pop(update.id.original.session_uid, None)
+    line_marks.changed(graph)
+
+
+@bpy.app.handlers.persistent  # type: ignore[misc]
+def turned(*_: Any) -> None:
+    """After undo and redo all may be another; what stands is made anew where it was live."""
+    cache.touch(whole=True)
+    line_marks.soon()
+    context = bpy.context
+    if context.scene is not None and active_wearer(context) is not None:
+        live.follow(context)
+    redraw(context)
+
+
+@bpy.app.handlers.persistent  # type: ignore[misc]
+def opened(*_: Any) -> None:
+    """Another file: messages and marks of the last one are gone."""
+    cache.touch(whole=True)
+    clear_problem(bpy.context)
+    line_marks.forget()
+    line_marks.soon()
+
+
+HANDLERS = (
+    ("depsgraph_update_post", edited),
+    ("undo_post", turned),
+    ("redo_post", turned),
+    ("load_post", opened),
+)
+
+
+def start() -> None:
+    """Follow changes."""
+    for name, handler in HANDLERS:
+        getattr(bpy.app.handlers, name).append(handler)
+    watch_scenes()
+
+
+def watch_scenes() -> None:
+    """Look at the line of the scene that a window switches to; its prints are its own anyway."""
+    bpy.msgbus.subscribe_rna(
+        key=(bpy.types.Window, "scene"),
+        owner=HANDLERS,
+        args=(),
+        notify=line_marks.soon,
+        options={"PERSISTENT"},
+    )
+
+
+def stop() -> None:
+    """Stop following."""
+    bpy.msgbus.clear_by_owner(HANDLERS)
+    for name, handler in HANDLERS:
+        getattr(bpy.app.handlers, name).remove(handler)

@@ -1,0 +1,136 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""What things in the file were made from: a short print of each input, and which of them changed since.
+
+A print is kept with what was made from it, in the same data block, so that undo cannot part the two. Whatever
+asks "is this still true?" compares the print that is kept with that of the inputs as they are now.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from . import cache
+from .clicks import clicks_of
+from .convert import geometry_stamp, matrix_array
+from .landmarks import moved_landmarks
+from .props import to_data
+from .seal_curve import own_points
+from .wearers import scan_of, wearer_mm
+
+if TYPE_CHECKING:
+    import bpy
+
+    from .wearers import SEALWRIGHT_PG_wearer
+
+PATCH = "sealwright_patch"  # on a scan that is a shared patch: what the core must know of it, as JSON
+WORDS = (
+    "The scan changed",
+    "A landmark changed",
+    "A value changed",
+    "The seal line changed",
+    "A value changed",
+)
+"""What to say when a part of a print differs, in the order of its parts; see `inputs_print`."""
+
+FACE, LINE = slice(0, 3), 3  # parts of a print that the face depends on; the part of the line
+
+
+def inputs_print(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    """Prints of scan, landmarks, reading of the scan, seal line and all other values, as one text.
+
+    Empty without a scan. Cheap when nothing changed, so that panels can ask on every redraw.
+    """
+    graph = context.evaluated_depsgraph_get()  # first: it hears of changes that are still waiting
+    scan = scan_of(context, wearer)
+    if scan is None or context.scene is None:
+        return ""
+    key = (context.scene.session_uid, wearer.number)
+    if key not in cache.prints:
+        values = to_data(wearer.recipe)
+        reading = values.pop("scan")
+        parts = (
+            scan_print(context, wearer, scan, graph),
+            landmarks_print(context, wearer),
+            _hash(json.dumps(reading).encode()),
+            line_print(context, wearer),
+            _hash(json.dumps(values).encode()),
+        )
+        cache.prints[key] = " ".join(parts)
+    return cache.prints[key]
+
+
+def scan_print(
+    context: bpy.types.Context,
+    wearer: SEALWRIGHT_PG_wearer,
+    scan: bpy.types.Object,
+    graph: bpy.types.Depsgraph,
+) -> str:
+    """Of the scan as it is seen: shape with modifiers, place, unit, and what the maker says of it."""
+    seen = scan.evaluated_get(graph)
+    editing = scan.mode == "EDIT"
+    shape = "" if editing else cache.shapes.get(scan.session_uid, "")
+    if not shape:
+        shape = geometry_stamp(seen.data)  # type: ignore[arg-type]
+        if not editing:
+            cache.shapes[scan.session_uid] = shape
+    about = (wearer_mm(context, wearer), wearer.adult, about_patch(scan))
+    return _hash(shape.encode(), matrix_array(seen.matrix_world).tobytes(), repr(about).encode())
+
+
+def landmarks_print(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    """Of the landmarks that the maker moved or set, and of the three clicks."""
+    points = {**moved_landmarks(context, wearer), **{f"click {n}": p for n, p in clicks_of(wearer).items()}}
+    return _hash(*(name.encode() + point.tobytes() for name, point in sorted(points.items())))
+
+
+def line_print(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    """Of the maker's own seal line; the same for every proposed one."""
+    points = own_points(context, wearer)
+    return "proposed" if points is None else _hash(points.tobytes())
+
+
+def changes(kept: str, now: str) -> tuple[str, ...]:
+    """What changed between two prints, in words, each once; one that was never kept says so."""
+    if kept == now:
+        return ()
+    before, after = kept.split(), now.split()
+    if not now:
+        return ("The scan is gone",)
+    if len(before) != len(after):
+        return ("It is not known what this was made from",)
+    pairs = zip(WORDS, before, after, strict=True)
+    return tuple(dict.fromkeys(word for word, one, other in pairs if one != other))
+
+
+def face_part(whole: str) -> str:
+    """The part of a print that the prepared face depends on."""
+    return " ".join(whole.split()[FACE])
+
+
+def without_line(whole: str) -> str:
+    """A print without the part of the line: what a proposed line depends on."""
+    parts = whole.split()
+    return " ".join(parts[:LINE] + parts[LINE + 1 :])
+
+
+def face_current(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bool:
+    """Whether the face that was found is that of the scan and the landmarks as they are."""
+    return bool(wearer.prepared) and wearer.face_from == face_part(inputs_print(context, wearer))
+
+
+def about_patch(scan: bpy.types.Object) -> str:
+    """What is known of a scan that is a shared patch; nothing for a scan."""
+    return str(scan.get(PATCH, ""))  # type: ignore[no-untyped-call]
+
+
+def _hash(*parts: bytes) -> str:
+    return hashlib.sha256(b"\0".join(parts)).hexdigest()[:16]
+
+
+def drawn_from(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, points: np.ndarray) -> str:
+    """Of a drawn line, its points (k, 3), and all that its marks depend on."""
+    return _hash(points.tobytes(), inputs_print(context, wearer).encode())
