@@ -85,7 +85,7 @@ def edit_times(key: str, values: tuple[float, float], runs: int) -> dict[str, fl
     """First and following times of one value's edits, s; empty when the recipe has no such value."""
     import bpy
 
-    live = sys.modules[f"{NAME}.live"]
+    live = sys.modules[f"{NAME}.jobs.live"]
     group: Any = bpy.context.scene.sealwright.wearers[0].recipe
     *path, name = key.split(".")
     for word in path:

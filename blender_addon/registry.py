@@ -23,7 +23,7 @@ from .operators import (
     share,
     trust,
 )
-from .ui import header, panels, ports, results
+from .ui import header, menu, panels, ports, results
 from .view import line_marks, messages, overlay
 
 FIXED: tuple[type, ...] = (
@@ -45,6 +45,7 @@ FIXED: tuple[type, ...] = (
     *export.CLASSES,
     *share.CLASSES,
     *recipe.CLASSES,
+    *menu.CLASSES,
     *header.CLASSES,
     *panels.CLASSES,
     *ports.CLASSES,
@@ -62,6 +63,7 @@ def register() -> None:
     bpy.types.Scene.sealwright = PointerProperty(type=wearers.SEALWRIGHT_PG_scene)  # type: ignore
     bpy.types.WindowManager.sealwright = PointerProperty(type=messages.SEALWRIGHT_PG_window)  # type: ignore
     bpy.types.TOPBAR_MT_file_import.append(scan_files.draw_import)
+    bpy.types.VIEW3D_MT_object.append(menu.draw_menu)
     refresh.start()
     overlay.start()
 
@@ -72,6 +74,7 @@ def unregister() -> None:
     refresh.stop()
     line_marks.stop()
     live.stop()
+    bpy.types.VIEW3D_MT_object.remove(menu.draw_menu)
     bpy.types.TOPBAR_MT_file_import.remove(scan_files.draw_import)
     cache.clear()
     del bpy.types.WindowManager.sealwright  # type: ignore[attr-defined]

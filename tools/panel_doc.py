@@ -128,14 +128,17 @@ PANELS = (
         "panel-checks",
         "Every check with what was found, the limit, and how to mend it; click one and the view turns "
         "to the place. **Examine** adds soundness, print, predicted pressure and leak. A prediction is "
-        "no fit test.",
-        ("examine", "show_map", "show_check"),
+        "no fit test. **Try Remedies** then wears a thicker cushion, a wider band and the like on this face "
+        "and says what helps.",
+        ("examine", "try_remedies", "show_map", "show_check"),
     ),
     Page(
         "Print",
         "panel-print",
         "Recipes, allowances of the material and the printer, file names, export. Export writes STL "
-        "files, one 3MF with all parts, the report and the recipe, all or none. **Share Scene** is for "
+        "files, one 3MF with all parts, the report and the recipe, all or none, and only what stands in the "
+        "view and is not out of date. Where checks fail, or a part was changed by hand, it asks first: a "
+        "changed part is written as it is, examined like any other, or left out. **Share Scene** is for "
         "another maker: the file shows the skin round nose and mouth, so ask the wearer before you send "
         "it.",
         (
@@ -145,6 +148,7 @@ PANELS = (
             "save_recipe",
             "take_recipe",
             "export_parts",
+            "ask_export",
             "share_scene",
         ),
         ("allowance", "printer"),

@@ -160,7 +160,8 @@ class JobStep(Step):
         return self.commit(context, Runner(self.steps(context)).run())
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
-        """Start on a timer; without a window run to the end."""
+        """Start beside the window; without one run to the end."""
+        self.by_hand = True
         if bpy.app.background or context.window is None:
             return self.execute(context)
         wearer = active_wearer(context)

@@ -14,6 +14,7 @@ from ..model.seal_curve import changed_points, draw_seal_line, seal_object
 from ..model.trust_rows import forget, judge
 from ..model.wearers import tagged, wearer_mm
 from ..view.commit import FROM, Part, commit_parts
+from ..view.framing import plain_views
 from ..view.maps import map_parts, pressure_map
 from ..view.skin_map import TAG_SKIN
 from ..view.standing import PART, PREVIEW
@@ -31,7 +32,8 @@ if TYPE_CHECKING:
     from ..core.verdicts.rows import CheckRow
     from ..model.wearers import SEALWRIGHT_PG_wearer
 
-OURS = (PART, "map:", "quads", PREVIEW)  # results, which a build replaces
+CUSHION = "cushion"
+OURS = (PART, CUSHION, "map:", "quads", PREVIEW)  # results, which a build replaces
 SHOWN = (*OURS, TAG_SKIN)  # what is shown or hidden as one result at a time
 
 
@@ -71,10 +73,7 @@ def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made
     from ..core.verdicts.rows import quick_rows
 
     place = part_matrix(made.prepared, wearer_mm(context, wearer))
-    parts = [
-        Part(f"part:{name}", name.replace("-", " "), solid.mesh.vertices, solid.mesh.faces, smooth=False)
-        for name, solid in made.parts.items()
-    ]
+    parts = printed_parts(made)
     if made.shell is not None:
         outer = made.shell.outer_side.reshape(-1, 3)
         parts.append(Part("quads", "body quads", outer, made.shell.quads))
@@ -82,7 +81,7 @@ def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made
     made_from = inputs_print(context, wearer)
     kept = commit_parts(context, wearer, [*parts, *map_parts(made)], place, made_from, drop=OURS)
     _commit_line(context, wearer, made.prepared, made.seal_line, made_from)
-    show_only(context, wearer, ("part:",))
+    show_only(context, wearer, shown_parts(wearer))
     _write_checks(wearer, found, made, place)
     wearer.checks_from = made_from
     if made.seal_line is None:
@@ -92,6 +91,29 @@ def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made
     wearer.headline = ""
     wearer.quality, wearer.parts = "FINAL", "|".join(made.parts)
     return kept
+
+
+def printed_parts(made: Design) -> list[Part]:
+    """The solids of a design, and the cushion that is made from a sheet or cast: shown, not exported."""
+    from ..core.report.shown_parts import part_colour, worn_cushion
+
+    names = tuple(made.parts)
+    meshes = [(f"{PART}{name}", name, solid.mesh) for name, solid in made.parts.items()]
+    worn = None if "liner" in made.parts else worn_cushion(made)
+    if worn is not None:
+        meshes.append((CUSHION, CUSHION, worn))
+    return [
+        Part(
+            tag,
+            name.replace("-", " "),
+            mesh.vertices,
+            mesh.faces,
+            smooth=False,
+            colour=part_colour(names, name),
+            rendered=True,
+        )
+        for tag, name, mesh in meshes
+    ]
 
 
 def _commit_line(
@@ -118,12 +140,19 @@ def propose_line(
     obj.data[FROM] = without_line(made_from)  # type: ignore[index]
 
 
+def shown_parts(wearer: SEALWRIGHT_PG_wearer) -> tuple[str, ...]:
+    """Tags of what is shown when no map is: the parts, and the cushion unless the maker hid it."""
+    return (PART, CUSHION) if wearer.cushion_shown else (PART,)
+
+
 def show_only(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, prefixes: tuple[str, ...]) -> None:
     """Show the results whose tag begins so and hide the others; scan, landmarks and line are left alone."""
     assert context.view_layer is not None
     for tag, obj in tagged(wearer, ""):
         if tag.startswith(SHOWN) and obj.name in context.view_layer.objects:
             obj.hide_set(not tag.startswith(prefixes))
+    if not prefixes[0].startswith(("map:", TAG_SKIN)):
+        plain_views(context)
 
 
 def commit_examined(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: Made) -> None:
@@ -133,7 +162,7 @@ def commit_examined(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, ma
     place = part_matrix(made.design.prepared, wearer_mm(context, wearer))
     made_from = inputs_print(context, wearer)
     commit_parts(context, wearer, pressure_map(made), place, made_from)
-    show_only(context, wearer, ("part:",))
+    show_only(context, wearer, shown_parts(wearer))
     rows = check_rows(made.verdicts, made.design, made.prediction)
     _write_checks(wearer, rows, made.design, place)
     wearer.checks_from = made_from

@@ -11,7 +11,7 @@ from ..model import cache
 from ..model.wearers import active_wearer
 from ..view import line_marks
 from ..view.messages import clear_problem, redraw
-from . import live
+from . import line_editing, live
 
 
 @bpy.app.handlers.persistent  # type: ignore[misc]
@@ -22,6 +22,8 @@ def edited(_scene: Any, graph: bpy.types.Depsgraph) -> None:
         if update.is_updated_geometry:
             cache.shapes.pop(update.id.original.session_uid, None)
     line_marks.changed(graph)
+    if bpy.context.scene is not None:
+        line_editing.watch(bpy.context)
 
 
 @bpy.app.handlers.persistent  # type: ignore[misc]
@@ -41,6 +43,7 @@ def opened(*_: Any) -> None:
     cache.touch(whole=True)
     clear_problem(bpy.context)
     line_marks.forget()
+    line_editing.forget()
     line_marks.soon()
 
 

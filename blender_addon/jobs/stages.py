@@ -109,10 +109,21 @@ def prepare_steps(
 
         patch = patch_from(mesh, scan, mm)
         return _preparing(prepare_patch(patch, recipe, scan_to_patch(scan, mm), given), inputs.face)
+    rough = {name: point.tolist() for name, point in inputs.clicks.items()}
+    return _preparing(_prepared(mesh, recipe, given, rough, wearer.adult), inputs.face)
+
+
+def _prepared(
+    mesh: TriMesh,
+    recipe: Recipe,
+    given: dict[str, list[float]],
+    rough: dict[str, list[float]],
+    adult: bool,
+) -> Job[Prepared]:
+    """The core's own job; its libraries are loaded where it works, not where the window waits."""
     from ..core.designing.prepare import prepare
 
-    rough = {name: point.tolist() for name, point in inputs.clicks.items()}
-    return _preparing(prepare(mesh, recipe, given or None, rough=rough, adult=wearer.adult), inputs.face)
+    return (yield from prepare(mesh, recipe, given or None, rough=rough, adult=adult))
 
 
 def _already(known: T) -> Generator[Step, None, T]:

@@ -43,6 +43,15 @@ def unit_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> Non
     self.prepared, self.scale_said = False, ""
 
 
+def cushion_hidden(self: SEALWRIGHT_PG_wearer, context: bpy.types.Context) -> None:
+    """Show or hide the cushion at once, where parts are shown."""
+    seen = context.view_layer.objects if context.view_layer else ()
+    parts = [obj for _, obj in tagged(self, "part:") if obj.name in seen]
+    for _, obj in tagged(self, "cushion"):
+        if obj.name in seen:
+            obj.hide_set(not (self.cushion_shown and any(not part.hide_get() for part in parts)))
+
+
 def adult_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> None:
     """The face is looked at again: the report says what the maker said."""
     cache.touch()
@@ -67,6 +76,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         face_from: str
         quality: str
         parts: str
+        cushion_shown: bool
         checks_from: str
         headline: str
         checks: Any
@@ -111,6 +121,12 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         quality: EnumProperty(
             items=(("NONE", "Nothing", ""), ("PREVIEW", "Preview", ""), ("FINAL", "Full quality", ""))
         )
+        cushion_shown: BoolProperty(
+            name="Show Cushion",
+            description="Show the cushion between band and skin; it is cut from a sheet or cast, not printed",
+            default=True,
+            update=cushion_hidden,
+        )
         parts: StringProperty(description="Names of the parts that were built last, with | between")
         checks_from: StringProperty(description="Print of what the checks and remarks speak of")
         headline: StringProperty(description="The verdict of the last examination")
@@ -141,6 +157,7 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         export_folder: str
         export_date: str
         export_name: str
+        last_report: str
     else:
         wearers: CollectionProperty(type=SEALWRIGHT_PG_wearer)
         active: IntProperty(name="Wearer", default=0)
@@ -194,6 +211,7 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
             default="{wearer} {part} {date}",
             description="Words and {wearer}, {part}, {date}; {part} must be in it",
         )
+        last_report: StringProperty(description="Path of the report that was exported last")
         export_date: StringProperty(
             name="Date", description="Goes into file names as it is typed; may be empty"
         )

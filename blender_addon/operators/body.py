@@ -71,7 +71,8 @@ class SEALWRIGHT_OT_build_parts(JobStep, bpy.types.Operator):
         kept = commit_design(context, wearer, result)
         failed = sum(row.verdict == "fail" for row in wearer.checks)
         said = f"{len(result.parts)} parts were built; "
-        said += f"{failed} checks failed, see the Checks panel." if failed else "all checks passed."
+        checks = "1 check fails" if failed == 1 else f"{failed} checks fail"
+        said += f"{checks}, see the Checks panel." if failed else "all checks passed."
         return said + (f" Edited by hand and kept: {', '.join(kept)}." if kept else "")
 
 

@@ -10,11 +10,12 @@ from bpy.props import EnumProperty, IntProperty
 
 from ..core.errors import Where
 from ..jobs.job import JobStep
-from ..jobs.output import PREVIEW, commit_examined, show_only
+from ..jobs.output import PREVIEW, commit_examined, show_only, shown_parts
 from ..jobs.stages import made_steps, prepared_now
 from ..jobs.state import need_design, need_face
 from ..model.wearers import active_wearer, gather_wearer, tagged, wearer_mm
-from ..view.messages import Refusal, Step, manager_of
+from ..view.framing import colour_views
+from ..view.messages import Refusal, Step
 from ..view.skin_map import TAG_SKIN, commit_skin
 from .problem import frame_place
 
@@ -102,12 +103,12 @@ class SEALWRIGHT_OT_show_map(Step, bpy.types.Operator):
         """Show one map, or the parts again."""
         wearer = gather_wearer(context)
         if self.kind == "NONE":
-            show_only(context, wearer, ("part:",) if wearer.quality == "FINAL" else (PREVIEW,))
+            show_only(context, wearer, shown_parts(wearer) if wearer.quality == "FINAL" else (PREVIEW,))
             return "The parts are shown."
         if self.kind == "skin":
             commit_skin(context, wearer, prepared_now(context, wearer))
             show_only(context, wearer, (TAG_SKIN,))
-            colour_views(context)
+            colour_views(context, wearer_mm(context, wearer))
             return wearer.skin_changes
         missing = need_design(context)
         if missing:
@@ -119,24 +120,8 @@ class SEALWRIGHT_OT_show_map(Step, bpy.types.Operator):
                 "Build all parts again; for the pressure press Examine.",
             )
         show_only(context, wearer, (f"map:{self.kind}",))
-        colour_views(context)
+        colour_views(context, wearer_mm(context, wearer))
         return ""
-
-
-def colour_views(context: bpy.types.Context) -> None:
-    """Let every solid 3D view take colours from the mesh, and tell surfaces 0.1 mm apart from each other.
-
-    Blender's nearest distance of a view is 0.01 units; in a scene in millimetres that leaves a depth of 1 mm
-    at arm's length, and the skin shines through the map that lies on it.
-    """
-    nearest = 1.0 / wearer_mm(context, gather_wearer(context))
-    for window in manager_of(context).windows:
-        for area in window.screen.areas:
-            space = area.spaces.active
-            if isinstance(space, bpy.types.SpaceView3D):
-                space.shading.color_type = "VERTEX"
-                space.clip_start = max(space.clip_start, nearest)
-                area.tag_redraw()
 
 
 class SEALWRIGHT_OT_show_check(bpy.types.Operator):
@@ -150,6 +135,16 @@ class SEALWRIGHT_OT_show_check(bpy.types.Operator):
         index: int
     else:
         index: IntProperty(min=0, options={"HIDDEN"})
+
+    @classmethod
+    def description(cls, context: bpy.types.Context, properties: Any) -> str:
+        """What was found, its limit, and how to mend it, in the tooltip."""
+        wearer = gather_wearer(context)
+        if properties.index >= len(wearer.checks):
+            return ""
+        row = wearer.checks[properties.index]
+        found = f"{row.name}: {row.value}. {row.reason} Limit: {row.limit}."
+        return f"{found} {row.fix}".strip().removesuffix(".")
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -168,7 +163,7 @@ class SEALWRIGHT_OT_show_check(bpy.types.Operator):
         row = wearer.checks[self.index]
         if row.map in dict(tagged(wearer, "map:")):
             show_only(context, wearer, (f"map:{row.map}",))
-            colour_views(context)
+            colour_views(context, wearer_mm(context, wearer))
         frame_place(context, (row.point[0], row.point[1], row.point[2]))
         return {"FINISHED"}
 

@@ -93,6 +93,8 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
         from ..core.export.atomic import write_files
 
         written = write_files(result)
+        report = next(path for path in written if path.suffix == ".html")
+        scene_state(context).last_report = str(report)
         return f"{len(written)} files in {written[0].parent}.{scale_note(gather_wearer(context))}"
 
 
@@ -204,4 +206,7 @@ def _named(
     return files
 
 
-CLASSES = (SEALWRIGHT_OT_export_parts, SEALWRIGHT_OT_ask_export)
+CLASSES = (
+    SEALWRIGHT_OT_export_parts,
+    SEALWRIGHT_OT_ask_export,
+)

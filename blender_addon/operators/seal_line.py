@@ -11,6 +11,7 @@ import numpy as np
 from bpy.props import EnumProperty
 
 from ..core.errors import SealLineCrossing, Where
+from ..jobs import line_editing
 from ..jobs.job import JobStep
 from ..jobs.output import propose_line
 from ..jobs.stages import commit_face, line_steps, prepared_now
@@ -66,7 +67,7 @@ class SEALWRIGHT_OT_lay_seal_line(JobStep, bpy.types.Operator):
 
 
 class SEALWRIGHT_OT_edit_seal_line(Step, bpy.types.Operator):
-    """Edit the seal line's points: drag them (G), they snap to the skin; Tab ends editing"""
+    """Edit the seal line's points on the bare skin: drag them (G), they snap to it; Tab ends editing"""
 
     bl_idname = "sealwright.edit_seal_line"
     bl_label = "Edit Points"
@@ -78,7 +79,7 @@ class SEALWRIGHT_OT_edit_seal_line(Step, bpy.types.Operator):
         return need_line(context)
 
     def run(self, context: bpy.types.Context) -> str:
-        """Enter edit mode on the curve with face snapping on."""
+        """Enter edit mode on the curve, with the skin alone to snap to."""
         assert context.view_layer is not None and context.scene is not None
         obj = seal_object(context, gather_wearer(context))
         assert obj is not None
@@ -87,11 +88,9 @@ class SEALWRIGHT_OT_edit_seal_line(Step, bpy.types.Operator):
         for other in context.view_layer.objects:
             other.select_set(other == obj)
         context.view_layer.objects.active = obj
-        tools = context.scene.tool_settings
-        tools.use_snap, tools.snap_elements = True, {"FACE"}
-        tools.use_snap_self = tools.use_snap_edit = False
+        line_editing.begin(context, gather_wearer(context))
         bpy.ops.object.mode_set(mode="EDIT")
-        return "Drag the points; they snap to the skin. Tab ends editing."
+        return "Drag the points; they snap to the skin. Tab ends editing and shows the parts again."
 
 
 class LineEdit(Step):

@@ -52,7 +52,6 @@ class SEALWRIGHT_PT_next(Panel):
 
     bl_idname = "SEALWRIGHT_PT_next"
     bl_label = "Next"
-    bl_options = {"HIDE_HEADER"}
     bl_order = 0
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:

@@ -131,7 +131,7 @@ class SEALWRIGHT_PT_scan(Panel):
         column.prop(wearer, "unit")
         column.prop(wearer, "adult")
         layout.operator("sealwright.use_fitting_unit")
-        header, body = folding(layout, "measure")
+        header, body = folding(layout, "measure", folded=True)
         header.label(text="Measure the Scale")
         if body is not None:
             draw_measuring(body, context)
@@ -157,6 +157,7 @@ class SEALWRIGHT_PT_landmarks(WearerPanel):
     bl_idname = "SEALWRIGHT_PT_landmarks"
     bl_label = "Landmarks"
     bl_order = 2
+    bl_options = {"DEFAULT_CLOSED"}
 
     def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Find the face, list what was found with its confidence."""
@@ -243,6 +244,8 @@ class SEALWRIGHT_PT_body(WearerPanel):
             header, body = folding(layout, name)
             header.label(text=_BODY_SECTIONS[name])
             if body is not None:
+                if name == "cushion":
+                    body.prop(wearer, "cushion_shown", icon="HIDE_OFF" if wearer.cushion_shown else "HIDE_ON")
                 draw_fields(body, getattr(wearer.recipe, name), section_fields(name))
 
 

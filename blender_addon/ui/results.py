@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import bpy
@@ -19,18 +20,15 @@ CAUTION = (
 
 
 def draw_check(layout: bpy.types.UILayout, row: Any, index: int, width: int) -> None:
-    """One check: a button where there is a place to look at; reason, limit and mend unless it passed."""
+    """One check in one row, the rest in its tooltip; what fails says how to mend it."""
     column = layout.column(align=True)
     icon: Any = ICONS[row.verdict]
-    text = f"{row.name}: {row.value}"
-    if row.has_point:
-        button: Any = column.operator("sealwright.show_check", text=text, icon=icon)
-        button.index = index
-    else:
-        column.label(text=text, icon=icon)
-    if row.verdict != "pass":
-        said = f"{row.reason} Limit: {row.limit}. {row.fix}"
-        write(column, said, width - 20, "BLANK1")
+    line = column.split(factor=0.62, align=True)
+    button: Any = line.operator("sealwright.show_check", text=row.name, icon=icon, emboss=row.has_point)
+    button.index = index
+    line.label(text=row.value)
+    if row.verdict == "fail":
+        write(column, row.fix, width - 20, "BLANK1")
 
 
 ICONS = {"pass": "CHECKMARK", "warn": "ERROR", "fail": "CANCEL"}
@@ -65,10 +63,21 @@ class SEALWRIGHT_PT_checks(WearerPanel):
             draw_check(told, row, index, width)
         for row in wearer.remarks:
             write(told, row.name, width, "INFO" if row.level == "note" else "ERROR")
-        header, body = folding(layout, "prediction")
+        header, body = folding(layout, "prediction", folded=True)
         header.label(text="What the Prediction Assumes")
         if body is not None:
             draw_fields(body, wearer.recipe.prediction, section_fields("prediction"))
+
+
+def draw_exported(layout: bpy.types.UILayout, report: Path) -> None:
+    """Report and folder of the last export, when they are still there."""
+    if not report.is_file():
+        return
+    row = layout.row(align=True)
+    page: Any = row.operator("wm.url_open", text="Open Report", icon="DOCUMENTS")
+    page.url = report.as_uri()
+    folder: Any = row.operator("wm.path_open", text="Open Folder", icon="FILE_FOLDER")
+    folder.filepath = str(report.parent)
 
 
 class SEALWRIGHT_PT_print(WearerPanel):
@@ -77,6 +86,7 @@ class SEALWRIGHT_PT_print(WearerPanel):
     bl_idname = "SEALWRIGHT_PT_print"
     bl_label = "Print"
     bl_order = 8
+    bl_options = {"DEFAULT_CLOSED"}
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Recipe files and presets, allowances, export."""
@@ -101,9 +111,10 @@ class SEALWRIGHT_PT_print(WearerPanel):
         column.use_property_split, column.use_property_decorate = True, False
         for name in ("export_folder", "export_name", "export_date"):
             column.prop(state, name)
-        layout.operator("sealwright.export_parts", icon="EXPORT")
-        layout.operator("sealwright.share_scene", icon="COMMUNITY")
         write(layout, CAUTION, width, "ERROR")
+        layout.operator("sealwright.export_parts", icon="EXPORT")
+        draw_exported(layout, Path(state.last_report))
+        layout.operator("sealwright.share_scene", icon="COMMUNITY")
 
 
 CLASSES = (SEALWRIGHT_PT_checks, SEALWRIGHT_PT_print)

@@ -44,6 +44,8 @@ class Part:
     legend : what the colours mean; needed with values.
     smooth : shade smooth.
     classes : (n,) 0 where the value counts, else the number of one of the legend's classes, from 1.
+    colour : sRGB of the part in the view; None leaves it grey.
+    rendered : belongs in the maker's own pictures.
     """
 
     tag: str
@@ -54,6 +56,8 @@ class Part:
     legend: MapLegend | None = None
     smooth: bool = True
     classes: NDArray[Any] | None = None
+    colour: tuple[float, float, float] | None = None
+    rendered: bool = False
 
 
 def commit_parts(
@@ -106,7 +110,9 @@ def commit_parts(
             home.objects.link(obj)
         else:
             swap_mesh(obj, mesh)
-        obj.matrix_world = place
+        obj.matrix_world, obj.hide_render = place, not part.rendered
+        if part.colour is not None and not mesh.materials:
+            mesh.materials.append(material_of(part.label, part.colour))
     for tag, obj in old.items():
         if drop and tag.startswith(drop):
             if edited_by_hand(obj):
@@ -114,6 +120,16 @@ def commit_parts(
             else:
                 remove_object(obj)
     return kept
+
+
+def material_of(label: str, colour: tuple[float, float, float]) -> bpy.types.Material:
+    """The material that shows a part in its colour; the maker may change it, or give the part another."""
+    name = f"Sealwright {label}"
+    known = bpy.data.materials.get(name)
+    if known is None:
+        known = bpy.data.materials.new(name)
+        known.diffuse_color = tuple(linear_of(np.array([colour]))[0])  # type: ignore[assignment]
+    return known
 
 
 def _mesh_of(name: str, part: Part, scale: float) -> bpy.types.Mesh:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Where the 3D views look: at a place, from a direction, with nothing cut off."""
+"""Where the 3D views look, with nothing cut off, and what their colours show."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def frame_face(context: bpy.types.Context, face_to_world: NDArray[np.float64]) -
     """
     x, y, z = (face_to_world[:3, k] for k in range(3))
     mm = float(np.linalg.norm(z))  # one millimetre in the world
-    middle = face_to_world[:3, 3] - 30.0 * z
+    middle = face_to_world[:3, 3] + 15.0 * z
     back = Vector((0.35 * x - y + 0.1 * z).tolist()).normalized()
     side = Vector(z.tolist()).cross(back).normalized()
     up = back.cross(side)
@@ -85,3 +85,35 @@ def _rotation(x: Vector, y: Vector, z: Vector) -> Quaternion:
     from mathutils import Matrix
 
     return Matrix((x, y, z)).transposed().to_quaternion()
+
+
+_plain: dict[
+    int, tuple[str, float]
+] = {}  # address of a space -> colour type and nearest distance before a map
+
+
+def colour_views(context: bpy.types.Context, mm: float) -> None:
+    """Let every solid 3D view take colours from the mesh, and tell surfaces 0.1 mm apart from each other.
+
+    Blender's nearest distance of a view is 0.01 units; in a scene in millimetres that leaves a depth of 1 mm
+    at arm's length, and the skin shines through the map that lies on it.
+
+    Parameters
+    ----------
+    mm : millimetres in one unit.
+    """
+    nearest = 1.0 / mm
+    for area, space in solid_views(context):
+        _plain.setdefault(space.as_pointer(), (space.shading.color_type, space.clip_start))
+        space.shading.color_type = "VERTEX"
+        space.clip_start = max(space.clip_start, nearest)
+        area.tag_redraw()
+
+
+def plain_views(context: bpy.types.Context) -> None:
+    """Put back what `colour_views` changed."""
+    for area, space in solid_views(context):
+        before = _plain.pop(space.as_pointer(), None)
+        if before is not None:
+            space.shading.color_type, space.clip_start = before  # type: ignore[assignment]
+            area.tag_redraw()

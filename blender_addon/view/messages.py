@@ -154,6 +154,13 @@ class Step:
             cls.poll_message_set(reason)  # type: ignore[attr-defined]
         return not reason
 
+    by_hand = False  # called from a button or a menu, not from a script
+
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
+        """A button was pressed."""
+        self.by_hand = True
+        return self.execute(context)
+
     def run(self, context: bpy.types.Context) -> str:
         """Do the step; the sentence returned is reported."""
         raise NotImplementedError
@@ -173,11 +180,18 @@ class Step:
 def refuse(
     step: Step, context: bpy.types.Context, problem: DesignError | ImportError
 ) -> set[OperatorReturnItems]:
-    """Report a refusal and keep it; an ImportError that is not about our libraries is raised again."""
+    """Report a refusal and keep it; an ImportError that is not about our libraries is raised again.
+
+    A script gets an error; after the press of a button the panel shows the refusal, with the place and the
+    button that mends it, so that no popup repeats it.
+    """
     if isinstance(problem, ImportError):
         if (problem.name or "").partition(".")[0] not in LIBRARIES:
             raise problem
         problem = missing_library(problem)
     keep_problem(context, problem)
-    step.report({"ERROR"}, problem.paragraph())  # type: ignore[attr-defined]
+    if step.by_hand:
+        step.report({"WARNING"}, problem.what)  # type: ignore[attr-defined]
+    else:
+        step.report({"ERROR"}, problem.paragraph())  # type: ignore[attr-defined]
     return {"CANCELLED"}

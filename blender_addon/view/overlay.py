@@ -19,7 +19,7 @@ from .legend import CLASS_COLOURS
 from .line_marks import doubted_runs, drawn_line, marks_of
 from .messages import COMING, current_problem
 from .skin_map import TAG_SKIN
-from .standing import made_from, parts_stale
+from .standing import made_from, parts_stale, standing_tags
 
 if TYPE_CHECKING:
     from ..model.wearers import SEALWRIGHT_PG_wearer
@@ -52,7 +52,7 @@ def draw_places() -> None:
         return
     wearer = active_wearer(context)
     line = drawn_line(context, wearer) if wearer else None
-    if wearer is not None and line is not None and len(line) > 1:
+    if wearer is not None and line is not None and len(line) > 1 and not covered(context, wearer):
         _draw("LINE_STRIP", np.vstack([line, line[:1]]), SKY, 3.0)
         unit = 1.0 / wearer_mm(context, wearer)
         for verdict, run in doubted_runs(context, wearer):
@@ -67,6 +67,15 @@ def draw_places() -> None:
     problem = current_problem(context)
     if problem is not None and problem.has_point:
         _draw("POINTS", np.array([problem.point[:]]), VERMILION, 14.0)
+
+
+def covered(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bool:
+    """Whether preview or parts lie over the line: it is drawn on bare skin, and while it is edited."""
+    line = wearer.seal_line
+    if line is not None and line.mode == "EDIT":
+        return False
+    tags = standing_tags(wearer)
+    return any(tag in tags and obj.visible_get() for tag, obj in tagged(wearer, ""))
 
 
 def draw_landmarks(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> None:
@@ -117,7 +126,7 @@ def draw_names() -> None:
     context = bpy.context
     wearer = active_wearer(context) if shown(context) else None
     drawn = drawn_line(context, wearer) if wearer else None
-    if wearer is None or drawn is None or not up_to_date(context, wearer):
+    if wearer is None or drawn is None or not up_to_date(context, wearer) or covered(context, wearer):
         return
     region, view = context.region, context.region_data
     if region is None or view is None:

@@ -242,3 +242,43 @@ def test_another_file_and_another_scene_show_nothing_of_the_last(ext, built, tmp
     bpy.context.window.scene = other
     assert ext("model.wearers").active_wearer(bpy.context) is None
     assert ext("view.overlay").visible_legend(bpy.context) is None
+
+
+def test_the_cushion_is_shown_and_not_exported(ext, built, tmp_path):
+    """The default is a strip of foam: as thick as the recipe says, between the band and the skin."""
+    soft = ours(ext, "cushion")
+    assert not soft.hide_get()
+    assert soft.data.materials[0] != ours(ext, "part:body").data.materials[0]
+    points = arrays_of(soft).astype(np.float64)
+    prepared = ext("model.cache").remembered("prepared", wearer().face_from)
+    apart = np.abs(prepared.face.height_of(points))
+    # worn it is pressed to less than it is thick; where the skin folds it is thicker than the space
+    assert 0.3 * wearer().recipe.cushion.thickness_mm < np.median(apart[apart > 0.1])
+    assert apart.max() < 3.0 * wearer().recipe.cushion.thickness_mm
+    wearer().cushion_shown = False
+    assert soft.hide_get()
+    wearer().cushion_shown = True
+    assert not soft.hide_get()
+    assert not any("cushion" in name and name.endswith(".stl") for name in exported(tmp_path))
+    bpy.ops.sealwright.show_map(kind="gap")
+    assert soft.hide_get()
+
+
+def test_a_face_is_taken_with_its_unit_and_a_cube_is_not(ext):
+    """A head 0.2 units high fits metres alone; one 20 units high fits centimetres and inches: not guessed."""
+    bpy.context.scene.unit_settings.scale_length = 0.001
+    bpy.ops.mesh.primitive_cube_add()
+    with pytest.raises(RuntimeError, match="Cube has 12 triangles: that is no scanned face"):
+        bpy.ops.sealwright.take_scan()
+    assert len(bpy.context.scene.sealwright.wearers) == 0
+    add_head(mm_per_unit=1000.0)
+    bpy.ops.sealwright.take_scan()
+    assert wearer().unit == "M"
+    bpy.ops.sealwright.add_wearer(name="Ben")
+    add_head(mm_per_unit=10.0)
+    bpy.ops.sealwright.take_scan()
+    assert wearer().unit == "SCENE"
+    bpy.ops.sealwright.add_wearer(name="Cleo")
+    add_head()
+    bpy.ops.sealwright.take_scan()
+    assert wearer().unit == "SCENE"  # it is a face in the scene's own unit

@@ -14,7 +14,7 @@ from ..hardware.port_facts import soft_ring_in
 from ..printing.allowances import allowances_of
 from ..printing.in_place import InPlaceRing, in_place_ring
 from ..printing.plan import PrintPlan, plan_print
-from ..report.gallery import PART_COLOURS
+from ..report.shown_parts import PART_COLOURS
 
 PERIMETERS = 4  # an airtight wall (common practice, no source)
 BRIM_MM = 5  # common practice, no source

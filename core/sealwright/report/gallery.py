@@ -14,21 +14,14 @@ from ..facepiece.shell import Shell, side_mesh
 from ..hardware.port_facts import MalePortFacts, gland_of
 from ..limits import limit
 from ..mesh import TriMesh
-from ..predict.band import skin_under
 from ..progress import Job, Step
 from ..render.camera import Camera, framed
 from ..render.pictures import png_bytes, render, view_of
-from ..render.scene import RING, Colour, Cut, Legend, Scene, Shown, line_tube, rings_mesh
+from ..render.scene import RING, Colour, Cut, Legend, Scene, Shown, line_tube
 from ..solids.primitives import revolved
+from .shown_parts import CUSHION, PART_COLOURS, worn_cushion
 
 SKIN: Colour = (0.86, 0.73, 0.64)
-PART_COLOURS: tuple[Colour, ...] = (
-    (0.33, 0.49, 0.62),
-    (0.78, 0.68, 0.42),
-    (0.52, 0.60, 0.47),
-    (0.62, 0.48, 0.58),
-)
-CUSHION: Colour = (0.30, 0.31, 0.34)
 SIZE = (960, 720)
 _LEVEL = 0.999  # cosine of the turn up to which a port's own section lies in the middle of the face
 
@@ -74,14 +67,8 @@ def _scenes(design: Design) -> dict[str, tuple[Scene, str | tuple[float, float, 
 
 def _cushion(design: Design) -> tuple[Shown, ...]:
     """What is worn between the band and the skin: lip, liner, or the strip of foam as it lies on the skin."""
-    if design.cushion is None or design.band is None:
-        return ()
-    if design.cushion.worn is not None:
-        return (Shown(design.cushion.worn.mesh, CUSHION),)
-    hard = band_face_of(design.band, design.parts["body"].mesh).grid
-    rings = np.concatenate([hard, skin_under(design.prepared.face, hard)[:, ::-1]], axis=1)
-    foam = rings_mesh(rings, "foam")
-    return (Shown(foam if foam.volume > 0.0 else TriMesh(foam.vertices, foam.faces[:, ::-1]), CUSHION),)
+    worn = worn_cushion(design)
+    return () if worn is None else (Shown(worn, CUSHION),)
 
 
 def _face_patch(design: Design) -> TriMesh:

@@ -21,7 +21,8 @@ from ..predict.result import Prediction
 from ..render.scene import LINE, line_tube
 from ..solids.boolean import Solid
 from ..solids.distance import MeshDistance
-from .gallery import PART_COLOURS, SKIN
+from .gallery import SKIN
+from .shown_parts import PART_COLOURS
 
 SIMPLIFY_MM = 0.03  # parts in the page may be off by this much; maps and numbers are not
 MOST_VERTICES = 65_000  # an index of two bytes must do

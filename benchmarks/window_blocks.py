@@ -1,0 +1,178 @@
+"""How long each step of the job keeps the window from drawing, on a scan of 240,000 triangles.
+
+    python benchmarks/window_blocks.py                 # builds the package, then runs itself beside bpy
+    python benchmarks/window_blocks.py --blender 4.5
+
+A step gathers on Blender's thread, works on one of its own, and commits on Blender's thread. Here that is the
+thread of this file: while a step works it does nothing but look at the clock every 5 ms, so a longer gap is
+time in which a window could not have drawn (a native call that keeps its lock). Given are the whole time,
+gathering, the longest gap while working, committing, and how long a step that is stopped half way keeps the
+next one waiting; the maker gets the window back at once. Wanted: no block over 0.15 s, Examine 4 s at most.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from preview_edit import NAME, REPO, lay_scan
+
+LOOK_S, WANTED_S = 0.005, 0.15
+
+
+def inside(arguments: argparse.Namespace) -> None:
+    """Runs beside bpy: times the steps, prints one line of JSON."""
+    import bpy
+    from contender_native import measure
+
+    with np.load(arguments.heads) as data:
+        vertices, faces = data["large/vertices"], data["large/faces"]
+    native = measure(vertices, faces, "MANIFOLD", 2)["edit"]["wall_s"]
+    bpy.ops.wm.read_homefile(use_empty=True)
+    bpy.ops.extensions.package_install_files(
+        filepath=str(arguments.zip), repo="user_default", enable_on_install=True
+    )
+    lay_scan(vertices, faces)
+    rows = {}
+    for name, begin, commit in steps():
+        rows[name] = timed(begin, commit)
+    answer = {"blender": bpy.app.version_string, "triangles": len(faces), "native_s": native, "rows": rows}
+    sys.stdout.write(f"RESULT {json.dumps(answer)}\n")
+    sys.stdout.flush()
+
+
+def steps() -> list[tuple[str, Callable[[], Any], Callable[[Any], object]]]:
+    """Name, gathering, and commit of every step, as its operator does them."""
+    import bpy
+
+    stages, output = sys.modules[f"{NAME}.jobs.stages"], sys.modules[f"{NAME}.jobs.output"]
+    recipe_of = sys.modules[f"{NAME}.model.recipe_text"].recipe_of
+    context, wearer = bpy.context, bpy.context.scene.sealwright.wearers[0]
+
+    def value() -> Any:
+        wearer.recipe.chamber.wall_mm = 2.1
+        return stages.shape_steps(context, wearer)
+
+    return [
+        (
+            "Find Face",
+            lambda: stages.prepare_steps(context, wearer, recipe_of(wearer)),
+            lambda made: stages.commit_face(context, wearer, made),
+        ),
+        (
+            "Preview Body",
+            lambda: stages.shape_steps(context, wearer),
+            lambda made: output.commit_shape(context, wearer, *made),
+        ),
+        ("One value, live", value, lambda made: output.commit_shape(context, wearer, *made)),
+        (
+            "Build All Parts",
+            lambda: stages.design_steps(context, wearer),
+            lambda made: output.commit_design(context, wearer, made),
+        ),
+        (
+            "Examine",
+            lambda: stages.made_steps(context, wearer),
+            lambda made: output.commit_examined(context, wearer, made),
+        ),
+        (
+            "Try Remedies",
+            lambda: stages.made_steps(context, wearer, tries=True),
+            lambda made: output.commit_examined(context, wearer, made),
+        ),
+    ]
+
+
+def timed(begin: Callable[[], Any], commit: Callable[[Any], object]) -> dict[str, float]:
+    """One step as the window runs it, s."""
+    import bpy
+
+    runner_class = sys.modules[f"{NAME}.jobs.job"].Runner
+    start = time.perf_counter()
+    runner = runner_class(begin())
+    gathered = last = time.perf_counter()
+    runner.start()
+    gap, longest_step, step, since = 0.0, 0.0, "", last
+    while not runner.done():
+        time.sleep(LOOK_S)
+        now = time.perf_counter()
+        gap, last = max(gap, now - last - LOOK_S), now
+        if runner.label != step:
+            longest_step, step, since = max(longest_step, now - since), runner.label, now
+    longest_step = max(longest_step, time.perf_counter() - since)
+    worked = time.perf_counter()
+    commit(runner.result)
+    bpy.context.view_layer.update()
+    end = time.perf_counter()
+    return {
+        "total_s": end - start,
+        "gather_s": gathered - start,
+        "gap_s": gap,
+        "commit_s": end - worked,
+        "stop_s": longest_step,
+    }
+
+
+def outside(arguments: argparse.Namespace) -> int:
+    """Builds the package, runs this file beside bpy, prints the table."""
+    sys.path[:0] = [str(REPO / "tools"), str(REPO / "tests" / "package")]
+    from build_extension import build, find_builder
+    from run import BLENDERS, ensure_environment, heads_file, this_platform
+
+    blender = next(b for b in BLENDERS if b.name == arguments.blender)
+    ensure_environment(blender)
+    package = arguments.zip or build([this_platform()], REPO / "build" / "benchmark", find_builder())[0]
+    with tempfile.TemporaryDirectory() as folder:
+        environment = dict(os.environ) | {"BLENDER_USER_RESOURCES": folder}
+        environment.pop("PYTHONPATH", None)
+        command = [str(blender.interpreter), __file__, "--inside", "--zip", str(package.resolve())]
+        command += ["--heads", str(heads_file())]
+        done = subprocess.run(command, capture_output=True, text=True, check=False, env=environment)
+    line = next((x for x in done.stdout.splitlines() if x.startswith("RESULT ")), None)
+    if line is None:
+        sys.stderr.write(done.stdout[-3000:] + done.stderr[-6000:])
+        return 1
+    return tell(json.loads(line.removeprefix("RESULT ")))
+
+
+def tell(answer: dict[str, Any]) -> int:
+    """Print the table; 1 when a block is longer than asked."""
+    native, say = answer["native_s"], sys.stdout.write
+    say(f"Blender {answer['blender']}, {answer['triangles']} triangles; ")
+    say(f"a native boolean edit on the same scan takes {native:.2f} s\n")
+    say("step               total  ratio   gather  longest gap   commit   next may begin after\n")
+    blocks = {}
+    for name, row in answer["rows"].items():
+        blocks[name] = max(row["gather_s"], row["gap_s"], row["commit_s"])
+        say(f"{name:16} {row['total_s']:6.2f} s {row['total_s'] / native:6.1f} {row['gather_s']:6.2f} s")
+        say(f" {row['gap_s']:10.2f} s {row['commit_s']:6.2f} s {row['stop_s']:10.2f} s\n")
+    slow = [f"{name} {seconds:.2f} s" for name, seconds in blocks.items() if seconds > WANTED_S]
+    say(f"blocks longer than {WANTED_S} s: {', '.join(slow) or 'none'}\n")
+    return 1 if slow else 0
+
+
+def main() -> int:
+    """Outside Blender build and start; inside measure."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--blender", default="5.2")
+    parser.add_argument("--zip", type=Path, help="measure this package instead of building one")
+    parser.add_argument("--inside", action="store_true", help=argparse.SUPPRESS)
+    parser.add_argument("--heads", type=Path, help=argparse.SUPPRESS)
+    arguments = parser.parse_args()
+    if arguments.inside:
+        inside(arguments)
+        return 0
+    return outside(arguments)
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

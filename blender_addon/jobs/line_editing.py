@@ -1,0 +1,88 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Edit mode of the seal line: what lies over the skin is hidden, and all is put back afterwards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import bpy
+
+from ..model.seal_curve import seal_object
+from ..model.wearers import active_wearer, tagged
+from . import live
+from .output import SHOWN
+
+if TYPE_CHECKING:
+    from ..model.wearers import SEALWRIGHT_PG_wearer
+
+SNAPPING: dict[str, Any] = {
+    "use_snap": True,
+    "snap_elements": {"FACE"},
+    "use_snap_self": False,
+    "use_snap_edit": False,
+    "use_snap_nonedit": True,
+}
+"""Tool settings by which a dragged point stays on the skin."""
+
+
+@dataclass(frozen=True)
+class Before:
+    """What is put back: tool settings, and tags of what was shown."""
+
+    number: int
+    settings: dict[str, Any]
+    shown: tuple[str, ...]
+
+
+_before: list[Before] = []
+
+
+def begin(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> None:
+    """Hide what lies over the skin, and let points snap to it."""
+    assert context.scene is not None and context.view_layer is not None
+    tools: Any = context.scene.tool_settings
+    seen = context.view_layer.objects
+    over = [(tag, obj) for tag, obj in tagged(wearer, "") if tag.startswith(SHOWN) and obj.name in seen]
+    shown = tuple(tag for tag, obj in over if not obj.hide_get())
+    if not _before:  # pressed again while it lasts: what was before is known
+        _before.append(Before(wearer.number, {name: getattr(tools, name) for name in SNAPPING}, shown))
+    for _, obj in over:
+        obj.hide_set(True)
+    for name, value in SNAPPING.items():
+        setattr(tools, name, value)
+
+
+def ended(context: bpy.types.Context) -> bool:
+    """Whether edit mode was left since `begin`."""
+    wearer = active_wearer(context)
+    obj = seal_object(context, wearer) if wearer else None
+    return bool(_before) and (obj is None or obj.mode != "EDIT")
+
+
+def put_back() -> None:
+    """Put back what `begin` changed; a preview that stood follows the line."""
+    context = bpy.context
+    wearer = active_wearer(context)
+    if not _before or context.scene is None or context.view_layer is None:
+        return
+    before = _before.pop()
+    for name, value in before.settings.items():
+        setattr(context.scene.tool_settings, name, value)
+    if wearer is None or wearer.number != before.number:
+        return
+    for tag, obj in tagged(wearer, ""):
+        if tag in before.shown and obj.name in context.view_layer.objects:
+            obj.hide_set(False)
+    live.follow(context)
+
+
+def watch(context: bpy.types.Context) -> None:
+    """After a change in the scene: put back when edit mode was left, once the change is done with."""
+    if ended(context) and not bpy.app.background and not bpy.app.timers.is_registered(put_back):
+        bpy.app.timers.register(put_back, first_interval=0.01)
+
+
+def forget() -> None:
+    """Another file: its settings are its own."""
+    _before.clear()
