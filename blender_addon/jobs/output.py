@@ -58,7 +58,10 @@ def commit_shape(
     made_from : print of what it was made from; empty for the inputs as they are.
     """
     made_from = made_from or inputs_print(context, wearer)
-    shown = Part(PREVIEW, "preview", made.mesh.vertices, made.mesh.faces, smooth=False)
+    from ..core.report.shown_parts import PART_COLOURS
+
+    colour = PART_COLOURS[0]
+    shown = Part(PREVIEW, "preview", made.mesh.vertices, made.mesh.faces, smooth=False, colour=colour)
     commit_parts(context, wearer, [shown], part_matrix(prepared, wearer_mm(context, wearer)), made_from)
     _commit_line(context, wearer, prepared, made.seal_line, made_from)
     show_only(context, wearer, (PREVIEW,))

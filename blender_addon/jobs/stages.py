@@ -24,6 +24,7 @@ from ..model.seal_curve import own_points
 from ..model.units import check_size
 from ..model.wearers import scan_of, tagged, wearer_mm
 from ..view.commit import PLACE
+from ..view.framing import frame_face
 from ..view.messages import Refusal
 from ..view.skin_map import drop_old_skin
 from ..view.standing import PART
@@ -138,8 +139,13 @@ def _preparing(preparing: Job[Prepared], key: str) -> Job[Prepared]:
 
 
 def commit_face(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: Prepared) -> int:
-    """Write frame and landmarks of a prepared face; how many landmarks the maker's hand keeps."""
+    """Write frame and landmarks of a prepared face; how many landmarks the maker's hand keeps.
+
+    The first time, the views are turned to the face.
+    """
     matrix = face_to_world(made.scan_to_design, wearer_mm(context, wearer))
+    if not wearer.prepared:
+        frame_face(context, matrix)
     wearer.face_to_world = matrix.ravel().tolist()
     wearer.prepared, wearer.face_from = True, face_part(inputs_print(context, wearer))
     wearer.pose_sure = made.pose_confidence  # 1 for a shared patch, which brings its pose along

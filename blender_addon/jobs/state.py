@@ -94,6 +94,8 @@ def next_step(context: bpy.types.Context) -> tuple[str, str]:
         return "Next: look at the seal line, then preview the body.", "preview_body"
     if wearer.quality == "FINAL" and stale(context, wearer):
         return f"Next: {_small(parts_stale(context, wearer))}", "build_parts"
+    if stale(context, wearer):
+        return f"Next: {_small(parts_stale(context, wearer))}", "preview_body"
     if wearer.quality != "FINAL":
         return "Next: set values, then build all parts in full quality.", "build_parts"
     return "Next: read the checks, then export the parts.", "export_parts"

@@ -102,7 +102,7 @@ def changes(kept: str, now: str) -> tuple[str, ...]:
         return ("The scan is gone",)
     if len(before) != len(after):
         return ("It is not known what this was made from",)
-    pairs = zip(WORDS, before, after, strict=True)
+    pairs = zip(WORDS, before, after, strict=False)  # a face has the first three only
     return tuple(dict.fromkeys(word for word, one, other in pairs if one != other))
 
 

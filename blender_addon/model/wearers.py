@@ -157,7 +157,6 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         export_folder: str
         export_date: str
         export_name: str
-        last_report: str
     else:
         wearers: CollectionProperty(type=SEALWRIGHT_PG_wearer)
         active: IntProperty(name="Wearer", default=0)
@@ -211,7 +210,6 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
             default="{wearer} {part} {date}",
             description="Words and {wearer}, {part}, {date}; {part} must be in it",
         )
-        last_report: StringProperty(description="Path of the report that was exported last")
         export_date: StringProperty(
             name="Date", description="Goes into file names as it is typed; may be empty"
         )

@@ -21,7 +21,7 @@ from ..jobs.state import need_design
 from ..model.naming import file_name
 from ..model.recipe_text import recipe_for_file, scale_note
 from ..model.wearers import gather_wearer, scene_state
-from ..view.messages import Refusal, Step, manager_of
+from ..view.messages import Refusal, Step, manager_of, window_state
 from ..view.standing import edited_parts
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
 
         written = write_files(result)
         report = next(path for path in written if path.suffix == ".html")
-        scene_state(context).last_report = str(report)
+        window_state(context).last_report = str(report)
         return f"{len(written)} files in {written[0].parent}.{scale_note(gather_wearer(context))}"
 
 

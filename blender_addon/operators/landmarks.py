@@ -14,11 +14,9 @@ from ..jobs.stages import commit_face, prepare_steps
 from ..jobs.state import need_face, need_scan
 from ..model import cache
 from ..model.landmarks import PREFIX, PROPOSAL, new_landmark, stick_to
-from ..model.placing import face_matrix
 from ..model.recipe_text import recipe_of
 from ..model.trust_rows import judge
 from ..model.wearers import active_wearer, gather_wearer, tagged
-from ..view.framing import frame_face
 from ..view.messages import Step
 from .problem import frame_place
 
@@ -55,11 +53,8 @@ class SEALWRIGHT_OT_find_face(JobStep, bpy.types.Operator):
     def commit(self, context: bpy.types.Context, result: Any) -> str:
         """Place the landmarks."""
         wearer = gather_wearer(context)
-        first = not wearer.prepared
         kept = commit_face(context, wearer, result)
         judge(context, wearer, result)
-        if first:
-            frame_face(context, face_matrix(wearer))
         name, least = min(result.confidence.items(), key=lambda item: item[1])
         said = f"{len(result.landmarks)} landmarks; least sure: {plain_name(name)}, {100 * least:.0f} %."
         said += f" Orientation scores {wearer.pose_sure:.2f} of 1."

@@ -9,6 +9,7 @@ from typing import Any
 import bpy
 
 from ..model.wearers import active_wearer, scene_state
+from ..view.messages import window_state
 from ..view.standing import checks_current
 from .header import write, write_hint
 from .panels import WearerPanel, draw_fields, folding, section_fields
@@ -113,7 +114,7 @@ class SEALWRIGHT_PT_print(WearerPanel):
             column.prop(state, name)
         write(layout, CAUTION, width, "ERROR")
         layout.operator("sealwright.export_parts", icon="EXPORT")
-        draw_exported(layout, Path(state.last_report))
+        draw_exported(layout, Path(window_state(context).last_report))
         layout.operator("sealwright.share_scene", icon="COMMUNITY")
 
 

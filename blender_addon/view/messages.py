@@ -54,18 +54,20 @@ class SEALWRIGHT_PG_problem(bpy.types.PropertyGroup):
 
 
 class SEALWRIGHT_PG_window(bpy.types.PropertyGroup):
-    """What is not part of the file: the last problem and the running job."""
+    """What is not part of the file: the last problem, the running job, the last export."""
 
     if TYPE_CHECKING:
         problem: SEALWRIGHT_PG_problem
         job_title: str
         job_label: str
         job_fraction: float
+        last_report: str
     else:
         problem: bpy.props.PointerProperty(type=SEALWRIGHT_PG_problem)
         job_title: StringProperty()
         job_label: StringProperty()
         job_fraction: bpy.props.FloatProperty(min=0.0, max=1.0)
+        last_report: StringProperty(description="Path of the report that was exported last")
 
 
 def manager_of(context: bpy.types.Context) -> bpy.types.WindowManager:

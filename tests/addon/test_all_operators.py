@@ -202,11 +202,12 @@ def test_success_undo_redo_and_again(name, opened):
         bpy.ops.object.mode_set(mode="OBJECT")
 
 
-# wearing remedies takes 15 s, and finds its parts as examining does
-RENAMED = [n for n, c in CASES.items() if c.stage not in ("nothing", "head") and n != "try_remedies"]
+# these examine too, and ask for the same as examining and exporting do
+SLOW = ("try_remedies", "ask_export")
+NOT_SLOW = [n for n, c in CASES.items() if c.stage not in ("nothing", "head") and n not in SLOW]
 
 
-@pytest.mark.parametrize("name", RENAMED)
+@pytest.mark.parametrize("name", NOT_SLOW)
 def test_after_renaming_everything(name, opened, ext):
     case = CASES[name]
     folder = opened(case)
@@ -283,7 +284,7 @@ def test_a_refused_step_leaves_the_scene(name, opened, ext):
     bpy.ops.object.mode_set(mode="OBJECT")
 
 
-@pytest.mark.parametrize("name", [n for n, c in CASES.items() if c.stage not in ("nothing", "head")])
+@pytest.mark.parametrize("name", NOT_SLOW)
 def test_after_the_scan_was_deleted(name, opened):
     """The delete key unlinks the scan from the scene; a step says so, or does not need it."""
     case = CASES[name]

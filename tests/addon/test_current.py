@@ -12,6 +12,7 @@ import bpy
 import numpy as np
 import pytest
 from scenes import add_head, arrays_of, stale
+from test_panels import draw_all
 
 SAME_MM = 1e-4  # single precision at 100 mm is 8e-6
 
@@ -125,6 +126,8 @@ def test_every_change_makes_the_parts_stale_and_export_refuses(ext, built, tmp_p
         if change not in (delete_holder, copy_body):  # these leave checks and maps as true as they were
             assert not ext("view.standing").checks_current(bpy.context, wearer())
             assert ext("view.overlay").visible_map_is_stale(bpy.context, wearer())
+        draw_all(ext)  # every panel says so without a traceback
+        ext("jobs.state").next_step(bpy.context)
         with pytest.raises(RuntimeError, match="build again"):
             bpy.ops.sealwright.export_parts(failing=True)
         bpy.ops.ed.undo_push(message="changed")
@@ -265,7 +268,7 @@ def test_the_cushion_is_shown_and_not_exported(ext, built, tmp_path):
 
 
 def test_a_face_is_taken_with_its_unit_and_a_cube_is_not(ext):
-    """A head 0.2 units high fits metres alone; one 20 units high fits centimetres and inches: not guessed."""
+    """A head 0.3 units high fits metres alone; one of 20 units fits centimetres and inches: not guessed."""
     bpy.context.scene.unit_settings.scale_length = 0.001
     bpy.ops.mesh.primitive_cube_add()
     with pytest.raises(RuntimeError, match="Cube has 12 triangles: that is no scanned face"):
@@ -275,10 +278,28 @@ def test_a_face_is_taken_with_its_unit_and_a_cube_is_not(ext):
     bpy.ops.sealwright.take_scan()
     assert wearer().unit == "M"
     bpy.ops.sealwright.add_wearer(name="Ben")
-    add_head(mm_per_unit=10.0)
+    add_head(mm_per_unit=14.0)
     bpy.ops.sealwright.take_scan()
     assert wearer().unit == "SCENE"
     bpy.ops.sealwright.add_wearer(name="Cleo")
     add_head()
     bpy.ops.sealwright.take_scan()
     assert wearer().unit == "SCENE"  # it is a face in the scene's own unit
+
+
+def test_editing_the_line_bares_the_skin_and_puts_all_back(ext, built):
+    tools, editing = bpy.context.scene.tool_settings, ext("jobs.line_editing")
+    before = (tools.use_snap, set(tools.snap_elements), tools.use_snap_edit)
+    assert bpy.ops.sealwright.edit_seal_line() == {"FINISHED"}
+    assert tools.snap_elements == {"FACE"}
+    assert ours(ext, "part:holder").hide_get()
+    assert ours(ext, "cushion").hide_get()
+    assert not editing.ended(bpy.context)
+    bpy.ops.object.mode_set(mode="OBJECT")
+    assert editing.ended(bpy.context)
+    editing.put_back()  # what the timer calls in a window
+    assert (tools.use_snap, set(tools.snap_elements), tools.use_snap_edit) == before
+    assert not ours(ext, "part:holder").hide_get()
+    assert not ours(ext, "cushion").hide_get()
+    assert ours(ext, "map:gap").hide_get()
+    assert not stale(ext, wearer())  # nothing was moved
