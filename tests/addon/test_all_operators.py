@@ -94,6 +94,22 @@ CASES = {
     "show_place": Case("nothing", "no problem", changes=False, before=a_problem),
     "dismiss_problem": Case("nothing", "", changes=False),
 }
+
+
+@pytest.fixture(autouse=True)
+def unpredicted(ext, monkeypatch):
+    """Nothing is worn: `test_body_steps` examines in full, and it takes a minute each time."""
+
+    def nothing(*_):
+        yield from ()
+
+    for name in ("predict_steps", "tried_steps"):
+        monkeypatch.setattr(ext("core.jobs.make"), name, nothing)
+    yield
+    for kind in ("made", "tried"):
+        ext("model.cache").clear(kind)
+
+
 # What the second call may answer; everything else must work again and again.
 ONLY_ONCE = {"remove_wearer": "Add a wearer first", "remove_port": "at least one port"}
 
