@@ -114,8 +114,9 @@ def unpredicted(ext, monkeypatch):
 ONLY_ONCE = {"remove_wearer": "Add a wearer first", "remove_port": "at least one port"}
 
 
-# As the files are, these find everything in place already, or only turn the view and the selection.
-NOTHING_TO_DO = {"reset_landmarks", "show_landmark", "edit_seal_line", "show_sector"}
+# As the files are, these find everything in place already, or only turn the view and the selection; where
+# nothing is worn, remedies find what examining found.
+NOTHING_TO_DO = {"reset_landmarks", "show_landmark", "edit_seal_line", "show_sector", "try_remedies"}
 
 
 def call(name: str, case: Case, folder: Path, undo: bool = False):
