@@ -18,7 +18,7 @@ from ..facepiece.seal_line import SealLine
 from ..progress import Job
 from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
 from ..report.sections.parts import reference_numbers
-from ..report.shape import FitReport, ReportTried, ReportVerdicts
+from ..report.shape import FitReport, ReportAims, ReportAimsRows, ReportTried, ReportVerdicts
 from ..trust.verdicts import seal_trust
 from ..verdicts.judge import judge
 from ..verdicts.measure import measured_of
@@ -213,10 +213,23 @@ def report_text(report: FitReport) -> str:
     lines += [line for verdict in report["verdicts"] for line in verdict_lines(verdict)]
     lines += ["", report["summary"]["headline"]]
     lines += [f"  {number}. {text}" for number, text in enumerate(report["summary"]["do_first"], start=1)]
+    lines += aim_lines(report["aims"])
     lines += tried_lines(report["tried"])
     known = report["summary"]["common"]
     lines += ["", "Of every home-made mask:", *(f"  {text}" for text in known)] if known else []
     return "\n".join(lines) + "\n"
+
+
+def aim_lines(aims: ReportAims | None) -> list[str]:
+    """What the design aims at and misses, with what stands in the way."""
+    missed = [row for row in aims["rows"] if not row["kept"]] if aims is not None else []
+    if not missed:
+        return []
+    return ["", "What stands in the way:", *(_aim_line(row) for row in missed)]
+
+
+def _aim_line(row: ReportAimsRows) -> str:
+    return f"  {row['name']}: {row['value_text']} ({row['limit_text']}). {row['against']}"
 
 
 def tried_lines(tried: ReportTried | None) -> list[str]:

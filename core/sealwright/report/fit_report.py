@@ -23,10 +23,12 @@ from ..predict.result import Prediction
 from ..predict.second_pose_result import SecondPoseCheck
 from ..recipe import recipe_to_json
 from ..solids.soundness import Soundness, soundness_of
+from ..verdicts.aims import aims_of
 from ..verdicts.judge import judge, summary
 from ..verdicts.measure import Examined, breathing_by, measured_of
 from ..verdicts.measured import Measured
 from .sections import parts
+from .sections.aims import aims_section
 from .sections.breathing import breathing_section, sizing_section
 from .sections.cushion import cushion_section
 from .sections.hang import hang_section
@@ -117,6 +119,7 @@ def _sections(design: Design, worked: Examined, numbers: Measured) -> dict[str, 
         "hardware": hardware_section(design),
         "printing": printing_section(worked.plans, worked.rings),
         "prediction": prediction_section(prediction),
+        "aims": aims_section(aims_of(design, worked)),
         "tried": tried_section(worked.tried),
         "second_pose": second_pose_section(worked.second_pose),
         "stations": stations_section(design, prediction),

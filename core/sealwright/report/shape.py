@@ -933,6 +933,27 @@ class ReportPrediction(TypedDict):
     tension: ReportPredictionTension | None
 
 
+class ReportAimsRows(TypedDict):
+    """One aim."""
+
+    key: str
+    name: str
+    value: float
+    unit: str
+    value_text: str
+    limit: float
+    limit_text: str
+    kept: bool
+    against: str
+
+
+class ReportAims(TypedDict):
+    """What a good design of this kind keeps, and what stands in the way where it does not; null ..."""
+
+    about: str
+    rows: list[ReportAimsRows]
+
+
 class ReportTriedRows(TypedDict):
     """The design, then remedies that help, best first, then the bare band."""
 
@@ -1026,6 +1047,7 @@ class FitReport(TypedDict):
     hardware: ReportHardware
     printing: ReportPrinting | None
     prediction: ReportPrediction | None
+    aims: ReportAims | None
     tried: ReportTried | None
     second_pose: ReportSecondPose | None
     stations: ReportStations | None

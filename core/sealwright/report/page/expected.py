@@ -6,7 +6,7 @@ from ...predict.tried import TARGETS
 from ..shape import FitReport
 from .numbers import fold
 from .sentences import sentence
-from .text import at, block, escaped, facts_table, html_table, listing, number
+from .text import at, block, data, escaped, facts_table, html_table, listing, number, pill
 
 _TENSIONS = ("to_close", "to_hold", "at_capillary")
 
@@ -40,6 +40,29 @@ def prediction_block(report: FitReport) -> str:
     weak = listing([escaped(w) for w in section["weaknesses"]])
     parts.append(f"<h3>What is weak in this</h3>{weak}")
     return block("What is predicted", *parts, name="prediction")
+
+
+def aims_block(report: FitReport) -> str:
+    """What the design aims at, and what stands in the way of an aim that is missed."""
+    section = report["aims"]
+    if section is None:
+        return ""
+    rows = [
+        (
+            pill("pass" if row["kept"] else "warn"),
+            escaped(row["name"]),
+            data(report, f"aims.rows.{index}.value", row["value_text"]),
+            escaped(row["limit_text"]),
+            escaped(row["against"]),
+        )
+        for index, row in enumerate(section["rows"])
+    ]
+    return block(
+        "What the design aims at",
+        f"<p>{escaped(section['about'])}</p>",
+        html_table(("kept", "aim", "value", "limit", "what stands in the way"), rows, "aims"),
+        name="aims",
+    )
 
 
 def tried_block(report: FitReport) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from ..model3d import Model3D
 from ..shape import FitReport
 from .bands import bands_html
-from .expected import breathing_block, prediction_block, second_pose_block, tried_block
+from .expected import aims_block, breathing_block, prediction_block, second_pose_block, tried_block
 from .fit_test import fit_test_block
 from .guide import make_block, printing_block
 from .numbers import numbers_block
@@ -47,6 +47,7 @@ def html_report(
         strip_block(report, bands_html(model)),
         trust_block(report),
         prediction_block(report),
+        aims_block(report),
         tried_block(report),
         second_pose_block(report),
         breathing_block(report),
