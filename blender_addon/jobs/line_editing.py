@@ -49,6 +49,7 @@ def begin(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> None:
         _before.append(Before(wearer.number, {name: getattr(tools, name) for name in SNAPPING}, shown))
     for _, obj in over:
         obj.hide_set(True)
+    _lift(context, wearer, True)
     for name, value in SNAPPING.items():
         setattr(tools, name, value)
 
@@ -74,7 +75,15 @@ def put_back() -> None:
     for tag, obj in tagged(wearer, ""):
         if tag in before.shown and obj.name in context.view_layer.objects:
             obj.hide_set(False)
+    _lift(context, wearer, False)
     live.follow(context)
+
+
+def _lift(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, lifted: bool) -> None:
+    """Draw the line's own curve in front of the skin while it is edited; else parts hide it."""
+    obj = seal_object(context, wearer)
+    if obj is not None:
+        obj.show_in_front = lifted
 
 
 def watch(context: bpy.types.Context) -> None:

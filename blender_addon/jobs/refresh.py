@@ -12,6 +12,7 @@ from ..model.wearers import active_wearer
 from ..view import line_marks
 from ..view.messages import clear_problem, redraw
 from . import line_editing, live
+from .job import warm
 
 
 @bpy.app.handlers.persistent  # type: ignore[misc]
@@ -44,6 +45,8 @@ def opened(*_: Any) -> None:
     clear_problem(bpy.context)
     line_marks.forget()
     line_editing.forget()
+    if bpy.context.scene is not None and active_wearer(bpy.context) is not None:
+        warm()
     line_marks.soon()
 
 

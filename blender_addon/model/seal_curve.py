@@ -45,7 +45,6 @@ def draw_seal_line(
         curve = bpy.data.curves.new(f"{wearer.name} seal line", "CURVE")
         obj = bpy.data.objects.new(curve.name, curve)
         obj[TAG] = LINE_TAG
-        obj.show_in_front = True
         wearer_collection(context, wearer).objects.link(obj)
         wearer.seal_line = obj
     world = to_world(face_matrix(wearer), control)

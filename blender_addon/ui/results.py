@@ -24,10 +24,11 @@ def draw_check(layout: bpy.types.UILayout, row: Any, index: int, width: int) -> 
     """One check in one row, the rest in its tooltip; what fails says how to mend it."""
     column = layout.column(align=True)
     icon: Any = ICONS[row.verdict]
-    line = column.split(factor=0.62, align=True)
-    button: Any = line.operator("sealwright.show_check", text=row.name, icon=icon, emboss=row.has_point)
+    line = column.row(align=True)
+    line.alignment = "LEFT"
+    text = f"{row.value}   {row.name}"  # the value first: a narrow panel cuts the end off
+    button: Any = line.operator("sealwright.show_check", text=text, icon=icon, emboss=False)
     button.index = index
-    line.label(text=row.value)
     if row.verdict == "fail":
         write(column, row.fix, width - 20, "BLANK1")
 

@@ -45,7 +45,7 @@ class Recorder:
     def row(self, **_):
         return self
 
-    column = box = split = row
+    column = box = row
 
 
 class Shown:
