@@ -76,7 +76,7 @@ def steps() -> list[tuple[str, Callable[[], Any], Callable[[Any], object]]]:
         ("One value, live", value, lambda made: output.commit_shape(context, wearer, *made)),
         (
             "Build All Parts",
-            lambda: stages.design_steps(context, wearer),
+            lambda: output.built_steps(stages.design_steps(context, wearer)),
             lambda made: output.commit_design(context, wearer, made),
         ),
         (

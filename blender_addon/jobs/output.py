@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from ..core.designing.preview import LiveShape
     from ..core.facepiece.seal_line import SealLine
     from ..core.jobs.make import Made
+    from ..core.progress import Job
     from ..core.verdicts.rows import CheckRow
     from ..model.wearers import SEALWRIGHT_PG_wearer
 
@@ -68,24 +70,41 @@ def commit_shape(
     wearer.quality = "PREVIEW"
 
 
-def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, made: Design) -> list[str]:
-    """Write a finished design; names of hand-edited objects that were set aside.
+@dataclass(frozen=True)
+class Built:
+    """A finished design and what is shown of it: parts and maps, and the rows of its checks."""
 
-    A job keeps everything from changing while it runs, so the inputs are still those it began with.
-    """
+    design: Design
+    parts: list[Part]
+    rows: list[CheckRow]
+
+
+def built_steps(designing: Job[Design]) -> Job[Built]:
+    """A design, and what is shown of it: measured here, beside the window, not while it is written."""
+    from ..core.progress import Step
     from ..core.verdicts.rows import quick_rows
 
-    place = part_matrix(made.prepared, wearer_mm(context, wearer))
+    made = yield from designing
+    yield Step(0.98, "Laying out the maps")
     parts = printed_parts(made)
     if made.shell is not None:
         outer = made.shell.outer_side.reshape(-1, 3)
         parts.append(Part("quads", "body quads", outer, made.shell.quads))
-    found = quick_rows(made)
+    return Built(made, [*parts, *map_parts(made)], quick_rows(made))
+
+
+def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, built: Built) -> list[str]:
+    """Write a finished design; names of hand-edited objects that were set aside.
+
+    A job keeps everything from changing while it runs, so the inputs are still those it began with.
+    """
+    made = built.design
+    place = part_matrix(made.prepared, wearer_mm(context, wearer))
     made_from = inputs_print(context, wearer)
-    kept = commit_parts(context, wearer, [*parts, *map_parts(made)], place, made_from, drop=OURS)
+    kept = commit_parts(context, wearer, built.parts, place, made_from, drop=OURS)
     _commit_line(context, wearer, made.prepared, made.seal_line, made_from)
     show_only(context, wearer, shown_parts(wearer))
-    _write_checks(wearer, found, made, place)
+    _write_checks(wearer, built.rows, made, place)
     wearer.checks_from = made_from
     if made.seal_line is None:
         forget(wearer)

@@ -9,7 +9,7 @@ import bpy
 
 from ..core.errors import BadRecipe, Where
 from ..jobs.job import JobStep
-from ..jobs.output import commit_design, commit_shape
+from ..jobs.output import built_steps, commit_design, commit_shape
 from ..jobs.stages import design_steps, shape_steps
 from ..jobs.state import need_scan, need_wearer
 from ..model import cache
@@ -63,14 +63,14 @@ class SEALWRIGHT_OT_build_parts(JobStep, bpy.types.Operator):
 
     def steps(self, context: bpy.types.Context) -> Steps:
         """Gather and build."""
-        return design_steps(context, gather_wearer(context))
+        return built_steps(design_steps(context, gather_wearer(context)))
 
     def commit(self, context: bpy.types.Context, result: Any) -> str:
         """Write the parts; what was edited by hand is kept beside them."""
         wearer = gather_wearer(context)
         kept = commit_design(context, wearer, result)
         failed = sum(row.verdict == "fail" for row in wearer.checks)
-        said = f"{len(result.parts)} parts were built; "
+        said = f"{len(result.design.parts)} parts were built; "
         checks = "1 check fails" if failed == 1 else f"{failed} checks fail"
         said += f"{checks}, see the Checks panel." if failed else "all checks passed."
         return said + (f" Edited by hand and kept: {', '.join(kept)}." if kept else "")
