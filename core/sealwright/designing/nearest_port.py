@@ -20,9 +20,17 @@ from ..hardware.holder_layout import HOLDER_ROOM_MM, HolderLayout
 from ..limits import limit
 from ..mesh import Floats
 
-TILTS_DEG = tuple(float(t) for t in range(0, 41, 5))
-RAISES_MM = tuple(float(r) for r in range(-12, 9, 4))
-BOUNDS = ((0.0, 40.0, 12.0), (0.0, 25.0, 12.0), (5.0, 20.0, 8.0), (10.0, 20.0, 4.0), (15.0, 15.0, 0.0))
+TILTS_DEG = tuple(2.5 * step for step in range(13))
+RAISES_MM = tuple(float(r) for r in range(-24, 9, 2))
+BOUNDS = (
+    (0.0, 30.0, 24.0),
+    (0.0, 30.0, 20.0),
+    (0.0, 30.0, 16.0),
+    (0.0, 25.0, 12.0),
+    (5.0, 20.0, 8.0),
+    (10.0, 20.0, 4.0),
+    (15.0, 15.0, 0.0),
+)
 BEHIND_MM = 6.0  # the fillets end so far behind the plane of the port: else the wall bulges out before it
 _SPARE_MM = 0.3  # the skin is looked at on every few pixels only
 _EVERY = 3

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import product
 
 import numpy as np
 
@@ -26,7 +27,7 @@ from .context import QUALITIES, Context
 from .fittings import THREADED
 from .nearest_port import Around, Hung, further_mm, holder_needs_mm, ranked_places, skin_points
 
-_BELOW_LIMIT_DEG = 2.0  # the wall keeps this much under the limit: slicers then see no overhang
+_BELOW_LIMIT_DEG = 3.0  # the wall keeps this much under the limit: slicers then see no overhang
 _BEND_MM = 1.0  # height over the flattest wall that the bend from the fillet into it takes at least
 _BULGE_ROUNDS = 4
 _OFF_HOLDER_MM = 0.5  # between wall and holder
@@ -99,49 +100,59 @@ def shape_job(context: Context, line: SealLine, port: Placed, may_sink: bool = F
     field = _field_stage(context, band.inner_end, recipe.chamber.clearance_mm)
     around, hung = _around(context, band, field), _hung(context, port)
     yield Step(0.4, "Fairing the chamber wall")
-    found: Shape | None = None
     refused: Folds | TooNear | None = None
-    for place in ranked_places(recipe.ports[0], around, hung):
+    places = ranked_places(recipe.ports[0], around, hung)
+    for whole, place in product((True, False), places):
         aimed_port = replace(port, frame=port_frame(around.mouth, place))
         try:
-            shape, sound = _cleared(context, line, place, aimed_port, around, hung)
+            return _cleared(context, line, _Aim(place, aimed_port, around, hung, whole))
         except (Folds, TooNear) as refusal:
             refused = refused or refusal
-            continue
-        found = shape if sound else found or shape
-        if sound:
-            break
-    if found is None:
-        raise refused or Folds("The wall folds.", "chamber wall", "Move the seal line.")
-    return found
+    raise refused or Folds("The wall folds.", "chamber wall", "Move the seal line.")
 
 
-def _cleared(
-    context: Context, line: SealLine, place: PortPlaceSettings, port: Placed, around: Around, hung: Hung
-) -> tuple[Shape, bool]:
-    """The facepiece for a port as aimed with the clearance that is asked, and whether nothing was left out.
+@dataclass(frozen=True, eq=False)
+class _Aim:
+    """A first port as it is tried.
+
+    Attributes
+    ----------
+    place, port : where it shall stand, and its parts there.
+    around, hung : what it keeps clear of, and what hangs on it.
+    whole : whether a shell that folds with all its limits is refused; else limits are left out.
+    """
+
+    place: PortPlaceSettings
+    port: Placed
+    around: Around
+    hung: Hung
+    whole: bool
+
+
+def _cleared(context: Context, line: SealLine, aim: _Aim) -> Shape:
+    """The facepiece for a port as aimed with the clearance that is asked.
 
     Fairing and overhang limit draw the wall a little into the allowed distance; what is lacking is asked for
     on top until it is there. Where the band's fillet itself leans nearer to the nose, the wall cannot help.
 
     Raises
     ------
-    Folds : it folds whatever is left out.
+    Folds : it folds.
     TooNear : the clearance is not reached within `_SLACK_MM`.
     """
     asked, skin = context.recipe.chamber.clearance_mm, context.prepared.nose_and_lips
     for _ in range(_ROUNDS):
-        shape, sound = _shaped(context, line, place, port, around, hung)
+        shape = _shaped(context, line, aim)
         side = clear_side(shape.shell)[:, _FILLET_ROWS:]
         got = check_clearance(skin, shape.band.inner_end, side, asked)
         if got.nearest_mm > asked - _SHORT_MM or not len(skin):
-            return shape, sound
+            return shape
         places, lacking = lacking_clearance(skin, shape.band.inner_end, side, asked + _SHORT_MM)
         if not len(places):  # nearer to a triangle than to all points that are asked for
             break
-        around = replace(around, field=around.field.enlarged(places, lacking))
+        aim = replace(aim, around=replace(aim.around, field=aim.around.field.enlarged(places, lacking)))
     if got.nearest_mm >= asked - _SLACK_MM:
-        return shape, sound
+        return shape
     x, y, z = (float(c) for c in got.point)
     raise TooNear(
         f"The wall comes within {got.nearest_mm:.1f} mm of the skin; a clearance of {asked:.1f} mm is asked.",
@@ -150,23 +161,21 @@ def _cleared(
     )
 
 
-def _shaped(
-    context: Context, line: SealLine, place: PortPlaceSettings, port: Placed, around: Around, hung: Hung
-) -> tuple[Shape, bool]:
-    """The facepiece for a port as aimed, and whether nothing had to be left out.
+def _shaped(context: Context, line: SealLine, aim: _Aim) -> Shape:
+    """The facepiece for a port as aimed.
 
     Raises
     ------
-    Folds : it folds whatever is left out.
+    Folds : it folds.
     """
-    recipe, field = context.recipe, around.field
+    recipe, place, port, around, hung = context.recipe, aim.place, aim.port, aim.around, aim.hung
     further = further_mm(port.frame, around, hung) if place.further_out else 0.0
     # The fillets end as steeply as the port, where it stands, lets them.
     band = _band_stage(context, line, _further(port, further))
     if place.further_out:
         further += further_mm(_further(port, further).frame, replace(around, ends=band.grid[:, -1]), hung)
     stands = _further(port, further)
-    wall, shell, folds = _sound_shell(context, line, band, field, stands)
+    wall, shell, folds = _sound_shell(context, line, band, stands, aim)
     for _ in range(_BULGE_ROUNDS):
         if not place.further_out or hung.holder is None:
             break
@@ -176,21 +185,20 @@ def _shaped(
             break
         further += meets
         stands = _further(port, further)
-        wall, shell, folds = _sound_shell(context, line, band, field, stands)
+        wall, shell, folds = _sound_shell(context, line, band, stands, aim)
     down = _down(stands, recipe)
     facts = ShapeFacts(port_front_mm=place.front_mm + further, fairing_residual_mm=wall.sheet.residual_mm)
     remarks = [*_front_remarks(place, further), *folds, *_slope_remarks(shell, down)]
-    shape = Shape(
+    return Shape(
         band=band,
         wall=wall,
         shell=shell,
         port=stands,
         down=down,
-        field=field,
+        field=around.field,
         facts=facts,
         remarks=tuple(remarks),
     )
-    return shape, not folds
 
 
 def _around(context: Context, band: ContactBand, field: ClearanceField) -> Around:
@@ -246,30 +254,45 @@ def _field_stage(context: Context, inner: Floats, clearance_mm: float) -> Cleara
 
 
 def _sound_shell(
-    context: Context, line: SealLine, band: ContactBand, field: ClearanceField, port: Placed
+    context: Context, line: SealLine, band: ContactBand, port: Placed, aim: _Aim
 ) -> tuple[ChamberWall, Shell, list[Remark]]:
-    """Wall and shell; where filling the rim or limiting the slope would fold the shell, they are left out.
+    """Wall and shell, drawn to the skin unless that folds them; then without what folds them, where allowed.
 
     Raises
     ------
     Folds : the shell folds even then.
     """
-    left_out: Folds | None = None
+    refused: Folds | None = None
     down, row = _down(port, context.recipe), context.quality.wall_row_mm
-    for limit, fill in ((down, down), (down, None), (None, None)):
-        wall = context.cache.call(chamber_wall, band, _throat(port), field, row, limit)
-        shell = make_shell(band, wall, context.recipe.chamber.wall_mm, line.sigma_stations, fill)
+    ways = [_Way(down, down, "", drawn=True), _Way(down, down, "")]
+    if not aim.whole:
+        ways.append(_Way(down, None, "the fill under the rim"))
+        ways.append(_Way(None, None, "the overhang limit and the fill under the rim"))
+    for way in ways:
+        wall = context.cache.call(
+            chamber_wall, band, _throat(port), aim.around.field, row, way.limit, way.drawn
+        )
+        shell = make_shell(band, wall, context.recipe.chamber.wall_mm, line.sigma_stations, way.fill)
         try:
             require_unfolded(shell)
         except Folds as fold:
-            left_out = fold
+            refused = fold
             continue
-        if left_out is None:
+        if refused is None or not way.without:
             return wall, shell, []
-        what = "the fill under the rim" if limit is down else "the overhang limit and the fill under the rim"
-        text = f"With all limits the body would fold. Left out: {what}. Print it with supports."
-        return wall, shell, [Remark("warning", text, left_out.where)]
-    raise left_out or Folds("The shell folds.", "chamber wall", "Move the seal line.")
+        text = f"With all limits the body would fold. Left out: {way.without}. Print it with supports."
+        return wall, shell, [Remark("warning", text, refused.where)]
+    raise refused or Folds("The shell folds.", "chamber wall", "Move the seal line.")
+
+
+@dataclass(frozen=True)
+class _Way:
+    """One way to make wall and shell: overhang limit of either, what is left out, and whether it is drawn."""
+
+    limit: PrintDown | None
+    fill: PrintDown | None
+    without: str
+    drawn: bool = False
 
 
 @dataclass(frozen=True)

@@ -12,10 +12,11 @@ from ..settings import choice, quantity
 from .clearance_field import ClearanceField
 from .closed_curve import smoothed_round
 from .contact_band import ContactBand
-from .fairing import FairSheet, StepProjection, fair_sheet
+from .fairing import FairSheet, StepProjection, Weights, fair_sheet
 from .overhang import PrintDown, tangents_along
 
 _LEAST_STEP_MM = 0.05
+_DRAWN_MM3 = 3e-4  # load over bending stiffness, 1/mm3: a clamped beam of 34 mm (the wall) bends by 1 mm
 _BORE_REACH_MM = 8.0  # behind the plane of the port the cutter of its bore ends before this
 
 
@@ -23,7 +24,7 @@ _BORE_REACH_MM = 8.0  # behind the plane of the port the cutter of its bore ends
 class ChamberSettings:
     """The breathing chamber and its wall."""
 
-    wall_mm: float = quantity(2.4, "mm", 1.2, 6.0, "Wall thickness; whole nozzle lines (0.4 mm) print best.")
+    wall_mm: float = quantity(2.0, "mm", 1.2, 6.0, "Wall thickness; whole nozzle lines (0.4 mm) print best.")
     clearance_mm: float = quantity(7.0, "mm", 2.0, 15.0, "Smallest distance from the wall to nose and lips.")
     fillet_mm: float = quantity(5.0, "mm", 3.0, 12.0, "Radius of the fillet between contact band and wall.")
     leave_deg: float = quantity(72.0, "deg", 35.0, 90.0, "Angle at which the wall leaves the skin.")
@@ -65,7 +66,12 @@ class Throat:
 
 
 def chamber_wall(
-    band: ContactBand, throat: Throat, field: ClearanceField, row_mm: float, down: PrintDown | None = None
+    band: ContactBand,
+    throat: Throat,
+    field: ClearanceField,
+    row_mm: float,
+    down: PrintDown | None = None,
+    drawn: bool = False,
 ) -> ChamberWall:
     """The chamber wall of a body.
 
@@ -76,6 +82,7 @@ def chamber_wall(
     field : where the wall may be.
     row_mm : wanted distance between rows.
     down : how the body prints; None leaves the wall free.
+    drawn : draw the wall towards the skin as far as clearance and overhang limit let it: less dead space.
 
     Raises
     ------
@@ -89,8 +96,20 @@ def chamber_wall(
         """Points moved out of the clearance and of the bore."""
         return _round_the_bore(field.push_out(points), throat.frame, throat.radius_mm)
 
-    sheet = fair_sheet(start, 2, 1, keep_out, slope)
+    weights = Weights(load=_draw(field, start)) if drawn else None
+    sheet = fair_sheet(start, 2, 1, keep_out, slope, weights)
     return ChamberWall(sheet.grid, sheet)
+
+
+def _draw(field: ClearanceField, grid: Floats) -> Floats:
+    """The load that draws a wall (n, k, 3) towards the skin: along the rays of the chart, even over its area.
+
+    A beam under an even load has a constant fourth derivative; fourth differences of rows h apart are h^4
+    times that.
+    """
+    inward = field.centre - grid
+    row = np.linalg.norm(np.diff(grid, axis=1), axis=-1).mean()
+    return np.asarray(_DRAWN_MM3 * row**4 * inward / np.linalg.norm(inward, axis=-1, keepdims=True))
 
 
 def _first_guess(band: ContactBand, end_at: Throat, row_mm: float) -> Floats:

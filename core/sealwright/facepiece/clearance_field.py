@@ -59,6 +59,11 @@ class ClearanceField:
         self._allowed = grown_by_balls(source, coarse.radii, sizes, _EVERY)
         self._skin, self._sizes = skin[within], sizes[within]
 
+    @property
+    def centre(self) -> Floats:
+        """Where the rays begin along which the wall is pushed out (3,), mm."""
+        return self._chart.centre
+
     def enlarged(self, points: Floats, lacking_mm: Floats) -> ClearanceField:
         """The field with larger balls round points (m, 3) of the skin where the wall came too near.
 

@@ -32,6 +32,20 @@ _RHO_FACTOR = 2.0  # varying penalty (Boyd et al. 2011, section 3.4.1); u is div
 
 
 @dataclass(frozen=True, eq=False)
+class Weights:
+    """What weighs against the bending of a sheet.
+
+    Attributes
+    ----------
+    rho : weight of a constraint at first.
+    load : (n, k, 3) push on every point, in the unit of the sheet's fourth differences, mm; None pushes not.
+    """
+
+    rho: float = 0.3
+    load: Floats | None = None
+
+
+@dataclass(frozen=True, eq=False)
 class FairSheet:
     """The solution.
 
@@ -57,7 +71,7 @@ def fair_sheet(
     clamped_last: int,
     keep_out: Projection | None = None,
     keep_slope: StepProjection | None = None,
-    rho: float = 0.3,
+    weights: Weights | None = None,
 ) -> FairSheet:
     """The fair sheet.
 
@@ -67,13 +81,16 @@ def fair_sheet(
     clamped_first, clamped_last : how many rows are kept at either end (2 keep position and slope).
     keep_out : maps sheet points (n, k, 3) to allowed points near by.
     keep_slope : maps row differences (n, k - 1, 3) of a sheet (n, k, 3) to allowed ones near by.
-    rho : weight of a constraint against bending at first.
+    weights : what weighs against bending; None takes the usual ones.
     """
+    weights = weights or Weights()
     solve = _Solver(start, clamped_first, clamped_last, keep_slope is not None)
+    if weights.load is not None:
+        solve.load(weights.load)
     grid = solve.unconstrained()
     if keep_out is None and keep_slope is None:
         return FairSheet(grid, 0.0, 0)
-    solve.scale_rho(rho)
+    solve.scale_rho(weights.rho)
     z_point, z_step = grid, np.diff(grid, axis=1)
     u_point, u_step = np.zeros_like(grid), np.zeros_like(z_step)
     free = slice(clamped_first, grid.shape[1] - clamped_last)
@@ -125,6 +142,10 @@ class _Solver:
         self._kept[:, self._free] = 0.0
         self._fixed = -_each_mode(self._energy, np.fft.rfft(self._kept, axis=0))
         self._inverse = self._inverted(0.0)
+
+    def load(self, push: Floats) -> None:
+        """Push every point of the sheet by (n, k, 3), see `Weights`."""
+        self._fixed = self._fixed + np.fft.rfft(push, axis=0)
 
     def _inverted(self, rho: float) -> Floats:
         block = self._energy[:, self._free, self._free]

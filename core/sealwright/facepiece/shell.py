@@ -86,6 +86,8 @@ def make_shell(
     is_wall = np.concatenate([np.zeros(len(band.contact), dtype=bool), np.ones(added, dtype=bool)])
     is_wall[-3:] = False  # in and beside the port boss
     face_side, outer_side = sheet + reach[..., None] * normals, sheet + lift[..., None] * normals
+    # In the boss the wall may turn into the bore more sharply than it is thick.
+    outer_side[:, -3:-1] = _between(outer_side[:, -4], outer_side[:, -1])
     edge = _edge_cap(outer_side[:, 0], face_side[:, 0], face_side[:, 1])
     thickness, filled = lift - reach, np.zeros(lift.shape, dtype=np.bool_)
     if down is not None:
@@ -95,6 +97,12 @@ def make_shell(
         thickness = np.linalg.norm(outer_side - face_side, axis=-1)
         normals = (outer_side - face_side) / thickness[..., None]
     return Shell(face_side, outer_side, normals, thickness, contact, is_wall, edge, filled)
+
+
+def _between(first: Floats, last: Floats) -> Floats:
+    """Two rows (n, 2, 3) evenly between two rows (n, 3)."""
+    share = np.array([1.0, 2.0])[None, :, None] / 3.0
+    return np.asarray((1.0 - share) * first[:, None] + share * last[:, None])
 
 
 def grid_quads(stations: int, rows: int) -> NDArray[np.int32]:

@@ -29,6 +29,7 @@ _LEANS_DEG = (0.0, -8.0, 8.0, -16.0, 16.0)
 _SPARE_MM = (
     0.5  # round cover and boss; places on the wall lie 2 mm apart, so that what lies between is missed
 )
+_SKIN_SPARE_MM = 0.3  # places on the cartridge lie some millimetres apart
 _OVER_WALL_MM = 0.05  # the face of the boss over the highest place of the wall under it
 _UNDER_COVER_MM = 0.15  # the cover begins 0.4 mm over that face: the wall may rise so far under it
 _TALLEST_MM = 14.0  # flank of a boss, from its face down to the wall
@@ -260,11 +261,12 @@ def _skins(layout: CartridgeLayout, stands: Floats, around: Surroundings) -> lis
     """What skin is too near: outside to cartridge and way in, inside to the end of the boss."""
     face, root, blocked = around.face, -layout.bore_depth, list[str]()
     outside = _shell_of(stands, layout.cover_outer, 0.0, layout.height + layout.depth)
-    if _nearest(face, outside) < around.off_skin_mm:
+    wanted = around.off_skin_mm + _SKIN_SPARE_MM
+    if _nearest(face, outside) < wanted:
         blocked.append("skin outside")
     ends = ((layout.tube, root), (layout.spigot, -layout.depth))
     inside = np.concatenate([_shell_of(stands, radius, end, end) for radius, end in ends])
-    if _nearest(face, inside) < around.off_skin_mm:
+    if _nearest(face, inside) < wanted:
         blocked.append("skin in the chamber")
     if len(around.nose_and_lips):
         off, height = _about(around.nose_and_lips, stands)

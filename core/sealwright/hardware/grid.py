@@ -1,9 +1,10 @@
 """The open grid under the medium and the air channels behind it, printed grid-down without supports.
 
-Spokes and rings carry the medium. Over every spoke stands a rib; a level roof over the channels bridges from
-rib to rib, and where these stand further apart than a clean bridge the ribs lean towards each other until one
-is left. Spokes double in number where the space between them would grow past the limit. All solids here are
-cutters in the holder's print frame: bed at z = 0.
+Spokes and rings carry the medium. Over every spoke stands a rib; a roof over the channels bridges from rib to
+rib, and where these stand further apart than a clean bridge the ribs lean towards each other until one is
+left. Towards the bore the roof rises: the channels grow as they gather the air. Spokes double in number where
+the space between them would grow past the limit. All solids here are cutters in the holder's print frame: bed
+at z = 0.
 """
 
 from __future__ import annotations
@@ -23,6 +24,9 @@ _LEAST_HALF_MM = 0.3  # a channel starts where it is at least this wide to each 
 CLEAN_BRIDGE_MM = 5.0  # longest bridge that comes out clean (standards: V24a)
 LEAN_RISE = 1.1  # rise over run of a leaning rib: 42 degrees from the vertical
 _APART_MM = 0.03  # ribs of neighbouring tiers differ by so much: faces in one plane round to slivers
+_LEAST_CONE_MM = 8.0  # length of the cone round the bore at least
+_LEVEL_MM = 2.0  # of the roof beside a change
+_EDGE_RISE = 0.2  # share of the rise where that cone ends
 _LEAST_LEAN_MM = 0.02  # keeps the corners of a channel apart where it does not lean
 
 
@@ -33,6 +37,51 @@ class Tier:
     spokes: int
     inner_mm: float
     outer_mm: float
+
+
+@dataclass(frozen=True)
+class Roof:
+    """The underside of the roof over the channels: a cone round the bore, a level ring, a flatter cone.
+
+    Attributes
+    ----------
+    radii_mm : where the first cone begins and ends, where the second begins and ends, growing.
+    heights_mm : over the bed there.
+    """
+
+    radii_mm: tuple[float, float, float, float]
+    heights_mm: tuple[float, float, float, float]
+
+    @property
+    def high_mm(self) -> float:
+        """Height at the bore."""
+        return self.heights_mm[0]
+
+    @property
+    def low_mm(self) -> float:
+        """Height at the channels' ends."""
+        return self.heights_mm[-1]
+
+    def at(self, radius_mm: float) -> float:
+        """Height at a radius, mm."""
+        return float(np.interp(radius_mm, self.radii_mm, self.heights_mm))
+
+
+def roof_of(settings: HolderSettings, bore_mm: float, rings: list[Tier]) -> Roof:
+    """The roof of a holder with a bore and a grid.
+
+    It is level at the bore and where the number of ribs changes: a slope there would leave strips of a layer
+    that no rib holds at one end.
+    """
+    reach, changes = rings[-1].outer_mm, [tier.inner_mm for tier in rings]
+    start = max([bore_mm, *(one for one in changes if bore_mm < one < bore_mm + _LEAST_CONE_MM)])
+    start += 2.0 * _LEVEL_MM
+    beyond = [one for one in changes if one > start + _LEVEL_MM]
+    edge = beyond[0] - _LEVEL_MM if beyond else 0.5 * (start + reach)
+    level = max([edge + _LEVEL_MM, *(one + _LEVEL_MM for one in beyond)])
+    low, rise = settings.grid_mm + settings.plenum_mm, settings.plenum_rise_mm
+    middle = low + _EDGE_RISE * rise
+    return Roof((start, edge, level, max(reach, level + 1.0)), (low + rise, middle, middle, low))
 
 
 def tiers(reach_mm: float, opening_mm: float, bar_mm: float) -> list[Tier]:
@@ -97,13 +146,13 @@ def _sector_faces(k: int) -> Ints:
     return np.vstack([sides, top[:, ::-1], top + k]).astype(np.int32)
 
 
-def channel_cutters(rings: list[Tier], settings: HolderSettings) -> list[Solid]:
-    """The channels of each tier: a level roof over upright sides that lean in where the roof is wide.
+def channel_cutters(rings: list[Tier], settings: HolderSettings, roof: Roof) -> list[Solid]:
+    """The channels of each tier: the roof over upright sides that lean in where it is wide.
 
     Neighbouring tiers overlap by more than a bar, so that every channel opens into the one inside it.
     """
     apart = [_APART_MM * (number + 1) for number in range(len(rings))]
-    return [_channels(t, settings, t is rings[-1], more) for t, more in zip(rings, apart, strict=True)]
+    return [_channels(t, settings, roof, t is rings[-1], more) for t, more in zip(rings, apart, strict=True)]
 
 
 def lean_mm(half_width_mm: float) -> float:
@@ -111,15 +160,16 @@ def lean_mm(half_width_mm: float) -> float:
     return max(half_width_mm - 0.5 * CLEAN_BRIDGE_MM, 0.0)
 
 
-def _channels(tier: Tier, settings: HolderSettings, last: bool, apart_mm: float) -> Solid:
+def _channels(tier: Tier, settings: HolderSettings, cone: Roof, last: bool, apart_mm: float) -> Solid:
     wedge, bar = math.pi / tier.spokes, settings.bar_mm - apart_mm
     start = max(tier.inner_mm - bar - 1.0, (0.5 * bar / math.cos(wedge) + _LEAST_HALF_MM) / math.tan(wedge))
     end = tier.outer_mm + (1.0 if last else 0.0)
-    floor, roof = settings.grid_mm, settings.grid_mm + settings.plenum_mm
-    section = []
-    for along in (start, end):
+    floor, section = settings.grid_mm, []
+    places = [start, *(radius for radius in cone.radii_mm if start + 0.1 < radius < end - 0.1), end]
+    for along in places:
         half = along * math.tan(wedge) - 0.5 * bar / math.cos(wedge)
         lean = max(lean_mm(half), _LEAST_LEAN_MM)
+        roof = cone.at(along)
         side = roof - LEAN_RISE * lean
         section.append(
             [
@@ -131,36 +181,38 @@ def _channels(tier: Tier, settings: HolderSettings, last: bool, apart_mm: float)
                 (along, -half, side),
             ]
         )
-    shape = np.array(section).reshape(12, 3)
+    shape = np.array(section).reshape(-1, 3)
     middle = (np.arange(tier.spokes) + 0.5) * (2.0 * math.pi / tier.spokes)
     c, s, zero = np.cos(middle), np.sin(middle), np.zeros(tier.spokes)
     images = [[c, s, zero], [-s, c, zero], [zero, zero, zero + 1.0]]
     rotation = np.moveaxis(np.array(images), 2, 0)
-    return scattered(np.einsum("ki,sij->skj", shape, rotation), prism_faces(6), "air channels")
+    return scattered(np.einsum("ki,sij->skj", shape, rotation), prism_faces(6, len(places)), "air channels")
 
 
-def widest_lean_mm(rings: list[Tier], settings: HolderSettings) -> float:
-    """Height that the leaning ribs take from the sides of the widest channel, mm."""
-    halves = [
-        t.outer_mm * math.tan(math.pi / t.spokes) - 0.5 * settings.bar_mm / math.cos(math.pi / t.spokes)
-        for t in rings
-    ]
-    return LEAN_RISE * lean_mm(max(halves))
+def lacking_height_mm(rings: list[Tier], settings: HolderSettings, roof: Roof, spare_mm: float) -> float:
+    """How much higher the channels must be so that leaning ribs leave open sides, mm; 0 or less: enough."""
+    lacking = []
+    for tier in rings:
+        wedge, last = math.pi / tier.spokes, tier.outer_mm
+        half = last * math.tan(wedge) - 0.5 * settings.bar_mm / math.cos(wedge)
+        lacking.append(LEAN_RISE * lean_mm(half) + spare_mm - (roof.at(last) - settings.grid_mm))
+    return max(lacking)
 
 
-def channel_area_mm2(tier: Tier, settings: HolderSettings, radius_mm: float) -> float:
+def channel_area_mm2(tier: Tier, settings: HolderSettings, roof: Roof, radius_mm: float) -> float:
     """Free cross-section of all channels of a tier at a radius, mm2."""
     wedge = math.pi / tier.spokes
     half = max(radius_mm * math.tan(wedge) - 0.5 * settings.bar_mm / math.cos(wedge), 0.0)
     lean = lean_mm(half)
-    return tier.spokes * (2.0 * half * settings.plenum_mm - LEAN_RISE * lean * lean)
+    high = roof.at(radius_mm) - settings.grid_mm
+    return tier.spokes * (2.0 * half * high - LEAN_RISE * lean * lean)
 
 
 def spoke_stress_mpa(settings: HolderSettings, span_mm: float, beams: int, force_n: float) -> float:
     """Bending stress in the spokes that cross the open middle under a thumb's force there.
 
     Crossing spokes share the force; each is a simply supported beam loaded in its middle, M = F L / 4, of the
-    height of grid plus rib (textbook formulas; section modulus b h^2 / 6).
+    height of grid plus rib at the bore (textbook formulas; section modulus b h^2 / 6).
     """
-    height = settings.grid_mm + settings.plenum_mm
+    height = settings.grid_mm + settings.plenum_mm + settings.plenum_rise_mm
     return (force_n / beams) * span_mm / 4.0 / (settings.bar_mm * height**2 / 6.0)

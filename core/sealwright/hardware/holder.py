@@ -1,9 +1,9 @@
 """The holder: a cap that screws on the port, an air chamber, a grid, and a seat for the medium.
 
-It is printed grid-down: the grid lies on the bed, a thin roof bridges over the channels from rib to rib, the
-land for the ring and the female thread face up. The medium is pressed or glued to the bed face from outside,
-so air reaches the grid only through it. Built in the print frame (bed at z = 0, thread up), returned in the
-port frame at assembled position.
+It is printed grid-down: the grid lies on the bed, a thin roof that rises to the bore bridges over channels
+from rib to rib, the land for the ring and the female thread face up. The medium is pressed or glued to the
+bed face from outside, so air reaches the grid only through it. Built in the print frame (bed at z = 0, thread
+up), returned in the port frame at assembled position.
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ from .retainer import BACK_SLOPE_MM, flange_mm, retainer_solid, screw_rim, snap_
 from .screw import Helix, screw
 
 THROAT_EDGE_MM = 0.7
+GRIP_MM = 2.4  # of the wall behind the rim, for fingers
 
 
 @dataclass(frozen=True)
@@ -131,14 +132,7 @@ def _outside(settings: HolderSettings, plan: HolderLayout, allowance: Allowance)
     rim = _rim(settings, plan.seat)
     if settings.retainer == "screw":
         rim = screw_rim(settings, plan.seat, allowance)
-    if plan.seat.disc:
-        room = settings.land_mm - settings.wall_mm - BEHIND_RIM_MM
-        inner = plan.seat.least_half_mm(settings.land_mm) + settings.wall_mm
-        outline = grip_outline(inner, settings.grip, room)
-    else:
-        outline = plan.seat.inset(settings.land_mm - settings.wall_mm)
-    edge = outline * (1.0 - 0.8 / np.hypot(*outline.T).max())
-    shell = lofted([outline, outline, edge], [1.0, plan.back - 0.8, plan.back], "holder shell")
+    shell = _shell(settings, plan)
     skirt = revolved(
         [
             (0.0, 2.0),
@@ -150,6 +144,30 @@ def _outside(settings: HolderSettings, plan: HolderLayout, allowance: Allowance)
         "holder skirt",
     )
     return union("holder outside", rim, shell, skirt)
+
+
+def _shell(settings: HolderSettings, plan: HolderLayout) -> Solid:
+    """The conical roof over the channels, full, and round it the wall with the grip, which ends above it."""
+    if plan.seat.disc:
+        room = settings.land_mm - settings.wall_mm - BEHIND_RIM_MM
+        inner = plan.seat.least_half_mm(settings.land_mm) + settings.wall_mm
+        outline = grip_outline(inner, settings.grip, room)
+    else:
+        outline = plan.seat.inset(settings.land_mm - settings.wall_mm)
+    edge = outline * (1.0 - 0.8 / np.hypot(*outline.T).max())
+    low = plan.roof.low_mm + settings.roof_mm
+    top = max(low, flange_mm(settings) + GRIP_MM)
+    around = lofted([outline, outline, edge], [1.0, top - 0.8, top], "holder wall")
+    far, back = plan.seat.reach_mm(), plan.back
+    radii, thick = plan.roof.radii_mm, settings.roof_mm
+    cones = [(radius, high + thick) for radius, high in zip(radii, plan.roof.heights_mm, strict=True)]
+    profile = [(0.0, 1.0), (far, 1.0), (far, low), *cones[:0:-1], (radii[0], back), (0.0, back)]
+    middle = plan.seat.inset(settings.land_mm - 0.5 * settings.wall_mm)
+    roof = intersection(
+        "holder roof", revolved(profile, "holder cone"), prism(middle, 0.5, back + 1.0, "roof")
+    )
+    inside = prism(plan.seat.inset(settings.land_mm), 0.5, top + 1.0, "inside wall")
+    return union("holder shell", roof, difference("holder wall", around, inside))
 
 
 def _rim(settings: HolderSettings, seat: Seat) -> Solid:
@@ -173,8 +191,9 @@ def _cutters(
 def _air(settings: HolderSettings, plan: HolderLayout) -> Solid:
     """Grid openings and channels inside the glued land."""
     inside = prism(plan.seat.inset(settings.land_mm), -3.0, plan.land, "holder inside")
-    middle = grid.middle_cutter(settings, settings.grid_mm + settings.plenum_mm + 1.0)
-    hollow = [grid.opening_cutter(plan.rings, settings), *grid.channel_cutters(plan.rings, settings), middle]
+    middle = grid.middle_cutter(settings, plan.roof.high_mm + 1.0)
+    channels = grid.channel_cutters(plan.rings, settings, plan.roof)
+    hollow = [grid.opening_cutter(plan.rings, settings), *channels, middle]
     return intersection("holder air space", union("holder air space", *hollow), inside)
 
 
@@ -187,7 +206,7 @@ def _air_volume_mm3(settings: HolderSettings, plan: HolderLayout, air: Solid) ->
 
 def _throat(settings: HolderSettings, plan: HolderLayout) -> Solid:
     """The bore through roof and land, its lower edge broken so that the air turns in smoothly."""
-    low, rise = settings.grid_mm + settings.plenum_mm, THROAT_EDGE_MM
+    low, rise = plan.roof.high_mm, THROAT_EDGE_MM
     profile = [
         (0.0, low - 0.5),
         (plan.bore_radius + rise, low - 0.5),

@@ -81,10 +81,19 @@ def section_mm2(solid: Solid, z_mm: float) -> float:
 
 
 def air_passage_mm2(settings: HolderSettings, plan: HolderLayout) -> float:
-    """The narrowest place on the way of the air through a holder, mm2."""
-    past = [tier for tier in plan.rings if tier.inner_mm > plan.bore_radius]
-    channels = [grid.channel_area_mm2(tier, settings, tier.inner_mm) for tier in past]
-    return min([*channels, math.pi * plan.bore_radius**2])
+    """The narrowest place on the way of the air through a holder, mm2.
+
+    Looked at are the bore, and the channels at its edge and where their number changes. Through the channels
+    at a radius comes only the air of the medium beyond it, so they count as so much wider.
+    """
+    bore, seat = plan.bore_radius, plan.seat.area_mm2(settings.land_mm)
+    passages = [math.pi * bore**2]
+    for tier in plan.rings:
+        radius = max(tier.inner_mm, bore)
+        if radius < tier.outer_mm:
+            free = grid.channel_area_mm2(tier, settings, plan.roof, radius)
+            passages.append(free / (1.0 - math.pi * radius**2 / seat))
+    return min(passages)
 
 
 def holder_sizes(

@@ -34,8 +34,8 @@ class HolderLayout:
     Attributes
     ----------
     seat, port : the medium's outline, and the port's layout in the port frame.
-    rings : the grid.
-    back, land, top : heights of the shell's back, of the land on the port, and of the cap's rim.
+    rings, roof : the grid, and the roof over the channels.
+    back, land, top : heights of the shell's back at the bore, of the land on the port, and of the cap's rim.
     skirt_radius, bore_radius : outside of the cap, and its bore.
     gland : the gland in the land, or None when the port has it or there is no O-ring.
     thread_depth : radial depth of the female thread.
@@ -44,6 +44,7 @@ class HolderLayout:
     seat: Seat
     port: MaleLayout
     rings: list[grid.Tier]
+    roof: grid.Roof
     back: float
     land: float
     top: float
@@ -102,13 +103,15 @@ def holder_layout(settings: HolderSettings, port: PortSettings, allowance: Allow
             f"Use {2 * (skirt - settings.wall_mm + settings.land_mm):.0f} mm or more, or a smaller thread.",
         )
     _refuse_narrow_land(settings, seat)
-    rings = grid.tiers(seat.reach_mm(settings.land_mm), settings.opening_mm, settings.bar_mm)
-    _refuse_low_plenum(settings, rings)
-    back = _on_layer(settings.grid_mm + settings.plenum_mm + settings.roof_mm)
+    reach = seat.reach_mm(settings.land_mm)
+    rings = grid.tiers(reach, settings.opening_mm, settings.bar_mm)
+    roof = grid.roof_of(settings, plan.bore_radius, rings)
+    _refuse_low_plenum(settings, rings, roof)
+    back = _on_layer(roof.high_mm + settings.roof_mm)
     gland = port_gland(port, allowance, plan) if port.gland_side == "cap" else None
     land = _on_layer(back + max(settings.neck_mm, gland.depth_mm if gland is not None else 0.0))
     top = land + plan.land - plan.relief_low - SKIRT_GAP_MM
-    return HolderLayout(seat, plan, rings, back, land, top, skirt, plan.bore_radius, gland, depth)
+    return HolderLayout(seat, plan, rings, roof, back, land, top, skirt, plan.bore_radius, gland, depth)
 
 
 def _on_layer(height_mm: float) -> float:
@@ -116,15 +119,16 @@ def _on_layer(height_mm: float) -> float:
     return LAYER_MM * math.ceil(height_mm / LAYER_MM - 1e-6)
 
 
-def _refuse_low_plenum(settings: HolderSettings, rings: list[grid.Tier]) -> None:
+def _refuse_low_plenum(settings: HolderSettings, rings: list[grid.Tier], roof: grid.Roof) -> None:
     """Under the leaning ribs every channel must keep open sides."""
-    least = grid.widest_lean_mm(rings, settings) + LAYER_MM
-    if settings.plenum_mm < least:
+    lacking = grid.lacking_height_mm(rings, settings, roof, LAYER_MM)
+    if lacking > 0.0:
         raise DoesNotFit(
             f"Air channels {settings.plenum_mm:.1f} mm high have no room for ribs that lean towards each "
             f"other over openings of {settings.opening_mm:.1f} mm.",
             Where("holder", key="holder.plenum_mm"),
-            f"Use {math.ceil(10.0 * least) / 10.0:.1f} mm or more, or smaller openings.",
+            f"Use {math.ceil(10.0 * (settings.plenum_mm + lacking)) / 10.0:.1f} mm or more, or smaller "
+            "openings.",
         )
 
 

@@ -62,9 +62,9 @@ class PortSettings:
     diameter_mm: float = quantity(
         50.0, "mm", 12.0, 80.0, "Nominal thread diameter; ignored by rd40 and cones."
     )
-    pitch_mm: float = quantity(3.0, "mm", 1.0, 8.0, "Thread pitch; printed threads want 2 or more.")
+    pitch_mm: float = quantity(2.5, "mm", 1.0, 8.0, "Thread pitch; printed threads want 2 or more.")
     starts: int = count(1, 1, 6, "Number of thread starts; the lead is pitch times starts.")
-    turns: float = quantity(3.7, "1", 2.0, 8.0, "Ridges along the thread: its length is turns times pitch.")
+    turns: float = quantity(3.8, "1", 2.0, 8.0, "Ridges along the thread: its length is turns times pitch.")
     bore_mm: float = quantity(
         34.0, "mm", 8.0, 60.0, "Inner diameter of the opening; 30 to 40 in front of the mouth."
     )
@@ -97,12 +97,12 @@ class HolderSettings:
     """The screw-on part that carries the filter medium."""
 
     shape: str = choice("disc", ("disc", "pad"), "Round disc or rectangular pad.")
-    disc_mm: float = quantity(110.0, "mm", 50.0, 160.0, "Diameter of the medium disc.")
+    disc_mm: float = quantity(122.0, "mm", 50.0, 160.0, "Diameter of the medium disc.")
     pad_length_mm: float = quantity(110.0, "mm", 50.0, 180.0, "Length of the medium pad, along X.")
     pad_width_mm: float = quantity(90.0, "mm", 50.0, 160.0, "Width of the medium pad, along Y.")
     pad_corner_mm: float = quantity(8.0, "mm", 2.0, 40.0, "Corner radius of the pad.")
     land_mm: float = quantity(
-        4.6, "mm", 4.0, 15.0, "Width of the land along the edge of the medium, pressed or glued."
+        4.0, "mm", 4.0, 15.0, "Width of the land along the edge of the medium, pressed or glued."
     )
     medium: str = choice(
         "meltblown",
@@ -126,11 +126,16 @@ class HolderSettings:
     glue_depth_mm: float = quantity(
         1.6, "mm", 0.6, 3.0, "Depth of the groove at the ridge of its pitched roof."
     )
-    grid_mm: float = quantity(1.6, "mm", 1.0, 5.0, "Thickness of the grid under the medium.")
+    grid_mm: float = quantity(1.0, "mm", 1.0, 5.0, "Thickness of the grid under the medium.")
     bar_mm: float = quantity(0.9, "mm", 0.8, 3.0, "Width of grid bars and ribs: whole nozzle lines.")
-    opening_mm: float = quantity(9.0, "mm", 4.0, 14.0, "Largest opening between grid bars.")
-    plenum_mm: float = quantity(3.0, "mm", 1.5, 20.0, "Height of the air channels under their level roof.")
-    roof_mm: float = quantity(1.2, "mm", 0.8, 5.0, "Solid roof over the air channels.")
+    opening_mm: float = quantity(7.0, "mm", 4.0, 14.0, "Largest opening between grid bars.")
+    plenum_mm: float = quantity(1.5, "mm", 1.5, 20.0, "Height of the air channels at the rim.")
+    plenum_rise_mm: float = quantity(
+        3.4, "mm", 0.0, 10.0, "How much higher the air channels are at the bore, where all the air passes."
+    )
+    roof_mm: float = quantity(
+        1.0, "mm", 0.8, 5.0, "Solid roof over the air channels: a bridging layer and four on it."
+    )
     wall_mm: float = quantity(1.8, "mm", 1.6, 6.0, "Wall round the female thread and round the channels.")
     neck_mm: float = quantity(
         0.0, "mm", 0.0, 40.0, "Extra distance between port and filter, for room at the nose."

@@ -150,7 +150,8 @@ def dead_space_of(design: Design) -> DeadSpace:
     """
     ports, holder = _port_facts(design), design.recipe.holder
     bore, length = bore_of(ports[0]) or 0.0, ports[0].port_length_mm
-    rough = seat_of(holder).area_mm2(holder.land_mm) * (holder.grid_mm + holder.plenum_mm)
+    high = holder.grid_mm + holder.plenum_mm + holder.plenum_rise_mm / 3.0  # mean of the conical roof
+    rough = seat_of(holder).area_mm2(holder.land_mm) * high
     air = design.holder.facts.holder_air_mm3 if design.holder is not None else rough
     valves = [facts for facts in ports if isinstance(facts, ValvePortFacts)]
     valve = sum(_cylinder_ml(f.valve_seat_inner_diameter_mm, f.valve_seat_plane_z_mm) for f in valves)

@@ -194,18 +194,19 @@ def scattered(mesh_vertices: Floats, mesh_faces: Ints, role: str) -> Solid:
     return solid_of(TriMesh(mesh_vertices.reshape(-1, 3).copy(), faces.reshape(-1, 3).astype(np.int32)), role)
 
 
-def prism_faces(corners: int) -> Ints:
-    """Triangles of a prism over a convex outline, bottom corners first, counter-clockwise from above."""
+def prism_faces(corners: int, levels: int = 2) -> Ints:
+    """Triangles of a prism through convex outlines, bottom corners first, counter-clockwise from above."""
     i = np.arange(corners)
-    j = (i + 1) % corners
+    base = (np.arange(levels - 1) * corners)[:, None]
+    low, after = (base + i).ravel(), (base + (i + 1) % corners).ravel()
     fan = np.arange(1, corners - 1)
     zero = np.zeros_like(fan)
     faces = np.vstack(
         [
-            np.stack([i, j, j + corners], axis=1),
-            np.stack([i, j + corners, i + corners], axis=1),
+            np.stack([low, after, after + corners], axis=1),
+            np.stack([low, after + corners, low + corners], axis=1),
             np.stack([zero, fan + 1, fan], axis=1),
-            np.stack([zero, fan, fan + 1], axis=1) + corners,
+            np.stack([zero, fan, fan + 1], axis=1) + (levels - 1) * corners,
         ]
     )
     return faces.astype(np.int32)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.optimize import lsq_linear
-from sealwright.facepiece.fairing import fair_sheet
+from sealwright.facepiece.fairing import Weights, fair_sheet
 
 
 def tube(stations: int, rows: int, length: float, radius: float) -> np.ndarray:
@@ -78,7 +78,9 @@ def test_sheet_over_an_obstacle_is_the_obstacle_problem_s_solution() -> None:
         grow = np.maximum(radius, sill) / radius
         return points * np.stack([grow, grow, np.ones_like(grow)], axis=-1)
 
-    sheet = fair_sheet(grid, 2, 2, outside, rho=0.03)  # so soft at first that bending is not frozen in
+    sheet = fair_sheet(
+        grid, 2, 2, outside, weights=Weights(rho=0.03)
+    )  # so soft at first that bending is not frozen in
     radius = np.hypot(sheet.grid[..., 0], sheet.grid[..., 1])
     ring = 2 * np.cos(2 * np.pi / stations) - 2  # second difference of one wave round the stations
     stretch = (1.5 / (2 * 20.0 * np.sin(np.pi / stations))) ** 2
@@ -96,3 +98,15 @@ def test_sheet_without_need_is_the_free_one() -> None:
     grid = tube(24, 30, 40.0, 20.0)
     free, bound = fair_sheet(grid, 2, 2).grid, fair_sheet(grid, 2, 2, lambda points: points).grid
     assert bound == pytest.approx(free, abs=0.03)
+
+
+def test_loaded_sheet_is_the_beam_under_an_even_load() -> None:
+    """A beam clamped at both ends under an even load q bends by q L^4 / (384 E I) amid (textbooks)."""
+    rows, row, load = 61, 0.5, 2e-4
+    grid = tube(24, rows, (rows - 1) * row, 1e4)  # so wide that the turn along the stations plays no part
+    push = np.zeros_like(grid)
+    push[..., 2] = load * row**4
+    sheet = fair_sheet(grid, 2, 2, weights=Weights(load=push)).grid
+    length = (rows - 2) * row  # two clamped rows keep place and slope half a row from each end
+    bent = (sheet - grid)[0, rows // 2, 2]
+    assert bent == pytest.approx(load * length**4 / 384.0, rel=0.02)  # rows are a sixtieth of the beam

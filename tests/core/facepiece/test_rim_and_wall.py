@@ -31,8 +31,8 @@ from sealwright.stage_cache import stage_name
 
 
 def asked() -> Recipe:
-    """A printer that takes 45 degrees: the wall then stays off the skin, and the body is built in two."""
-    return replace(bare_recipe(), printer=replace(bare_recipe().printer, overhang_limit_deg=45.0))
+    """A printer that takes 35 degrees: the wall then stays off the skin, and the body is built in two."""
+    return replace(bare_recipe(), printer=replace(bare_recipe().printer, overhang_limit_deg=35.0))
 
 
 @cache

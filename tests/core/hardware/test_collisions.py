@@ -105,12 +105,12 @@ def test_ports_and_their_holders_in_each_other_s_way_are_refused_between_them() 
     assert abs(bare.value.where.point[0]) < 30.0
     assert bare.value.where.key.startswith("recipe.ports[")
     require_room(two(68.0), [None, None], (AWAY, AWAY), [])
-    # Holders of 110 mm reach 55 mm from their axis and keep 4 mm round the rim: 114 mm between the axes.
+    # Holders of 122 mm reach 61 mm from their axis and keep 4 mm round the rim: 126 mm between the axes.
     with pytest.raises(DoesNotFit) as held:
-        require_room(two(112.0), [cap, cap], (AWAY, AWAY), [])
+        require_room(two(124.0), [cap, cap], (AWAY, AWAY), [])
     assert "port 2" in held.value.what
     assert abs(held.value.where.point[0]) < 5.0
-    require_room(two(116.0), [cap, cap], (AWAY, AWAY), [])
+    require_room(two(128.0), [cap, cap], (AWAY, AWAY), [])
 
 
 def test_holder_that_meets_the_body_s_wall_is_refused() -> None:

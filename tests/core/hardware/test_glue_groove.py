@@ -34,7 +34,7 @@ def test_volume_of_the_solid(shape: str) -> None:
 def test_volume_by_pappus() -> None:
     seat = seat_of(SETTINGS)
     assert groove_volume_mm3(seat, SETTINGS) == pytest.approx(
-        2 * math.pi * 52.0 * groove_section_mm2(SETTINGS)
+        2 * math.pi * 58.0 * groove_section_mm2(SETTINGS)
     )
 
 

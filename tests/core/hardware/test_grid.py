@@ -11,7 +11,7 @@ from sealwright.hardware import grid
 from sealwright.hardware.options import HolderSettings
 from sealwright.solids.boolean import pieces
 
-SETTINGS = HolderSettings(grid_mm=2.0, bar_mm=1.2)
+SETTINGS = HolderSettings(grid_mm=2.0, bar_mm=1.2, plenum_mm=3.0, plenum_rise_mm=0.0)
 
 
 @pytest.mark.parametrize("reach", [30.0, 49.0, 62.6, 80.0])
@@ -45,9 +45,14 @@ def test_one_opening_has_the_area_of_its_sector() -> None:
     assert one == pytest.approx(sector, rel=0.004)
 
 
+def level(height: float) -> grid.Roof:
+    """A roof without a cone."""
+    return grid.Roof((17.0, 18.0, 19.0, 20.0), (height,) * 4)
+
+
 def test_channels_have_a_level_roof_that_bridges_cleanly() -> None:
     ring = grid.Tier(16, 20.0, 26.0)
-    cutter = grid.channel_cutters([ring], SETTINGS)[0]
+    cutter = grid.channel_cutters([ring], SETTINGS, level(SETTINGS.grid_mm + SETTINGS.plenum_mm))[0]
     assert len(pieces(cutter)) == 16
     roof = SETTINGS.grid_mm + SETTINGS.plenum_mm
     assert cutter.mesh.bounds[1, 2] == pytest.approx(roof)
@@ -69,7 +74,21 @@ def test_channel_area_is_that_of_the_section() -> None:
     half = 26.0 * math.tan(math.pi / 16) - 0.6 / math.cos(math.pi / 16)
     lean = half - 2.5
     by_hand = 16 * (2 * half * 3.0 - 1.1 * lean * lean)
-    assert grid.channel_area_mm2(grid.Tier(16, 20.0, 26.0), SETTINGS, 26.0) == pytest.approx(by_hand)
+    assert grid.channel_area_mm2(grid.Tier(16, 20.0, 26.0), SETTINGS, level(5.0), 26.0) == pytest.approx(
+        by_hand
+    )
+
+
+def test_roof_rises_to_the_bore_and_is_level_where_ribs_end() -> None:
+    settings = HolderSettings()
+    rings = grid.tiers(57.0, settings.opening_mm, settings.bar_mm)
+    roof = grid.roof_of(settings, 17.0, rings)
+    heights = [roof.at(radius) for radius in np.linspace(10.0, 57.0, 95)]
+    assert heights[0] == pytest.approx(settings.grid_mm + settings.plenum_mm + settings.plenum_rise_mm)
+    assert heights[-1] == pytest.approx(settings.grid_mm + settings.plenum_mm)
+    assert (np.diff(heights) <= 1e-12).all()
+    for ring in rings[1:]:
+        assert roof.at(ring.inner_mm - 1.9) == pytest.approx(roof.at(ring.inner_mm + 1.9))
 
 
 def test_spoke_stress_by_hand() -> None:

@@ -84,7 +84,8 @@ def test_changes_with_a_thick_first_layer_and_odd_height() -> None:
 
 def test_the_root_is_the_only_overhang() -> None:
     ridge = 0.3 * 2 * math.pi * 20.4  # along the middle of the root
-    assert overhang_area(make_port(SETTINGS, ALLOWANCE).boss, (0.0, 0.0, -1.0)) < ridge + 0.1
+    # 0.2 mm2 for facets of the thread, whose flanks tilt by the lead angle between two columns.
+    assert overhang_area(make_port(SETTINGS, ALLOWANCE).boss, (0.0, 0.0, -1.0)) < ridge + 0.2
 
 
 def test_span_without_a_layer_is_refused() -> None:

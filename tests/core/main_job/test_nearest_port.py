@@ -14,6 +14,7 @@ from scipy.spatial import cKDTree
 from sealwright.checks.wall import clear_side
 from sealwright.designing.design import make_design
 from sealwright.facepiece.clearance_field import RISE
+from sealwright.predict.air import breathing_of
 from sealwright.printing.printer import PrinterSettings
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
@@ -41,7 +42,11 @@ def test_default_is_light_and_its_lever_short(cushioned: bool) -> None:
         moment += grams * 9.81e-3 * (design.prepared.landmarks["sellion"][1] - mesh.center_mass[1])
     assert total < 130.0
     assert moment < 35.0
-    assert design.shape.facts.port_front_mm < 32.0
+    assert design.shape.facts.port_front_mm < 27.0
+    air = breathing_of(design)
+    assert air.dead_space.total_ml < 150.0
+    for check in air.limits:  # out through the medium: 376 of 300 Pa before its area grew
+        assert check.value_pa <= check.limit.limit_pa, check.limit.name
 
 
 def test_wall_keeps_the_clearance_that_is_asked() -> None:

@@ -59,7 +59,7 @@ def made_free() -> Design:
 
 @cache
 def made_fixed() -> Design:
-    ports = (replace(bare_recipe().ports[0], further_out=False),)
+    ports = (replace(bare_recipe().ports[0], further_out=False, tilt_deg=0.0, raise_mm=8.0),)
     return run_to_end(design(prepared(DEMO), replace(bare_recipe(), ports=ports), "preview"))
 
 
@@ -76,7 +76,8 @@ def sections(body: Design, part: str = "body") -> list[shapely.Geometry]:
     mesh = trimesh.Trimesh(solid.vertices, solid.faces, process=False)
     mesh.apply_transform(trimesh.geometry.align_vectors(-body.ports[0].frame[:3, 2], [0.0, 0.0, 1.0]))
     mesh.apply_translation([0.0, 0.0, -mesh.bounds[0, 2]])
-    heights = np.arange(0.5 * LAYER_MM, mesh.bounds[1, 2], LAYER_MM)
+    # A hair off the middle, where no level face of a part lies.
+    heights = np.arange(0.5 * LAYER_MM + 0.003, mesh.bounds[1, 2], LAYER_MM)
     cuts = mesh.section_multiplane([0.0, 0.0, 0.0], [0.0, 0.0, 1.0], heights)
     assert all(cut is not None for cut in cuts)
     # Rings within rings are holes: the regions of all rings are laid over each other, odd ones count.
@@ -178,7 +179,7 @@ def test_slices_of_all_parts_add_up_to_the_solids() -> None:
 
 def test_both_methods_see_that_a_free_body_does_not() -> None:
     assert not planned(made_free()).support_free
-    assert len(falling(sections(made_free()))) > 50
+    assert len(falling(sections(made_free()))) > 30
 
 
 def test_limit_takes_nearly_all_of_the_overhang_away() -> None:

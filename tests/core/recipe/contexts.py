@@ -97,6 +97,8 @@ CONTEXTS: dict[str, Context] = {
     "holder.medium": Context(probes.holder, value="glass_h13"),
     "holder.edge_seal": Context(probes.holder, value="glued"),
     "holder.opening_mm": Context(probes.holder, value=8.0),
+    "holder.glue_width_mm": Context(probes.holder, {"holder.land_mm": 6.0}),
+    "holder.wall_mm": Context(probes.holder, {"holder.land_mm": 6.0}),
     "holder.pad_length_mm": Context(probes.holder, _PAD),
     "holder.pad_width_mm": Context(probes.holder, _PAD),
     "holder.pad_corner_mm": Context(probes.holder, _PAD),

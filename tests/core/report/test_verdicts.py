@@ -82,8 +82,8 @@ BARE = put("contact.found.cushion_reach_mm", 0.0)
         ),
         (put("clearance.nose_lips_mm", 3.9), "clearance.nose_lips_mm", "warn"),
         (put("clearance.nose_lips_mm", 1.0), "clearance.nose_lips_mm", "fail"),
-        (put("wall.min_mm", 2.0), "wall.min_mm", "warn"),
-        (put("wall.min_mm", 1.8), "wall.min_mm", "fail"),
+        (put("wall.min_mm", 1.7), "wall.min_mm", "warn"),
+        (put("wall.min_mm", 1.5), "wall.min_mm", "fail"),
         (
             put("problems.body", ("3 open edges",)),
             "parts.body.soundness",
