@@ -124,6 +124,12 @@ class SEALWRIGHT_OT_show_map(Step, bpy.types.Operator):
         return ""
 
 
+def told_of(row: Any) -> str:
+    """All that a check says, as a tooltip, to which Blender adds the full stop."""
+    found = f"{row.name}: {row.value}. {row.reason} Limit: {row.limit}."
+    return f"{found} {row.fix}".strip().removesuffix(".")
+
+
 class SEALWRIGHT_OT_show_check(bpy.types.Operator):
     """Turn the view to where this check is at its worst, and show its map"""
 
@@ -139,12 +145,8 @@ class SEALWRIGHT_OT_show_check(bpy.types.Operator):
     @classmethod
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
         """What was found, its limit, and how to mend it, in the tooltip."""
-        wearer = gather_wearer(context)
-        if properties.index >= len(wearer.checks):
-            return ""
-        row = wearer.checks[properties.index]
-        found = f"{row.name}: {row.value}. {row.reason} Limit: {row.limit}."
-        return f"{found} {row.fix}".strip().removesuffix(".")
+        rows = gather_wearer(context).checks
+        return told_of(rows[properties.index]) if properties.index < len(rows) else ""
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

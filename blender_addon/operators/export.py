@@ -52,9 +52,7 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
         failing: bool
     else:
         edited: EnumProperty(name="Changed by Hand", items=EDITED, options={"SKIP_SAVE"})
-        failing: BoolProperty(
-            name="Although Checks Fail", description="Write the parts all the same", options={"SKIP_SAVE"}
-        )
+        failing: BoolProperty(name="Although Checks Fail", options={"SKIP_SAVE"})
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
@@ -63,39 +61,37 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
         """Ask what is to be decided first, then start."""
-        hands, failed = to_decide(context)
-        asked = (hands and self.edited == "ASK") or (failed and not self.failing)
-        if asked and not bpy.app.background and context.window is not None:
+        if open_questions(context, self.edited, self.failing) and context.window is not None:
             bpy.ops.sealwright.ask_export("INVOKE_DEFAULT")  # type: ignore[attr-defined]
             return {"CANCELLED"}
         return super().invoke(context, event)
 
     def steps(self, context: bpy.types.Context) -> Steps:
-        """Examine the design (built again when this session does not know it); make the files' contents."""
-        state, wearer = scene_state(context), gather_wearer(context)
-        hands, failed = to_decide(context)
-        if hands and self.edited == "ASK":
-            raise _undecided(hands)
-        if failed and not self.failing:
-            raise failing_checks(failed)
-        folder = export_folder(state.export_folder)
-
-        def name(part: str) -> str:
-            return file_name(state.export_name, wearer.name, part, state.export_date)
-
-        name("part")  # refuse a bad pattern before the work
-        recipe = recipe_for_file(context, wearer)
-        making = shown_steps(context, wearer, hands, self.edited == "LEAVE_OUT")
-        return _named(making, folder, name, recipe, self.failing)
+        """Examine what stands (built again when this session does not know it); make the files' contents."""
+        for question in open_questions(context, self.edited, self.failing):
+            raise question
+        return gathered(context, self.edited == "LEAVE_OUT", self.failing)
 
     def commit(self, context: bpy.types.Context, result: Any) -> str:
         """Write all files, or none."""
         from ..core.export.atomic import write_files
 
         written = write_files(result)
-        report = next(path for path in written if path.suffix == ".html")
-        window_state(context).last_report = str(report)
+        window_state(context).last_report = str(next(p for p in written if p.suffix == ".html"))
         return f"{len(written)} files in {written[0].parent}.{scale_note(gather_wearer(context))}"
+
+
+def gathered(context: bpy.types.Context, leave_out: bool, failing: bool) -> Steps:
+    """The work of an export: folder, names, recipe and the parts as they stand."""
+    state, wearer = scene_state(context), gather_wearer(context)
+    folder = export_folder(state.export_folder)
+
+    def name(part: str) -> str:
+        return file_name(state.export_name, wearer.name, part, state.export_date)
+
+    name("part")  # refuse a bad pattern before the work
+    making = shown_steps(context, wearer, edited_parts(context, wearer), leave_out)
+    return _named(making, folder, name, recipe_for_file(context, wearer), failing)
 
 
 def export_folder(typed: str) -> Path:
@@ -119,6 +115,13 @@ def to_decide(context: bpy.types.Context) -> tuple[tuple[str, ...], tuple[str, .
     wearer = gather_wearer(context)
     failed = tuple(row.name for row in wearer.checks if row.verdict == "fail")
     return edited_parts(context, wearer), failed
+
+
+def open_questions(context: bpy.types.Context, edited: str, failing: bool) -> list[Refusal]:
+    """What the maker has not answered yet, as the refusals a script gets."""
+    hands, failed = to_decide(context)
+    asked = [_undecided(hands)] if hands and edited == "ASK" else []
+    return asked + ([failing_checks(failed)] if failed and not failing else [])
 
 
 def _undecided(hands: Sequence[str]) -> Refusal:
@@ -164,15 +167,7 @@ class SEALWRIGHT_OT_ask_export(Step, bpy.types.Operator):
     def draw(self, context: bpy.types.Context) -> None:
         """The reasons, and the choice for each."""
         assert self.layout is not None
-        hands, failed = to_decide(context)
-        for name in hands:
-            self.layout.label(text=f"The {name} was changed by hand.", icon="GREASEPENCIL")
-        if hands:
-            self.layout.prop(self, "edited", expand=True)
-        for name in failed:
-            self.layout.label(text=f"Fails: {name}", icon="CANCEL")
-        if failed:
-            self.layout.prop(self, "failing")
+        draw_questions(self.layout, self, *to_decide(context))
 
     def execute(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
         """Start the export with the answers."""
@@ -183,6 +178,20 @@ class SEALWRIGHT_OT_ask_export(Step, bpy.types.Operator):
         chosen = {"edited": self.edited, "failing": self.failing}
         bpy.ops.sealwright.export_parts("INVOKE_DEFAULT", **chosen)  # type: ignore[attr-defined]
         return {"FINISHED"}
+
+
+def draw_questions(
+    layout: bpy.types.UILayout, step: bpy.types.Operator, hands: Sequence[str], failed: Sequence[str]
+) -> None:
+    """Parts that a hand has changed and checks that fail, each with the choice to make."""
+    for name in hands:
+        layout.label(text=f"The {name} was changed by hand.", icon="GREASEPENCIL")
+    if hands:
+        layout.prop(step, "edited", expand=True)
+    for name in failed:
+        layout.label(text=f"Fails: {name}", icon="CANCEL")
+    if failed:
+        layout.prop(step, "failing")
 
 
 def _named(
