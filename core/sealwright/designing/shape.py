@@ -27,7 +27,7 @@ from .context import QUALITIES, Context
 from .fittings import THREADED
 from .nearest_port import Around, Hung, further_mm, holder_needs_mm, ranked_places, skin_points
 
-_BELOW_LIMIT_DEG = 3.0  # the wall keeps this much under the limit: slicers then see no overhang
+_BELOW_LIMIT_DEG = 2.0  # the wall keeps this much under the limit: slicers then see no overhang
 _BEND_MM = 1.0  # height over the flattest wall that the bend from the fillet into it takes at least
 _BULGE_ROUNDS = 4
 _OFF_HOLDER_MM = 0.5  # between wall and holder

@@ -16,7 +16,16 @@ from ..hardware.lugs import LugParts
 from ..hardware.port_parts import THROAT_LIP_MM
 from ..hardware.ports import PortParts
 from ..mesh import Floats, TriMesh
-from ..solids.boolean import Solid, difference, main_piece, shared_volume, solid_of, union
+from ..solids.boolean import (
+    Solid,
+    difference,
+    main_piece,
+    shared_pieces,
+    shared_volume,
+    solid_of,
+    union,
+)
+from ..solids.primitives import cuboid
 from .contact_band import ContactBand
 from .shell import Shell, grid_quads, quads_to_triangles, require_unfolded, shell_mesh
 from .side_port import outside_only
@@ -25,6 +34,7 @@ from .strap_points import StrapPoint
 _MERGE_MM = 1e-6
 _GRAZE_MM3 = 1.0  # rooms may graze
 _AMID = 0.4  # of the way through the wall
+_HAIR_MM3, _HAIR_MM = 2.0, 0.3  # what a lug shares with the wall in passing, and how far it then keeps off
 _SHORT_MM = 16.0  # edges of a lug when it meets the wall, whose own are about 2 mm
 
 
@@ -144,7 +154,8 @@ def with_fittings(
                 foot = difference("valve foot", placed.parts.foot.moved(placed.frame), inside)
                 added[number] = union("port boss", added[number], foot)
     # Small with small first: the modeller walks through all of the largest one in each union.
-    small = [union("fittings", *added, *lugs)] if added or lugs else []
+    whole = [_clear_of_hairs(lug, shell) for lug in lugs]
+    small = [union("fittings", *added, *whole)] if added or whole else []
     body = union("body", shell, *small)
     left = ports[1:] if open_already else ports
     bores = [placed.parts.bore.moved(placed.frame).named("bore") for placed in left]
@@ -162,6 +173,15 @@ def placed_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], inside: Solid | Non
         parts.solid.moved(place.frame).named("lug").with_short_edges(_SHORT_MM) for parts, place in lugs
     ]
     return [lug if inside is None else main_piece(difference("lug", lug, inside), 0.5) for lug in solids]
+
+
+def _clear_of_hairs(lug: Solid, shell: Solid) -> Solid:
+    """A lug without the places where it touches the wall by a hair: they would close a hole behind them."""
+    for piece in shared_pieces(lug, shell):
+        if piece.volume < _HAIR_MM3:
+            low, high = piece.mesh.bounds
+            lug = main_piece(difference("lug", lug, cuboid(low - _HAIR_MM, high + _HAIR_MM, "hair")))
+    return lug
 
 
 def _clear_of_bore(shell: Solid, port: Placed) -> bool:

@@ -16,7 +16,7 @@ from .fairing import FairSheet, StepProjection, Weights, fair_sheet
 from .overhang import PrintDown, tangents_along
 
 _LEAST_STEP_MM = 0.05
-_DRAWN_MM3 = 3e-4  # load over bending stiffness, 1/mm3: a clamped beam of 34 mm (the wall) bends by 1 mm
+_DRAWN_MM3 = 2e-4  # load over bending stiffness, 1/mm3: a clamped beam of 37 mm (the wall) bends by 1 mm
 _BORE_REACH_MM = 8.0  # behind the plane of the port the cutter of its bore ends before this
 
 

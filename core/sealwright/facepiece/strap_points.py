@@ -45,7 +45,7 @@ class StrapSettings:
         0.27, "1", 0.1, 0.45, "Upper lugs: share of the way round from nose to chin."
     )
     lower_share: float = quantity(
-        0.62, "1", 0.5, 0.9, "Lower lugs: share of the way round from nose to chin."
+        0.70, "1", 0.5, 0.9, "Lower lugs: share of the way round from nose to chin."
     )
     up_the_wall_mm: float = quantity(
         12.0, "mm", 8.0, 30.0, "From the band's underside down the wall to the middle of a lug."

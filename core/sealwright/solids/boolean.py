@@ -220,6 +220,11 @@ def pieces(solid: Solid) -> list[Solid]:
     return sorted(parts, key=lambda part: -part.volume)
 
 
+def shared_pieces(first: Solid, second: Solid) -> list[Solid]:
+    """The separate pieces of what two solids share, largest first; none when they are apart."""
+    return pieces(Solid(first.role, first.native ^ second.native))
+
+
 def main_piece(solid: Solid, crumb_share: float = 0.02) -> Solid:
     """The one real piece of a solid, dropping crumbs that a trim leaves.
 
