@@ -94,7 +94,7 @@ def test_preview_shows_and_the_full_build_replaces_it(ext, head):
         bpy.ops.sealwright.export_parts()
     bpy.ops.sealwright.build_parts()
     assert "preview" not in results(ext)
-    wearer().recipe.chamber.wall_mm = 2.0
+    wearer().recipe.chamber.wall_mm = 2.8
     assert stale(ext, wearer())
     with pytest.raises(RuntimeError, match="changed since"):
         bpy.ops.sealwright.export_parts()

@@ -85,7 +85,7 @@ def move_point(ext):
 
 
 def type_value(ext):
-    wearer().recipe.chamber.wall_mm = 2.0
+    wearer().recipe.chamber.wall_mm = 2.8
 
 
 def say_unit(ext):
