@@ -34,10 +34,11 @@ class End:
 
 
 def run(case: Case, scratch: Path) -> End:
-    """One case in a forked copy of this process."""
-    heard = scratch / "heard.txt"
+    """One case in a forked copy of this process; what it names beside it lands in the scratch folder."""
+    heard = scratch.resolve() / "heard.txt"
     child = os.fork()
     if child == 0:
+        os.chdir(scratch)
         _inside(case, heard)
     begun = time.monotonic()
     while True:
@@ -124,6 +125,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--folder", type=Path, default=Path("out/hostile"))
     asked = parser.parse_args()
+    asked.folder = asked.folder.resolve()
     files = file_cases(asked.folder / "files", asked.files, asked.seed)
     options = option_cases(asked.folder / "options", asked.options, asked.seed)
     print(f"seed {asked.seed}: {len(files)} files, {len(options)} combinations of options")

@@ -56,6 +56,11 @@ def undocumented(body: list[ast.stmt], owner: str = "") -> Iterator[str]:
             yield from undocumented(node.body, f"{node.name}.")
 
 
+def test_nothing_odd_lies_in_the_checkout():
+    """A hostile run has left a folder here twice, under a name that is no text."""
+    assert [path.name for path in ROOT.iterdir() if not re.fullmatch(r"[\w.-]+", path.name, re.ASCII)] == []
+
+
 def test_types_are_said():
     found = {name: any_uses(tree) for name, tree in modules()}
     assert sum(found.values()) <= MOST_ANY, {name: n for name, n in found.items() if n}

@@ -18,9 +18,8 @@ pytestmark = pytest.mark.heavy
 
 @pytest.fixture(autouse=True)
 def elsewhere(tmp_path: Path, monkeypatch) -> None:
-    """Logs and relative paths belong here."""
+    """Logs belong here."""
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
-    monkeypatch.chdir(tmp_path)
 
 
 def test_hostile_files_end_as_meant(tmp_path: Path) -> None:
@@ -50,3 +49,16 @@ def test_a_wrong_end_would_be_seen(tmp_path: Path, monkeypatch) -> None:
         monkeypatch.setitem(commands.COMMANDS, "prepare", broken)
         (end,) = run_all([Case("x", ("prepare", "x.stl"), out)], tmp_path)
         assert end.wrong.startswith(wrong)
+
+
+def test_what_a_case_names_beside_it_lands_in_the_scratch_folder(tmp_path: Path, monkeypatch) -> None:
+    import sealwright.jobs.commands as commands
+    from hostile_files import Case
+
+    def writes(_: object) -> int:
+        Path("beside").mkdir()
+        return 0
+
+    monkeypatch.setitem(commands.COMMANDS, "prepare", writes)
+    assert run_all([Case("x", ("prepare", "x.stl"), None)], tmp_path) == []
+    assert (tmp_path / "beside").is_dir() and not Path("beside").exists()
