@@ -14,26 +14,18 @@ the best run is given as well, because it suffers less from a busy machine.
 from __future__ import annotations
 
 import argparse
-import json
-import os
 import statistics
-import subprocess
 import sys
-import tempfile
 import time
-from pathlib import Path
 from typing import Any
 
-import numpy as np
+from beside_blender import NAME, answer_of, installed_on_scan, parser_of, say_answer
 
-HERE = Path(__file__).resolve().parent
-REPO = HERE.parent
-NAME = "bl_ext.user_default.sealwright"
 WANTED_S = 0.3
 EDITS: dict[str, tuple[float, float]] = {  # dotted key of the recipe -> two values taken in turns
     "band.width_mm": (14.0, 15.0),
     "band.edge_radius_mm": (3.0, 3.5),
-    "chamber.wall_mm": (2.0, 2.4),
+    "chamber.wall_mm": (2.4, 2.0),
     "chamber.clearance_mm": (5.0, 6.0),
     "ports.0.raise_mm": (1.0, 0.0),
     "seal_line.mouth_margin_mm": (17.0, 16.0),
@@ -43,21 +35,12 @@ EDITS: dict[str, tuple[float, float]] = {  # dotted key of the recipe -> two val
 
 def inside(arguments: argparse.Namespace) -> None:
     """Runs beside bpy: times native and live edits, prints one line of JSON."""
-    sys.path.insert(0, str(HERE))
+    triangles, native = installed_on_scan(arguments)
     import bpy
-    from contender_native import measure
 
-    with np.load(arguments.heads) as data:
-        vertices, faces = data["large/vertices"], data["large/faces"]
-    native = measure(vertices, faces, "MANIFOLD", 2)["edit"]
-    bpy.ops.wm.read_homefile(use_empty=True)
-    bpy.ops.extensions.package_install_files(
-        filepath=str(arguments.zip), repo="user_default", enable_on_install=True
-    )
-    lay_scan(vertices, faces)
     first = time.perf_counter()
     bpy.ops.sealwright.preview_body()
-    answer = {"blender": bpy.app.version_string, "triangles": len(faces), "native_edit": native}
+    answer = {"blender": bpy.app.version_string, "triangles": triangles, "native_s": native}
     answer |= {"first_preview_s": time.perf_counter() - first, "edits": {}}
     for key, values in EDITS.items():
         found = edit_times(key, values, arguments.runs)
@@ -65,20 +48,7 @@ def inside(arguments: argparse.Namespace) -> None:
             answer["edits"][key] = found
     if arguments.profile:
         profile(arguments.profile)
-    sys.stdout.write(f"RESULT {json.dumps(answer)}\n")
-    sys.stdout.flush()
-
-
-def lay_scan(vertices: np.ndarray, faces: np.ndarray) -> None:
-    """The scan as an object in millimetres, taken by the extension."""
-    import bpy
-    from contender_native import mesh_from
-
-    bpy.context.scene.unit_settings.scale_length = 0.001
-    obj = bpy.data.objects.new("scan", mesh_from(vertices, faces))
-    bpy.context.scene.collection.objects.link(obj)
-    bpy.context.view_layer.objects.active = obj
-    bpy.ops.sealwright.take_scan()
+    say_answer(answer)
 
 
 def edit_times(key: str, values: tuple[float, float], runs: int) -> dict[str, float]:
@@ -119,35 +89,9 @@ def profile(key: str) -> None:
     pstats.Stats(watch, stream=sys.stderr).sort_stats("cumulative").print_stats(45)
 
 
-def outside(arguments: argparse.Namespace) -> int:
-    """Builds the package, runs this file beside bpy, prints the table."""
-    sys.path[:0] = [str(REPO / "tools"), str(REPO / "tests" / "package")]
-    from build_extension import build, find_builder
-    from run import BLENDERS, ensure_environment, heads_file, this_platform
-
-    blender = next(b for b in BLENDERS if b.name == arguments.blender)
-    ensure_environment(blender)
-    package = arguments.zip or build([this_platform()], REPO / "build" / "benchmark", find_builder())[0]
-    with tempfile.TemporaryDirectory() as folder:
-        environment = dict(os.environ) | {"BLENDER_USER_RESOURCES": folder}
-        environment.pop("PYTHONPATH", None)
-        command = [str(blender.interpreter), __file__, "--inside", "--zip", str(package.resolve())]
-        command += ["--heads", str(heads_file()), "--runs", str(arguments.runs)]
-        command += ["--profile", arguments.profile] if arguments.profile else []
-        done = subprocess.run(command, capture_output=True, text=True, check=False, env=environment)
-    # bpy 4.5 may crash while it unloads, after everything was said: what counts is the line
-    line = next((x for x in done.stdout.splitlines() if x.startswith("RESULT ")), None)
-    if line is None:
-        sys.stderr.write(done.stdout[-3000:] + done.stderr[-6000:])
-        return 1
-    if arguments.profile:
-        sys.stderr.write(done.stderr)
-    return tell(json.loads(line.removeprefix("RESULT ")))
-
-
 def tell(answer: dict[str, Any]) -> int:
     """Print the table; 1 when a median is slower than asked."""
-    native = answer["native_edit"]["wall_s"]
+    native = answer["native_s"]
     say = sys.stdout.write
     say(f"Blender {answer['blender']}, {answer['triangles']} triangles\n")
     say(f"first preview (the face is found)     {answer['first_preview_s']:.2f} s\n")
@@ -164,18 +108,16 @@ def tell(answer: dict[str, Any]) -> int:
 
 def main() -> int:
     """Outside Blender build and start; inside measure."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--blender", default="5.2")
-    parser.add_argument("--zip", type=Path, help="measure this package instead of building one")
+    parser = parser_of(__doc__)
     parser.add_argument("--runs", type=int, default=6)
     parser.add_argument("--profile", default="", help="a key of the table: also say where the time goes")
-    parser.add_argument("--inside", action="store_true", help=argparse.SUPPRESS)
-    parser.add_argument("--heads", type=Path, help=argparse.SUPPRESS)
     arguments = parser.parse_args()
     if arguments.inside:
         inside(arguments)
         return 0
-    return outside(arguments)
+    more = ["--profile", arguments.profile] if arguments.profile else []
+    answer = answer_of(__file__, arguments, ["--runs", str(arguments.runs), *more])
+    return 1 if answer is None else tell(answer)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,4 @@
-"""How long each step of the job keeps the window from drawing, on a scan of 240,000 triangles.
+"""How long each step of the job keeps the window from drawing, on a scan of 200,000 triangles.
 
     python benchmarks/window_blocks.py                 # builds the package, then runs itself beside bpy
     python benchmarks/window_blocks.py --blender 4.5
@@ -13,41 +13,26 @@ next one waiting; the maker gets the window back at once. Wanted: no block over 
 from __future__ import annotations
 
 import argparse
-import json
-import os
-import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
-import numpy as np
-from preview_edit import NAME, REPO, lay_scan
+from beside_blender import NAME, answer_of, installed_on_scan, parser_of, say_answer
 
 LOOK_S, WANTED_S = 0.005, 0.15
 
 
 def inside(arguments: argparse.Namespace) -> None:
     """Runs beside bpy: times the steps, prints one line of JSON."""
+    triangles, native = installed_on_scan(arguments)
     import bpy
-    from contender_native import measure
 
-    with np.load(arguments.heads) as data:
-        vertices, faces = data["large/vertices"], data["large/faces"]
-    native = measure(vertices, faces, "MANIFOLD", 2)["edit"]["wall_s"]
-    bpy.ops.wm.read_homefile(use_empty=True)
-    bpy.ops.extensions.package_install_files(
-        filepath=str(arguments.zip), repo="user_default", enable_on_install=True
-    )
-    lay_scan(vertices, faces)
     rows = {}
     for name, begin, commit in steps():
         rows[name] = timed(begin, commit)
-    answer = {"blender": bpy.app.version_string, "triangles": len(faces), "native_s": native, "rows": rows}
-    sys.stdout.write(f"RESULT {json.dumps(answer)}\n")
-    sys.stdout.flush()
+    version = bpy.app.version_string
+    say_answer({"blender": version, "triangles": triangles, "native_s": native, "rows": rows})
 
 
 def steps() -> list[tuple[str, Callable[[], Any], Callable[[Any], object]]]:
@@ -122,28 +107,6 @@ def timed(begin: Callable[[], Any], commit: Callable[[Any], object]) -> dict[str
     }
 
 
-def outside(arguments: argparse.Namespace) -> int:
-    """Builds the package, runs this file beside bpy, prints the table."""
-    sys.path[:0] = [str(REPO / "tools"), str(REPO / "tests" / "package")]
-    from build_extension import build, find_builder
-    from run import BLENDERS, ensure_environment, heads_file, this_platform
-
-    blender = next(b for b in BLENDERS if b.name == arguments.blender)
-    ensure_environment(blender)
-    package = arguments.zip or build([this_platform()], REPO / "build" / "benchmark", find_builder())[0]
-    with tempfile.TemporaryDirectory() as folder:
-        environment = dict(os.environ) | {"BLENDER_USER_RESOURCES": folder}
-        environment.pop("PYTHONPATH", None)
-        command = [str(blender.interpreter), __file__, "--inside", "--zip", str(package.resolve())]
-        command += ["--heads", str(heads_file())]
-        done = subprocess.run(command, capture_output=True, text=True, check=False, env=environment)
-    line = next((x for x in done.stdout.splitlines() if x.startswith("RESULT ")), None)
-    if line is None:
-        sys.stderr.write(done.stdout[-3000:] + done.stderr[-6000:])
-        return 1
-    return tell(json.loads(line.removeprefix("RESULT ")))
-
-
 def tell(answer: dict[str, Any]) -> int:
     """Print the table; 1 when a block is longer than asked."""
     native, say = answer["native_s"], sys.stdout.write
@@ -162,16 +125,12 @@ def tell(answer: dict[str, Any]) -> int:
 
 def main() -> int:
     """Outside Blender build and start; inside measure."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--blender", default="5.2")
-    parser.add_argument("--zip", type=Path, help="measure this package instead of building one")
-    parser.add_argument("--inside", action="store_true", help=argparse.SUPPRESS)
-    parser.add_argument("--heads", type=Path, help=argparse.SUPPRESS)
-    arguments = parser.parse_args()
+    arguments = parser_of(__doc__).parse_args()
     if arguments.inside:
         inside(arguments)
         return 0
-    return outside(arguments)
+    answer = answer_of(__file__, arguments)
+    return 1 if answer is None else tell(answer)
 
 
 if __name__ == "__main__":
