@@ -185,7 +185,7 @@ def commit_examined(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, ma
     made_from = inputs_print(context, wearer)
     commit_parts(context, wearer, pressure_map(made), place, made_from)
     show_only(context, wearer, shown_parts(wearer))
-    rows = check_rows(made.verdicts, made.design, made.prediction)
+    rows = check_rows(made.verdicts, made.design, made.examined.prediction)
     _write_checks(wearer, rows, made.design, place)
     wearer.checks_from = made_from
     wearer.headline = made.report["summary"]["headline"]

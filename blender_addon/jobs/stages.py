@@ -208,16 +208,16 @@ def made_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, tries: 
 
 def _finishing(designing: Job[Design], identity: Identity, tries: bool = False) -> Job[Made]:
     """Examine once for the same inputs; what was made with remedies serves those who want none as well."""
-    from ..core.jobs.make import finish
+    from ..core.jobs.make import finish, with_remedies
 
     whole = repr(identity)
-    for kind in ("tried",) if tries else ("tried", "made"):
-        known: Made | None = cache.remembered(kind, whole)
-        if known is not None:
-            return known
-    design = yield from designing
-    made = yield from finish(design, pictures=False, identity=identity, tries=tries)
-    cache.remember("tried" if tries else "made", whole, made)
+    made: Made | None = cache.remembered("made", whole)
+    if made is None:
+        design = yield from designing
+        made = yield from finish(design, pictures=False, identity=identity, tries=False)
+    if tries:
+        made = yield from with_remedies(made)
+    cache.remember("made", whole, made)
     return made
 
 

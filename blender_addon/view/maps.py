@@ -62,7 +62,7 @@ def pressure_map(made: Made) -> list[Part]:
     """The predicted pressure on the skin, when the mask finds hold."""
     from ..core.physics.contact_result import CAPILLARY_KPA
 
-    found = made.prediction
+    found = made.examined.prediction
     if found is None or found.contact is None or made.design.fit is None:
         return []
     limit = CAPILLARY_KPA

@@ -22,7 +22,7 @@ from ..predict.prediction import predict_steps
 from ..predict.result import Prediction
 from ..predict.second_pose import second_pose_steps
 from ..predict.second_pose_result import SecondPoseCheck
-from ..predict.tried import Tried, tried_steps
+from ..predict.tried import tried_steps
 from ..printing.in_place import schedule_text
 from ..printing.plan import PrintPlan
 from ..progress import Job, Step, run_to_end, with_steps
@@ -56,7 +56,7 @@ class Made:
 
     Attributes
     ----------
-    design, plans, prediction : what it holds.
+    design, examined : what it holds, and what was worked out for it.
     verdicts : as the report has them.
     identity : whose it is; None inside a window that keeps it itself.
     report : the fit report as plain data.
@@ -64,8 +64,7 @@ class Made:
     """
 
     design: Design
-    plans: Mapping[str, PrintPlan]
-    prediction: Prediction | None
+    examined: Examined
     verdicts: tuple[Verdict, ...]
     report: FitReport
     files: Mapping[str, bytes]
@@ -165,28 +164,57 @@ def finish(
     BadSolid : a part would not be sound.
     """
     clock = clock or _Clock()
-    examined = yield from _examined(design, second, tries, clock)
+    examined = yield from _examined(design, second, clock)
+    if tries and examined.prediction is not None:
+        tried = yield from _scaled(tried_steps(design, examined.prediction), 0.65, 0.7, clock)
+        examined = replace(examined, tried=tried)
     shown: dict[str, bytes] = {}
     if pictures:
         shown = yield from _scaled(design_pictures(design), 0.7, 0.9, clock)
-        shown |= yield from _scaled(print_pictures(design, examined.plans or {}), 0.9, 0.95, clock)
+        shown |= yield from _scaled(print_pictures(design, examined.plans), 0.9, 0.95, clock)
     yield clock.step(0.95, "Writing the report")
+    return _laid_out(design, examined, shown, clock, identity)
+
+
+def with_remedies(made: Made) -> Job[Made]:
+    """The same with what would change it, as a job of steps; what was examined is not examined again.
+
+    Parameters
+    ----------
+    made : without pictures.
+    """
+    prediction = made.examined.prediction
+    if prediction is None or made.examined.tried is not None:
+        return made
+    clock = _Clock()
+    clock.seconds.update(made.report["timings"]["steps_s"])
+    tried = yield from _scaled(tried_steps(made.design, prediction), 0.0, 0.95, clock)
+    yield clock.step(0.95, "Writing the report")
+    return _laid_out(made.design, replace(made.examined, tried=tried), {}, clock, made.identity)
+
+
+def _laid_out(
+    design: Design,
+    examined: Examined,
+    shown: Mapping[str, bytes],
+    clock: _Clock,
+    identity: Identity | None,
+) -> Made:
+    """Verdicts, report and every file of a folder."""
     measured = measured_of(design, examined)
     report = fit_report(design, examined, measured, clock.seconds, identity=identity)
-    files = _files(design, examined, report, shown, identity)
     return Made(
         design=design,
-        plans=examined.plans or {},
-        prediction=examined.prediction,
+        examined=examined,
         verdicts=judge(measured),
         report=report,
-        files=files,
+        files=_files(design, examined, report, shown, identity),
         identity=identity,
     )
 
 
-def _examined(design: Design, second: Prepared | None, tries: bool, clock: _Clock) -> Job[Examined]:
-    """Look at the parts and their print, predict a body, and try what would change it."""
+def _examined(design: Design, second: Prepared | None, clock: _Clock) -> Job[Examined]:
+    """Look at the parts and their print, and predict a body."""
     yield clock.step(0.38, "Examining the parts")
     sound = {
         name: require_sound(solid.mesh, name, expected_genus(design, name))
@@ -203,10 +231,7 @@ def _examined(design: Design, second: Prepared | None, tries: bool, clock: _Cloc
     moved: SecondPoseCheck | None = None
     if second is not None:
         moved = yield from _scaled(second_pose_steps(design, second, prediction), 0.62, 0.65, clock)
-    tried: Tried | None = None
-    if tries:
-        tried = yield from _scaled(tried_steps(design, prediction), 0.65, 0.7, clock)
-    return replace(found, prediction=prediction, second_pose=moved, tried=tried)
+    return replace(found, prediction=prediction, second_pose=moved)
 
 
 def examination(design: Design) -> tuple[tuple[Verdict, ...], Prediction | None]:
@@ -216,7 +241,7 @@ def examination(design: Design) -> tuple[tuple[Verdict, ...], Prediction | None]
     ------
     BadSolid : a part would not be sound.
     """
-    examined = run_to_end(_examined(design, None, False, _Clock()))
+    examined = run_to_end(_examined(design, None, _Clock()))
     return judge(measured_of(design, examined)), examined.prediction
 
 
@@ -280,7 +305,7 @@ def _files(
     identity: Identity | None,
 ) -> dict[str, bytes]:
     files = {f"{name}.stl": stl_bytes(solid.mesh, name) for name, solid in design.parts.items()}
-    parts = print_parts(examined.plans or {}, examined.rings)
+    parts = print_parts(examined.plans, examined.rings)
     files |= cushion_files(design)
     if examined.rings:
         files["material-changes.txt"] = schedule_text(examined.rings).encode()
@@ -291,7 +316,7 @@ def _files(
     plates = plates_of(parts, (printer.bed_x_mm, printer.bed_y_mm))
     for number, plate in enumerate(plates, start=1):
         one = len(plates) == 1
-        settings = print_settings({part.name: (examined.plans or {})[part.name] for part in plate})
+        settings = print_settings({part.name: examined.plans[part.name] for part in plate})
         about = About(
             title if one else f"{title}, plate {number} of {len(plates)}",
             description=" ".join(text for text in (whose, settings_text(settings)) if text),
@@ -306,4 +331,4 @@ def _files(
     return files
 
 
-__all__ = ["Made", "Source", "finish", "make", "make_one", "prepare_source", "write_made"]
+__all__ = ["Made", "Source", "finish", "make", "make_one", "prepare_source", "with_remedies", "write_made"]

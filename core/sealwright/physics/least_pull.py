@@ -108,6 +108,7 @@ class PullTrials:
         """The sum of the pulls, or less where the median of the 95 % pressure passes a bound, N."""
 
         def over(worn: Worn) -> bool:
+            """Whether the bound is passed."""
             return worn.p95_median_kpa > most_kpa
 
         high, low = total_n / self.total_n, self.ladder[0]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from ...cautions import CAUTIONS
 from ...limits import limit
@@ -123,10 +123,9 @@ def _table(found: Improvement) -> str:
     return block("Designs", f"<p><small>{escaped(ABOUT)}</small></p>", html_table(head, rows), name="designs")
 
 
-def _row(link: str, choice: Choice, base: Mapping[str, float], picks: object) -> tuple[str, ...]:
+def _row(link: str, choice: Choice, base: Mapping[str, float], picks: Sequence[str]) -> tuple[str, ...]:
     said = choice.numbers
     shares = (f"{100 * share:.1f} %" for share in (said.working, said.holding, said.reaching))
-    words = ", ".join(str(name) for name in picks) if isinstance(picks, list | tuple) else ""
     return (
         link,
         f"{said.pressure_kpa:.2f} kPa",
@@ -134,7 +133,7 @@ def _row(link: str, choice: Choice, base: Mapping[str, float], picks: object) ->
         f"{choice.mass_g:.0f} g",
         f"{choice.chamber_ml:.0f} mL",
         escaped(spoken_change(choice, base)),
-        escaped(words),
+        escaped(", ".join(picks)),
     )
 
 
