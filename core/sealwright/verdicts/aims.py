@@ -11,11 +11,18 @@ from ..limits import limit
 from ..predict.air import Breathing
 from ..predict.hanging import hanging
 from ..predict.result import Prediction
+from ..predict.tried import Target
 from .measure import Examined, breathing_by
-from .rule import at_least, at_most
+from .rule import at_most
 from .sentences import filled, number_text, sentences
 
 _SECTION = "aims"
+PRESSURE = Target("prediction.summary.pressure_p95_kpa", "pull_pressure", False)
+REACHING = Target("prediction.summary.share_reaching_100", "fit_factor_share", True)
+HOLDING = Target("prediction.summary.share_holding", "hold_share", True)
+MASS = Target("masses.total_g", "printed_mass", False)
+MOMENT = Target("hang.moment_nose_bridge_nmm", "nose_bridge_moment", False)
+DEAD_SPACE = Target("breathing.dead_space_ml", "dead_space", False)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -86,9 +93,9 @@ def _worn(found: Prediction) -> Iterator[Aim]:
         "holding": 100.0 * summary.share_holding,
     }
     needs = "needs_more" if least.hold.total_n is not None else "never"
-    yield _aim("prediction.summary.pressure_p95_kpa", summary.pressure_p95_kpa, "pull_pressure", words)
-    yield _aim("prediction.summary.share_reaching_100", summary.share_reaching_100, "fit_factor_share", words)
-    yield _aim("prediction.summary.share_holding", summary.share_holding, "hold_share", words, needs)
+    yield _aim(PRESSURE, summary.pressure_p95_kpa, words)
+    yield _aim(REACHING, summary.share_reaching_100, words)
+    yield _aim(HOLDING, summary.share_holding, words, needs)
 
 
 def _heavy(design: Design) -> Iterator[Aim]:
@@ -101,16 +108,11 @@ def _heavy(design: Design) -> Iterator[Aim]:
         "width": design.recipe.band.width_mm,
         "wall": design.recipe.chamber.wall_mm,
     }
-    yield _aim("masses.total_g", sum(grams.values()), "printed_mass", words)
+    yield _aim(MASS, sum(grams.values()), words)
     if "sellion" in design.prepared.landmarks:
         found = hanging(design)
         way = found.moment_nmm / max(found.weight_n, 1e-9)
-        yield _aim(
-            "hang.moment_nose_bridge_nmm",
-            found.moment_nmm,
-            "nose_bridge_moment",
-            {"hangs": found.mass_g, "way": way},
-        )
+        yield _aim(MOMENT, found.moment_nmm, {"hangs": found.mass_g, "way": way})
 
 
 def _breathed(found: Breathing) -> Iterator[Aim]:
@@ -120,7 +122,7 @@ def _breathed(found: Breathing) -> Iterator[Aim]:
         "chamber": dead.chamber_ml,
         "port": dead.port_ml + dead.holder_ml + dead.valve_ml,
     }
-    yield _aim("breathing.dead_space_ml", dead.total_ml, "dead_space", words)
+    yield _aim(DEAD_SPACE, dead.total_ml, words)
     worst = max(found.limits, key=lambda check: check.use, default=None)
     if worst is not None:
         kept = at_most(worst.value_pa, worst.limit.limit_pa).holds
@@ -136,20 +138,17 @@ def _breathed(found: Breathing) -> Iterator[Aim]:
         )
 
 
-def _aim(
-    key: str, value: float, row: str, words: dict[str, str | int | float], reason: str = "against"
-) -> Aim:
+def _aim(target: Target, value: float, words: dict[str, str | int | float], reason: str = "against") -> Aim:
     """An aim with a row in the table of limits, and its sentence where it is missed."""
-    bound, said = limit(row), sentences(f"{_SECTION}.{key}")
-    upward = row in ("fit_factor_share", "hold_share")
-    kept = (at_least if upward else at_most)(value, bound).holds
+    bound, said = limit(target.limit), sentences(f"{_SECTION}.{target.key}")
+    kept = target.short(value) == 0.0
     return Aim(
-        key=key,
+        key=target.key,
         name=said["name"],
         value=value,
         limit=bound.value,
         unit=bound.unit,
-        at_least=upward,
+        at_least=target.at_least,
         kept=kept,
         against="" if kept else filled(said[reason], words),
     )
