@@ -48,7 +48,7 @@ quick: .venv/.ready
 
 # With the Pythons that are there; which ones are missing is said. CI=true demands all of them.
 # With both, each case of a heavy test runs under one of them (SEALWRIGHT_PART, tests/core/conftest.py).
-test: lint
+test: lint addon-types
 	$(FIND) missing
 	if $(FIND) 3.11 >/dev/null 2>&1 && $(FIND) 3.13 >/dev/null 2>&1; then \
 		SEALWRIGHT_PART=0 $(MAKE) test-numpy1 && SEALWRIGHT_PART=1 $(MAKE) test-py313; \

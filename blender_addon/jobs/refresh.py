@@ -20,8 +20,9 @@ def edited(_scene: Any, graph: bpy.types.Depsgraph) -> None:
     """Something was edited: prints are taken anew, and that of a scan's shape when its shape changed."""
     cache.touch()
     for update in graph.updates:
-        if update.is_updated_geometry:
-            cache.shapes.pop(update.id.original.session_uid, None)
+        block = update.id.original if update.is_updated_geometry and update.id is not None else None
+        if block is not None:
+            cache.shapes.pop(block.session_uid, None)
     line_marks.changed(graph)
     if bpy.context.scene is not None:
         line_editing.watch(bpy.context)
@@ -68,7 +69,7 @@ def start() -> None:
 def watch_scenes() -> None:
     """Look at the line of the scene that a window switches to; its prints are its own anyway."""
     bpy.msgbus.subscribe_rna(
-        key=(bpy.types.Window, "scene"),
+        key=(bpy.types.Window, "scene"),  # type: ignore[arg-type]  # the stubs ask for an instance, 4.5's manual for a type
         owner=HANDLERS,
         args=(),
         notify=line_marks.soon,

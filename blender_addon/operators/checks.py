@@ -10,13 +10,14 @@ from bpy.props import EnumProperty, IntProperty
 
 from ..core.errors import Where
 from ..jobs.job import JobStep
-from ..jobs.output import PREVIEW, commit_examined, show_only, shown_parts
+from ..jobs.output import commit_examined, show_only, shown_parts
 from ..jobs.stages import made_steps, prepared_now
 from ..jobs.state import need_design, need_face
 from ..model.wearers import active_wearer, gather_wearer, tagged, wearer_mm
 from ..view.framing import colour_views
 from ..view.messages import Refusal, Step
 from ..view.skin_map import TAG_SKIN, commit_skin
+from ..view.standing import PREVIEW
 from .problem import frame_place
 
 if TYPE_CHECKING:

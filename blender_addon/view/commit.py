@@ -99,7 +99,7 @@ def commit_parts(
     kept = []
     for part, mesh in zip(parts, meshes, strict=True):
         mesh[STAMP], mesh[FROM] = geometry_stamp(mesh), made_from
-        mesh[PLACE] = [c for row in place for c in row]
+        mesh[PLACE] = [c for row in place.row for c in row]
         obj = old.pop(part.tag, None)
         if obj is not None and edited_by_hand(obj):
             kept.append(set_aside(obj))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import bpy
 import numpy as np
-from mathutils import Quaternion, Vector
+from mathutils import Matrix, Quaternion, Vector
 
 from .messages import manager_of
 
@@ -47,6 +47,8 @@ def look_at(
     views = 0
     for area, space in solid_views(context):
         region = space.region_3d
+        if region is None:
+            continue
         region.view_location, region.view_distance = Vector(point), distance
         if turn is not None:
             region.view_rotation = turn
@@ -73,18 +75,10 @@ def frame_face(context: bpy.types.Context, face_to_world: NDArray[np.float64]) -
     x, y, z = (face_to_world[:3, k] for k in range(3))
     mm = float(np.linalg.norm(z))  # one millimetre in the world
     middle = face_to_world[:3, 3] + 15.0 * z
-    back = Vector((0.35 * x - y + 0.1 * z).tolist()).normalized()
-    side = Vector(z.tolist()).cross(back).normalized()
-    up = back.cross(side)
-    turn = _rotation(side, up, back)
-    look_at(context, middle.tolist(), 420.0 * mm, turn)
-
-
-def _rotation(x: Vector, y: Vector, z: Vector) -> Quaternion:
-    """The rotation whose axes these are."""
-    from mathutils import Matrix
-
-    return Matrix((x, y, z)).transposed().to_quaternion()
+    back = 0.35 * x - y + 0.1 * z
+    side = np.cross(z, back)
+    axes = np.column_stack([way / np.linalg.norm(way) for way in (side, np.cross(back, side), back)])
+    look_at(context, middle.tolist(), 420.0 * mm, Matrix(axes.tolist()).to_quaternion())
 
 
 _plain: dict[
