@@ -25,6 +25,7 @@ Singles: TypeAlias = NDArray[np.float32]
 _UPPER = np.triu_indices(6)
 _STEPS = 60
 _ENOUGH = 2e-4  # unbalanced share of the load: single precision sums over some thousand points reach 1e-5
+_WORTH_KEEPING = 0.7  # share of draws still going, below which the others are taken out
 _FARTHEST_MM = 40.0  # beyond it a mask has left its place
 
 
@@ -77,6 +78,10 @@ class Springs:
     normal: Singles
     shear: Singles
 
+    def some(self, rows: Bools | slice) -> Springs:
+        """The springs of some of the draws."""
+        return Springs(self.gap[rows], self.normal[rows], self.shear[rows])
+
 
 @dataclass(frozen=True, eq=False)
 class Balances:
@@ -96,18 +101,31 @@ class Balances:
     good: Bools
 
 
-def seat(band: BatchBand, springs: Springs, load: Floats) -> Floats:
-    """Where masks come to rest when offered gently along their load (m, 6); motions (m, 6)."""
+def gap_at(band: BatchBand, springs: Springs, motion: Floats) -> Singles:
+    """Gaps (m, n), mm, of masks moved by (m, 6)."""
+    gap = motion.astype(np.float32) @ band.opening.T
+    gap += springs.gap
+    return np.asarray(gap)
+
+
+def seat(band: BatchBand, springs: Springs, load: Floats, near: Floats | None = None) -> Floats:
+    """Where masks come to rest when offered gently along their load (m, 6); motions (m, 6).
+
+    Parameters
+    ----------
+    near : (m, 6) motions to look from; where they are nan, or None, it is where the masks first touch.
+    """
     size = np.linalg.norm(load[:, :3], axis=1)
     way = load[:, :3] / np.maximum(size, 1e-9)[:, None]
-    closing = -(band.opening[:, :3].astype(np.float64) @ way.T).T
-    near = closing > 0.1
-    travel = np.where(near, springs.gap / np.where(near, closing, 1.0), np.inf).min(axis=1)
-    start = np.zeros_like(load)
-    start[:, :3] = np.clip(travel, 0.0, _FARTHEST_MM)[:, None] * way
+    closing = -(way.astype(np.float32) @ band.opening[:, :3].T)
+    travel = np.full_like(closing, np.inf)
+    np.divide(springs.gap, closing, out=travel, where=closing > 0.1)
+    touch = np.zeros_like(load)
+    touch[:, :3] = np.clip(travel.min(axis=1), 0.0, _FARTHEST_MM)[:, None] * way
     gentle = load * (np.minimum(1.0, SEAT_N / np.maximum(size, 1e-9)))[:, None]
     loose = Springs(springs.gap, springs.normal, np.float32(SEAT_SHEAR) * springs.shear)
-    return balance(band, loose, gentle, start, start, gripping=False).motion
+    start = touch if near is None else np.where(np.isnan(near), touch, near)
+    return balance(band, loose, gentle, start, touch, gripping=False).motion
 
 
 def balance(
@@ -126,62 +144,98 @@ def balance(
     count = len(load)
     motion, sideways = start.copy(), np.zeros(count)
     gap = np.empty_like(springs.gap)
-    good, left = np.zeros(count, dtype=bool), np.arange(count)
+    good, rows, going = np.zeros(count, dtype=bool), np.arange(count), np.ones(count, dtype=bool)
     size = np.maximum(np.linalg.norm(load, axis=1), 1e-6)
-    work = springs
+    work = _Work(band, springs, motion, gripping)
     for step in range(_STEPS):
-        state = _state(band, work, motion[left], gripping)
-        hold = np.einsum("mij,mj->mi", state.side, motion[left] - anchor[left])
-        unbalanced = hold - state.push - load[left]
-        done = np.abs(unbalanced).max(axis=1) <= _ENOUGH * size[left]
-        gone = np.abs(motion[left]).max(axis=1) > _FARTHEST_MM
-        leaving = done | gone | (step == _STEPS - 1)
+        side = work.side()
+        hold = np.einsum("mij,mj->mi", side, motion[rows] - anchor[rows])
+        unbalanced = hold - work.push() - load[rows]
+        done = np.abs(unbalanced).max(axis=1) <= _ENOUGH * size[rows]
+        gone = np.abs(motion[rows]).max(axis=1) > _FARTHEST_MM
+        leaving = going & (done | gone | (step == _STEPS - 1))
         if leaving.any():
-            rows = left[leaving]
-            gap[rows], good[rows] = state.gap[leaving], done[leaving]
-            sideways[rows] = np.maximum(
+            left = rows[leaving]
+            gap[left], good[left] = work.gap[leaving], done[leaving]
+            sideways[left] = np.maximum(
                 np.linalg.norm(hold[leaving, :3], axis=1), np.linalg.norm(hold[leaving, 3:], axis=1)
             )
-            stay = ~leaving
-            left = left[stay]
-            if not len(left):
+            going &= ~leaving
+            if not going.any():
                 break
-            work = Springs(work.gap[stay], work.normal[stay], work.shear[stay])
-            state, unbalanced = state.kept(stay), unbalanced[stay]
-        direction = _newton(state, unbalanced)
-        motion[left] += _length(band, work, state, unbalanced, direction)[:, None] * direction
+            if going.mean() < _WORTH_KEEPING:
+                work.keep(going)
+                rows, side, unbalanced = rows[going], side[going], unbalanced[going]
+                going = np.ones(len(rows), dtype=bool)
+        direction = _newton(work.hard() + side, unbalanced)
+        direction[~going] = 0.0
+        length = work.length(side, unbalanced, direction)
+        motion[rows] += length[:, None] * direction
+        work.move(motion[rows], length)
     return Balances(motion, gap, sideways, good)
 
 
-@dataclass(frozen=True, eq=False)
-class _State:
-    """Springs of a batch at a motion: gaps, stiffness (m, 6, 6) along and across the normals, push (m, 6)."""
+class _Work:
+    """Springs of the draws that are not in balance yet, at their present motions.
 
-    gap: Singles
-    hard: Floats
-    side: Floats
-    push: Floats
+    Passes over the large arrays are what it costs: each is made once, and kept for the next step.
+    """
 
-    def kept(self, rows: Bools) -> _State:
-        """The state of some of the cases."""
-        return _State(self.gap[rows], self.hard[rows], self.side[rows], self.push[rows])
+    def __init__(self, band: BatchBand, springs: Springs, motion: Floats, gripping: bool) -> None:
+        self.band, self.springs = band, springs
+        self.weight = springs.normal * band.areas
+        self.grip = springs.normal * np.float32(-1.0 / (GRIP_KPA * KPA)) if gripping else None
+        self.gap = gap_at(band, springs, motion)
+        self.sunk = np.minimum(self.gap, np.float32(0.0))
+        self.force = self.sunk * self.weight
+        self.next_gap = self.next_sunk = self.gap
+
+    def keep(self, rows: Bools) -> None:
+        """Go on with some of the draws."""
+        self.springs, self.weight = self.springs.some(rows), self.weight[rows]
+        self.grip = None if self.grip is None else self.grip[rows]
+        self.gap, self.sunk = self.gap[rows], self.sunk[rows]
+
+    def push(self) -> Floats:
+        """What the springs push back with, (m, 6)."""
+        return np.asarray(-(self.force @ self.band.opening).astype(np.float64))
+
+    def side(self) -> Floats:
+        """Stiffness (m, 6, 6) across the normals: all of it, or what the pressure grips."""
+        held = self.weight
+        if self.grip is not None:
+            held = self.force * self.grip  # pressure / GRIP_KPA of the weight, and no more than all of it
+            np.minimum(held, self.weight, out=held)
+        return _full((held @ self.band.sides) * self.springs.shear)
+
+    def hard(self) -> Floats:
+        """Stiffness (m, 6, 6) along the normals, of the springs that are pressed."""
+        return _full((self.weight * (self.gap < 0.0)) @ self.band.squares)
+
+    def length(self, side: Floats, unbalanced: Floats, direction: Floats) -> Floats:
+        """How far to go along each step: all of it, or where the slope of the energy would pass zero."""
+        rate = direction.astype(np.float32) @ self.band.opening.T
+        self.next_gap = self.gap + rate
+        self.next_sunk = np.minimum(self.next_gap, np.float32(0.0))
+        more = self.next_sunk - self.sunk
+        more *= self.weight
+        slope = np.einsum("mi,mi->m", unbalanced, direction)
+        after = slope + np.einsum("mn,mn->m", more, rate)
+        after += np.einsum("mi,mij,mj->m", direction, side, direction)
+        over = after > 0.3 * np.abs(slope)
+        return np.where(over, -slope / np.maximum(after - slope, 1e-30), 1.0)
+
+    def move(self, motion: Floats, length: Floats) -> None:
+        """Go the steps whose length was asked last, to motions (m, 6)."""
+        self.gap, self.sunk = self.next_gap, self.next_sunk
+        short = length != 1.0
+        if short.any():
+            self.gap[short] = gap_at(self.band, self.springs.some(short), motion[short])
+            self.sunk[short] = np.minimum(self.gap[short], np.float32(0.0))
+        self.force = self.sunk * self.weight
 
 
-def _state(band: BatchBand, springs: Springs, motion: Floats, gripping: bool) -> _State:
-    gap = springs.gap + motion.astype(np.float32) @ band.opening.T
-    weight = springs.normal * band.areas
-    pressed = np.maximum(-gap, np.float32(0.0))
-    push = (pressed * weight) @ band.opening
-    active = np.where(gap < 0.0, weight, np.float32(0.0))
-    if gripping:
-        grip = np.minimum(pressed * springs.normal * np.float32(1.0 / (GRIP_KPA * KPA)), np.float32(1.0))
-        side = (grip * weight * springs.shear) @ band.sides
-    else:
-        side = (weight * springs.shear) @ band.sides
-    return _State(gap, _full(active @ band.squares), _full(side), push.astype(np.float64))
-
-
-def _full(upper: Singles) -> Floats:
+def _full(upper: Singles | Floats) -> Floats:
     """Symmetric (m, 6, 6) from upper triangles (m, 21)."""
     whole = np.zeros((len(upper), 6, 6))
     whole[:, _UPPER[0], _UPPER[1]] = upper
@@ -189,25 +243,11 @@ def _full(upper: Singles) -> Floats:
     return whole
 
 
-def _newton(state: _State, unbalanced: Floats) -> Floats:
+def _newton(stiff: Floats, unbalanced: Floats) -> Floats:
     """Newton step of the active springs, with a little stiffness where nothing holds."""
-    stiff = state.hard + state.side
     trace = np.einsum("mii->m", stiff)
     stiff = stiff + (1e-6 * trace + 1e-3)[:, None, None] * np.eye(6)
     step = -np.linalg.solve(stiff, unbalanced[:, :, None])[:, :, 0]
     # Few springs active: a long step is cut, the next ones see more of them.
     longest = np.abs(step).max(axis=1)
     return np.asarray(step * np.minimum(1.0, 5.0 / np.maximum(longest, 1e-12))[:, None])
-
-
-def _length(
-    band: BatchBand, springs: Springs, state: _State, unbalanced: Floats, direction: Floats
-) -> Floats:
-    """How far to go along each step: all of it, or where the slope of the energy would pass through zero."""
-    rate = direction.astype(np.float32) @ band.opening.T
-    slope = np.einsum("mi,mi->m", unbalanced, direction)
-    pressed = np.maximum(-(state.gap + rate), np.float32(0.0)) - np.maximum(-state.gap, np.float32(0.0))
-    springy = -np.einsum("mn,mn->m", pressed * springs.normal, rate * band.areas)
-    after = slope + springy + np.einsum("mi,mij,mj->m", direction, state.side, direction)
-    over = after > 0.3 * np.abs(slope)
-    return np.where(over, -slope / np.maximum(after - slope, 1e-30), 1.0)

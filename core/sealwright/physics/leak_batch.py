@@ -24,9 +24,7 @@ def leak_of_openings(
     flow_l_min : the breath.
     settings : entrance loss.
     """
-    sorted_ = (
-        opening_mm if np.array_equal(loop.order, np.arange(len(loop.order))) else opening_mm[:, loop.order]
-    )
+    sorted_ = loop.sorted_rows(opening_mm)
     slices = loop.depth_mm.astype(np.float32) / (sorted_ * sorted_ * sorted_)
     resistance = np.add.reduceat(slices, loop.starts, axis=1).astype(np.float64)
     smallest = np.minimum.reduceat(sorted_, loop.starts, axis=1).astype(np.float64)

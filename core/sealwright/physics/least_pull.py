@@ -9,9 +9,9 @@ import numpy as np
 
 from .draws import make_draws
 from .ensemble import Ensemble
+from .pull_trial import Aim, PullTrial
 from .statics import GRAVITY_M_S2
 from .tension import TensionSettings
-from .worn import Worn
 
 WANTED = 0.95
 DRAWS = 256  # of which the share is taken while pulls are tried
@@ -74,13 +74,14 @@ class PullTrials:
         self.ladder = [
             float(f) for f in np.geomspace(2.0 / self.total_n, limits.most_total_n / self.total_n, 6)
         ]
-        self._seen: dict[float, Worn] = {}
+        self._seen: dict[float, PullTrial] = {}
 
-    def worn(self, factor: float) -> Worn:
-        """The draws worn with all pulls times a factor, each factor once."""
+    def at(self, factor: float) -> PullTrial:
+        """All pulls times a factor, each factor once; begun from the nearest one that was tried."""
         if factor not in self._seen:
-            pulls = [p.scaled(factor) for p in self._small.case.pulls]
-            self._seen[factor] = self._small.worn(pulls, states="hold")
+            near = min(self._seen, key=lambda other: abs(np.log(other / factor)), default=None)
+            begun = None if near is None else self._seen[near]
+            self._seen[factor] = self._small.pulled(factor).tried(begun)
         return self._seen[factor]
 
     def least_pulls(self) -> LeastPulls:
@@ -89,30 +90,28 @@ class PullTrials:
         More pull does not always hold better (it also tilts a mask), so a ladder is climbed from below and
         the first rung that does it is refined by halving.
         """
-        return LeastPulls(
-            self._least(lambda w: float(w.holds.mean())), self._least(lambda w: float(w.stays.mean()))
-        )
+        return LeastPulls(self._least("hold"), self._least("stay"))
 
-    def _least(self, share: Callable[[Worn], float]) -> LeastPull:
+    def _least(self, aim: Aim) -> LeastPull:
         ladder = self.ladder
-        good = next((i for i, rung in enumerate(ladder) if share(self.worn(rung)) >= WANTED), None)
+        good = next((i for i, rung in enumerate(ladder) if self.at(rung).reaches(aim, WANTED)), None)
         if good is None:
-            best = max(ladder, key=lambda rung: share(self.worn(rung)))
-            return LeastPull((), None, share(self.worn(best)), best * self.total_n)
+            best = max(ladder, key=lambda rung: self.at(rung).share(aim))
+            return LeastPull((), None, self.at(best).share(aim), best * self.total_n)
         high, low = ladder[good], ladder[max(good - 1, 0)]
-        high = self._halved(low, high, lambda w: share(w) >= WANTED)
+        high = self._halved(low, high, lambda trial: trial.reaches(aim, WANTED))
         total = high * self.total_n
-        return LeastPull(tuple(high * p for p in self.pulls_n), total, share(self.worn(high)), total)
+        return LeastPull(tuple(high * p for p in self.pulls_n), total, self.at(high).share(aim), total)
 
     def below_pressure(self, total_n: float, most_kpa: float) -> float:
         """The sum of the pulls, or less where the median of the 95 % pressure passes a bound, N."""
 
-        def over(worn: Worn) -> bool:
+        def over(trial: PullTrial) -> bool:
             """Whether the bound is passed."""
-            return worn.p95_median_kpa > most_kpa
+            return trial.p95_median_kpa > most_kpa
 
         high, low = total_n / self.total_n, self.ladder[0]
-        if low >= high or not over(self.worn(high)):
+        if low >= high or not over(self.at(high)):
             return total_n
         # The last factor that keeps the bound is wanted, not the first that passes it.
         first = self._halved(low, high, over)
@@ -120,9 +119,9 @@ class PullTrials:
             (f for f in self._seen if f <= first and not over(self._seen[f])), default=low
         )
 
-    def _halved(self, low: float, high: float, done: Callable[[Worn], bool]) -> float:
+    def _halved(self, low: float, high: float, done: Callable[[PullTrial], bool]) -> float:
         """The least factor found at which it is done, between one where it is not and one where it is."""
         for _ in range(_STEPS if low < high else 0):
             middle = float(np.sqrt(low * high))
-            low, high = (low, middle) if done(self.worn(middle)) else (middle, high)
+            low, high = (low, middle) if done(self.at(middle)) else (middle, high)
         return high

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +13,7 @@ from ..errors import DoesNotFit
 from ..mesh import Floats
 
 Codes = NDArray[np.int64]
+T = TypeVar("T", bound=np.generic)
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,6 +34,14 @@ class Loop:
     line: Floats
     width_mm: Floats
     depth_mm: Floats
+
+    @cached_property
+    def _in_order(self) -> bool:
+        return bool(np.array_equal(self.order, np.arange(len(self.order))))
+
+    def sorted_rows(self, values: NDArray[T]) -> NDArray[T]:
+        """Values (m, n) in the patch's own order as (m, n) sorted; not copied where they are sorted."""
+        return values if self._in_order else values[:, self.order]
 
     def per_station(self, function: np.ufunc, values: NDArray[np.generic]) -> Floats:
         """Reduce (n,) values in the patch's own order to (s,) with a ufunc (np.add, np.maximum, ...)."""

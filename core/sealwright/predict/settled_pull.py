@@ -8,6 +8,7 @@ from ..limits import limit
 from ..physics.ensemble import Ensemble
 from ..physics.least_pull import LeastPull, LeastPulls, PullTrials
 from ..physics.prediction_settings import PredictionSettings
+from ..physics.pull_trial import PullTrial
 from ..physics.worn import Worn
 from ..progress import Job, Step, with_steps
 
@@ -53,26 +54,27 @@ def settled_steps(ensemble: Ensemble, chosen: PredictionSettings, automatic: boo
     trials = PullTrials(ensemble, chosen.tension)
     least = trials.least_pulls()
     if not automatic:
-        return SettledPull(ensemble, (yield from _draws(ensemble)), least)
+        return SettledPull(ensemble, (yield from _draws(ensemble.tried())), least)
     most_kpa = limit("pull_pressure").value
     factor = trials.below_pressure(least.hold.at_total_n, most_kpa) / trials.total_n
-    ensemble = ensemble.pulled(max(factor, _KEPT_BACK))
+    trial = ensemble.pulled(max(factor, _KEPT_BACK)).tried()
     for _ in range(_ROUNDS if factor >= _KEPT_BACK else 0):
-        more = _correction(ensemble.worn(states="hold"), most_kpa)
+        more = _correction(trial, most_kpa)
         if more == 1.0:
             break
-        ensemble = ensemble.pulled(more)
-    worn = yield from _draws(ensemble)
+        trial = trial.ensemble.pulled(more).tried()
+    ensemble, worn = trial.ensemble, (yield from _draws(trial))
     return SettledPull(ensemble, worn, replace(least, hold=_confirmed(ensemble, worn, least.hold)))
 
 
-def _correction(worn: Worn, most_kpa: float) -> float:
+def _correction(trial: PullTrial, most_kpa: float) -> float:
     """Factor on the pull by which few draws were wrong about all of them; 1 where they were not."""
-    presses = worn.p95_median_kpa
+    presses = trial.p95_median_kpa
     if presses > most_kpa:
         return _CLEAR * most_kpa / presses
-    short = float(worn.holds.mean()) < limit("hold_share").value
-    return _STEP if short and 0.0 < presses * _STEP <= _CLEAR * most_kpa else 1.0
+    if not 0.0 < presses * _STEP <= _CLEAR * most_kpa:
+        return 1.0
+    return 1.0 if trial.reaches("hold", limit("hold_share").value) else _STEP
 
 
 def _confirmed(ensemble: Ensemble, worn: Worn, found: LeastPull) -> LeastPull:
@@ -84,7 +86,7 @@ def _confirmed(ensemble: Ensemble, worn: Worn, found: LeastPull) -> LeastPull:
     return LeastPull(pulls, sum(pulls), share, sum(pulls))
 
 
-def _draws(ensemble: Ensemble) -> Job[Worn]:
+def _draws(trial: PullTrial) -> Job[Worn]:
     """All draws as steps of a job."""
     said = "Drawing faces, skins, prints and straps"
-    return with_steps(ensemble.worn_steps(), lambda share: Step(0.3 + 0.5 * share, said))
+    return with_steps(trial.worn_steps(), lambda share: Step(0.3 + 0.5 * share, said))
