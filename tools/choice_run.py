@@ -7,7 +7,9 @@ counts; it fails on a refusal that names no cause in the recipe, and on an assem
 from __future__ import annotations
 
 import argparse
+import json
 import sys
+import time
 from collections import Counter
 from pathlib import Path
 
@@ -15,21 +17,28 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[1] / "core"), str(Path(__fi
 
 from sealwright.designing.prepare import prepare  # noqa: E402
 from sealwright.designing.prepared import Prepared  # noqa: E402
+from sealwright.jobs.demo import demo_files  # noqa: E402
 from sealwright.progress import run_to_end  # noqa: E402
 from sealwright.recipe import Recipe  # noqa: E402
-from sealwright.scan.read.mesh_file import read_scan  # noqa: E402
+from sealwright.scan.read.mesh_file import read_scan, scan_from_bytes  # noqa: E402
 from sealwright.scan.reference.scale import scale_of  # noqa: E402
-from trials.choices import NOT_NAMED, every_choice, outcome, random_recipe, told  # noqa: E402
+from sealwright.stage_cache import StageCache  # noqa: E402
+from trials.choices import every_choice, outcome, random_recipe, told  # noqa: E402
 from trials.places import open_data  # noqa: E402
 
-FACES = ("head-a", "head-b", "face-f26", "face-m36", "raw-scan-a", "sensor-scan-a")
+FACES = ("demo", "head-a", "face-f26", "face-m36", "raw-scan-a", "sensor-scan-b")
 
 
 def face(name: str) -> Prepared:
-    """An open face, prepared."""
-    scan = read_scan(open_data(name))
+    """An open face, or "demo", the invented wearer of the demonstration, prepared."""
+    marks = None
+    if name == "demo":
+        scan_file, marks_file = demo_files("Marlo").values()
+        scan, marks = scan_from_bytes(scan_file, "ply", name), json.loads(marks_file)
+    else:
+        scan = read_scan(open_data(name))
     scale = scale_of(scan.mesh, None, scan.stated_unit)
-    return run_to_end(prepare(scan.mesh, Recipe(), None, scale, adult=True))
+    return run_to_end(prepare(scan.mesh, Recipe(), marks, scale, adult=True))
 
 
 def main() -> None:
@@ -38,20 +47,26 @@ def main() -> None:
     parser.add_argument("--random", type=int, default=0, help="so many random recipes on each face")
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--only-random", action="store_true")
+    parser.add_argument("--only", default="", help="cases whose name holds this")
     chosen = parser.parse_args()
     counts: Counter[str] = Counter()
+    bad = []
     for name in chosen.faces:
-        prepared = face(name)
+        prepared, cache = face(name), StageCache()
         cases = [] if chosen.only_random else list(every_choice())
         seeds = range(chosen.seed, chosen.seed + chosen.random)
         cases += [(f"seed {seed}", random_recipe(seed)) for seed in seeds]
         for case, recipe in cases:
-            result = outcome(prepared, recipe)
-            counts[result] += 1
-            print(told(f"{name}: {case}", result), flush=True)
+            if chosen.only not in case:
+                continue
+            began = time.monotonic()
+            found = outcome(prepared, recipe, cache)
+            counts[found.result] += 1
+            print(told(f"{name}: {case}", found), f"{time.monotonic() - began:.1f} s", flush=True)
+            if not found.named:
+                bad.append(f"{name}: {case}: {found.result}")
     print(dict(counts.most_common()))
-    bad = [result for result in counts if " " in result or result in NOT_NAMED]
-    raise SystemExit(f"Not sound and not named: {bad}" if bad else 0)
+    raise SystemExit("Not sound and not named:\n" + "\n".join(bad) if bad else 0)
 
 
 if __name__ == "__main__":

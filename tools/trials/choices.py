@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import combinations
 from typing import Any
 
@@ -16,12 +17,13 @@ from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.recipe.file import recipe_from_json
 from sealwright.settings.fields import decided
-from sealwright.solids.boolean import shared_volume
+from sealwright.solids.boolean import Solid, shared_volume
 from sealwright.solids.crossings import crossing_pairs
+from sealwright.stage_cache import StageCache
 
 from .places import ROOT
 
-HARDWARE = ("ports", "exhalation", "holder", "straps", "allowance")
+HARDWARE = ("ports", "exhalation", "holder", "straps", "cushion", "allowance")
 OVERLAP_MM3 = 0.05  # threads and pressed parts touch; a ten-thousandth of the smallest part
 # Pressed on purpose: the fingers of a snapped frame stay bent when it is home, a soft ring is squeezed.
 _PRESSED = {frozenset(("holder", "retainer")), frozenset(("holder", "soft"))}
@@ -29,8 +31,27 @@ NOT_NAMED = ("bad-solid", "boolean-failed", "not-converged")
 
 
 def every_choice() -> Iterator[tuple[str, Recipe]]:
-    """The default recipe with one choice taken otherwise, ports of 1 to 3, and the presets."""
+    """The default recipe with one choice taken otherwise, ports of 0 to 3, and the presets."""
     yield from _choices(Recipe(), "")
+    yield "0 ports", replace(Recipe(), ports=())
+    cone = _with(Recipe(), ("ports", "connection", "kind"), "cone")
+    valve = _with(Recipe(), ("ports", "connection", "kind"), "valve")
+    soft = _with(Recipe(), ("ports", "connection", "seal"), "soft_ring")
+    yield "cone 15", _with(cone, ("ports", "connection", "cone_size"), "15")
+    yield "cone socket", _with(cone, ("ports", "connection", "cone_gender"), "female")
+    yield "valve port without cover", _with(valve, ("ports", "connection", "valve", "cover"), False)
+    yield "soft ring of silicone", _with(soft, ("ports", "connection", "soft_material"), "silicone40a")
+    pad = _with(Recipe(), ("holder", "shape"), "pad")
+    for retainer in ("none", "screw"):
+        yield f"pad, retainer {retainer}", _with(pad, ("holder", "retainer"), retainer)
+    glued = _with(Recipe(), ("holder", "edge_seal"), "glued")
+    for retainer in ("none", "screw"):
+        yield f"glued, retainer {retainer}", _with(glued, ("holder", "retainer"), retainer)
+    free = _with(Recipe(), ("chamber", "overhang"), "free")
+    for place in ("chin", "left", "right"):
+        yield f"overhang free, valve {place}", _with(free, ("exhalation", "place"), place)
+    for count in (0, 2, 6, 8):
+        yield f"{count} lugs", _with(Recipe(), ("straps", "lug", "count"), count)
     for count in (2, 3):
         first = Recipe().ports[0]
         sides = [replace(first, turn_deg=turn, tilt_deg=10.0) for turn in (60.0, -60.0)]
@@ -97,19 +118,45 @@ def _with(section: Any, way: tuple[str, ...], value: Any) -> Any:
     return replace(section, **{way[0]: inner})
 
 
-def outcome(prepared: Prepared, recipe: Recipe) -> str:
-    """The word "sound", the code of a refusal, or what is wrong with the assembly."""
+@dataclass(frozen=True)
+class Outcome:
+    """What became of a recipe.
+
+    Attributes
+    ----------
+    result : the word "sound", the code of a refusal, or what is wrong with the assembly.
+    why : what the refusal says and what would fit; "" without one.
+    named : a sound assembly, or a refusal that names its cause and what would fit.
+    """
+
+    result: str
+    why: str = ""
+    named: bool = True
+
+
+def outcome(prepared: Prepared, recipe: Recipe, cache: StageCache | None = None) -> Outcome:
+    """Make a design and look at all of it."""
     try:
-        design = run_to_end(make_design(prepared, recipe))
+        design = run_to_end(make_design(prepared, recipe, cache=cache))
     except DesignError as refusal:
-        return refusal.code
-    return faults(design) or "sound"
+        named = refusal.code not in NOT_NAMED and bool(
+            refusal.fix and (refusal.where.key or refusal.where.point)
+        )
+        return Outcome(refusal.code, f"{refusal.what} [{refusal.where.key}] {refusal.fix}", named)
+    found = faults(design)
+    return Outcome(found or "sound", named=not found)
+
+
+@lru_cache(maxsize=8)
+def _crossings(solid: Solid) -> int:
+    """How many pairs of triangles cross; the body of many recipes is one."""
+    return len(crossing_pairs(solid.mesh))
 
 
 def faults(design: Design) -> str:
     """What is wrong with the parts of a design, crossing triangles or two parts in one place; else ""."""
     for name, solid in design.parts.items():
-        pairs = len(crossing_pairs(solid.mesh))
+        pairs = _crossings(solid)
         if pairs:
             return f"{name} crosses itself in {pairs} places"
     for one, two in combinations(design.parts, 2):
@@ -120,6 +167,6 @@ def faults(design: Design) -> str:
     return ""
 
 
-def told(name: str, result: str) -> str:
+def told(name: str, found: Outcome) -> str:
     """One line of a log."""
-    return json.dumps({"case": name, "outcome": result})
+    return json.dumps({"case": name, "outcome": found.result} | ({"why": found.why} if found.why else {}))

@@ -10,6 +10,7 @@ from ..facepiece.contact_band import grid_normals
 from ..facepiece.shell import closed_profile
 from ..mesh import Floats
 from ..solids.boolean import Solid, difference, main_piece, solid_of, union
+from ..solids.crossings import uncrossed
 from .lip import Lip
 
 _NECK_MM, _BASE_MM = 3.6, 4.8  # width of the ridge at the face and at its end
@@ -52,7 +53,8 @@ def liner_of(lip: Lip, body: Solid, band_mm: float) -> Liner:
     wider = (_NECK_MM + 2.0 * _GAP_MM, _BASE_MM + 2.0 * _GAP_MM)
     groove = _keyed(lip, wider, depth + _GAP_MM, "groove")
     liner = main_piece(union("liner", plain, ridge))
-    return Liner(liner, main_piece(difference("body", body, groove)), depth)
+    grooved = main_piece(difference("body", body, groove))
+    return Liner(uncrossed(liner), uncrossed(grooved), depth)
 
 
 def _keyed(lip: Lip, widths: tuple[float, float], depth: float, role: str) -> Solid:

@@ -16,11 +16,10 @@ from ..facepiece.strap_points import StrapPoint
 from ..hardware.lugs import LugParts
 from ..mesh import Floats
 from ..solids.boolean import Solid, main_piece
-from ..solids.crossings import crossing_pairs
+from ..solids.crossings import uncrossed
 from .context import Context
 from .shape import Shape
 
-_SLIVER_MM = 2e-4  # edges shorter than that go where triangles cross; a nozzle sees none of it
 _OFF_SKIN_MM = 0.5  # along the rays; what comes nearer to the skin must be trimmed by it
 
 
@@ -70,17 +69,12 @@ def build_body(
         rim = context.cache.call(trimmed_rim, rim_profile(shell, row), skin)
         joined = joined_at_ring(rim.mesh, wall, ring_between(shell, row))
         if joined is not None:
-            body = _uncrossed(main_piece(with_fittings(joined, ports, inside, standing)))
+            body = uncrossed(main_piece(with_fittings(joined, ports, inside, standing)))
             return Built(body, rim, joined, tuple(standing), rim.genus - 1)  # before, a ring
     plain = shell_solid(shell)
     whole = with_fittings(plain, ports, inside, standing)
-    body = _uncrossed(trimmed(whole, skin))
+    body = uncrossed(trimmed(whole, skin))
     return Built(body, body, plain, tuple(standing), body.genus - whole.genus)
-
-
-def _uncrossed(body: Solid) -> Solid:
-    """A body without the slivers by which triangles of a union may cross, where there are any."""
-    return body.without_slivers(_SLIVER_MM) if len(crossing_pairs(body.mesh)) else body
 
 
 def require_uncut(face: FaceSurface, shell: Shell, built: Built) -> None:

@@ -9,6 +9,7 @@ from typing import Literal
 
 from ..hardware.allowance import Allowance, allowance_of
 from ..recipe import Recipe
+from ..recipe.decisions import require_port
 from ..stage_cache import StageCache
 from .prepared import Prepared
 
@@ -74,6 +75,12 @@ def context_of(
     seal_points: Points | None = None,
     cache: StageCache | None = None,
 ) -> Context:
-    """The context of a design; without a cache it gets one of its own."""
+    """The context of a design; without a cache it gets one of its own.
+
+    Raises
+    ------
+    BadRecipe : a facepiece without any port.
+    """
+    require_port(recipe)
     kept = cache if cache is not None else StageCache()
     return Context(prepared, recipe, QUALITIES[quality], seal_points, kept)

@@ -28,8 +28,9 @@ from .chamber_air import air_stage
 from .context import Context, Points, QualityName, context_of
 from .cushioning import cushion_stage
 from .doubts import name_doubts
-from .exhalation import exhalation_stage, sketched_valve
+from .exhalation import sketched_valve
 from .fittings import print_up
+from .making_way import lugs_and_valve
 from .prepared import Prepared
 from .seal_and_shape import seal_and_shape_steps
 from .shape import ComparedOverhang, Shape, compared_overhang
@@ -37,7 +38,6 @@ from .stages import (
     Measured,
     further_ports,
     hardware_stage,
-    lug_stage,
     measure_stage,
     port_stage,
     strap_stage,
@@ -172,11 +172,10 @@ def _mask_design(context: Context) -> Job[Design]:
 
 def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[Design]:
     """A laid-out design with its solids; in the final quality with its hardware, and measured."""
-    lugs = lug_stage(context, laid.straps)
-    standing = list(zip(lugs, laid.straps, strict=True))
     yield Step(0.45, "Finding a place for the exhalation valve")
-    valves, told = exhalation_stage(context, shape, standing)
-    ports = (shape.port, *further_ports(context, shape.shell), *valves)
+    found = lugs_and_valve(context, shape, laid.straps)
+    standing, lugs = found.standing, [lug for lug, _ in found.standing]
+    ports = (shape.port, *further_ports(context, shape.shell), *found.valves)
     yield Step(0.5, "Building the body")
     built = build_body(context, shape, ports, standing)
     parts: dict[str, Solid] = {"body": built.body}
@@ -199,6 +198,7 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
         laid,
         parts=parts,
         ports=ports,
+        straps=tuple(place for _, place in standing),
         fit=measured.fit if measured else None,
         wall=measured.wall if measured else None,
         entry=measured.entry if measured else None,
@@ -206,7 +206,7 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
         cushion=cushion,
         holder=holder,
         lug=lugs[0] if lugs else None,
-        remarks=(*laid.remarks, *told, *_part_remarks(ports, standing, built, holder)),
+        remarks=(*laid.remarks, *found.told, *_part_remarks(ports, standing, built, holder)),
         print_up=print_up(ports, holders),
     )
 

@@ -25,6 +25,7 @@ from .shape import Shape
 
 KEY = "recipe.exhalation.place"
 _WORDS = {"chin": "under the chin", "left": "on the wearer's left", "right": "on the wearer's right"}
+_LONGER = "A port further out (recipe.ports[0].front_mm, 32 to 40 mm) makes a longer wall with more room."
 _CLOSE_MM = 2.0  # between the points of a lug that are looked at
 _SKETCHED_MM = 4.0  # height of a boss that is only sketched
 _OFF_BOSS_MM = 0.5  # between cover and first port
@@ -35,16 +36,13 @@ _port = lru_cache(maxsize=8)(side_valve_port)
 def exhalation_stage(
     context: Context, shape: Shape, lugs: Sequence[tuple[LugParts, StrapPoint]]
 ) -> tuple[list[Placed], tuple[Remark, ...]]:
-    """The exhalation valve in place, none or one; and what the maker should know.
+    """The exhalation valve in place among lugs that stand; and what the maker should know.
 
     Raises
     ------
-    DoesNotFit : the maker asked for a valve at a place that has no room for it.
+    DoesNotFit : it has no room there.
     BadRecipe : a value out of range.
     """
-    chosen = context.recipe.exhalation
-    if not wants_valve(context, shape):
-        return [], ()
     around = _surroundings(context, shape, lugs)
     missed: dict[str, NoSpot] = {}
     for plan, place in _tries(context):
@@ -52,11 +50,13 @@ def exhalation_stage(
         if isinstance(found, Spot):
             return [_placed(context, plan, found)], _past_port(found)
         missed.setdefault(place, found)
-    refusal = _refusal(context, around, missed)
-    if chosen.place is not None:
-        raise refusal
+    raise _refusal(context, around, missed)
+
+
+def no_valve(refusal: DoesNotFit) -> tuple[Remark, ...]:
+    """What the maker is told where an automatic valve has no room."""
     text = f"There is no exhalation valve. {refusal.what} {refusal.fix}"
-    return [], (Remark("warning", text, refusal.where),)
+    return (Remark("warning", text, refusal.where),)
 
 
 def sketched_valve(context: Context, shape: Shape) -> list[Placed]:
@@ -134,8 +134,8 @@ def _would_fit(context: Context, around: Surroundings, missed: dict[str, NoSpot]
     for flap, place in tries:
         plan = cartridge_layout(replace(chosen.valve, flap_mm=flap), context.allowance)
         if isinstance(find_spot(plan, place, around), Spot):
-            return f"A flap of {flap:g} mm fits {_WORDS[place]}."
-    return "Use fewer or narrower strap lugs, a larger chamber, or more medium area instead of a valve."
+            return f"A flap of {flap:g} mm fits {_WORDS[place]}. {_LONGER}"
+    return f"{_LONGER} Else use fewer or narrower strap lugs, or more medium area instead of a valve."
 
 
 def _surroundings(

@@ -16,11 +16,15 @@ from ..hardware.collisions import Room, require_free
 from ..hardware.holder import HolderParts, make_holder
 from ..hardware.lugs import LugParts
 from ..hardware.port_facts import MalePortFacts
+from ..hardware.port_parts import PortParts
 from ..limits import limit
 from ..mesh import Floats, TriMesh, at_any_corner
 from ..recipe import Recipe
 from ..solids.boolean import Solid
+from ..solids.primitives import cylinder
 
+_MATE_MM = 4.0  # a hose or a socket and its clamp round a boss
+_MATE_BACK_MM = 1.0  # it ends before the back of the boss
 THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
 
 
@@ -142,6 +146,15 @@ def _longest_side(mesh: TriMesh) -> float:
     return float(np.sqrt(np.einsum("ijk,ijk->ij", sides, sides).max()))
 
 
+def _mate(parts: PortParts) -> Solid:
+    """What is pushed or screwed on a port that has no holder: beside the boss, from the end of its back on.
+
+    A lug may grow out of the boss itself, which is one part with it.
+    """
+    low, high = parts.keep_clear.mesh.bounds[:, 2]
+    return cylinder(parts.boss_radius_mm + _MATE_MM, float(low) + _MATE_BACK_MM, float(high), "part on port")
+
+
 def require_room(
     ports: Sequence[Placed],
     holders: Sequence[HolderParts | None],
@@ -160,10 +173,11 @@ def require_room(
     DoesNotFit : the first thing in the way, with the place and the recipe keys that move it.
     """
     wall, body = (Room(n, s, "recipe.chamber") for n, s in zip(("body wall", "body"), made, strict=True))
-    rooms, things = [], []
+    rooms, things, mates = [], [], []
     for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
         key, frame, parts = placed.key, placed.frame, placed.parts
         thing = [parts.boss] if holder is None else [holder.body]
+        mate = [_mate(parts)] if holder is None else [holder.body]
         if holder is not None:
             room = holder.keep_clear
             require_free([Room(f"holder {number}", room.moved(frame), "recipe.holder.neck_mm")], [wall])
@@ -176,14 +190,16 @@ def require_room(
             way = Room(f"way of valve {number}", room.moved(frame), key)
             require_free([way], [body])
             thing += [cover for cover in covers if cover.role == "valve cover"]
+            mate = [room]
         if not placed.alone:
             rooms.append((number, Room(f"part on port {number}", room.moved(frame), key)))
         things.append([Room(f"port {number}", solid.moved(frame), key) for solid in thing])
+        mates += [Room(f"part on port {number}", solid.moved(frame), key) for solid in mate]
     standing = [
         Room(f"lug {number}", parts.solid.moved(place.frame), "recipe.straps")
         for number, (parts, place) in enumerate(lugs, start=1)
     ]
-    require_free([thing for port in things for thing in port], standing)
+    require_free(mates, standing)
     for number, needed in rooms:
         others = [thing for other, port in enumerate(things, start=1) if other != number for thing in port]
         require_free([needed], others)

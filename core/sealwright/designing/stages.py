@@ -25,7 +25,7 @@ from ..facepiece.port_place import mouth_middle, port_frame
 from ..facepiece.seal_line import SealLine
 from ..facepiece.shell import Shell
 from ..facepiece.side_port import side_port_frame
-from ..facepiece.strap_points import StrapPoint, strap_points
+from ..facepiece.strap_points import StrapPoint, StrapSettings, strap_points
 from ..hardware.holder import HolderParts
 from ..hardware.lugs import MERIDIANS, LugParts, make_lug
 from ..hardware.ports import PortParts, make_port
@@ -48,9 +48,10 @@ def port_stage(context: Context) -> Placed:
     return Placed(_port(place.connection, context.allowance), frame)
 
 
-def strap_stage(context: Context, shape: Shape) -> list[StrapPoint]:
-    """Where the straps pull."""
-    return strap_points(shape.shell, context.recipe.straps, shape.port.frame[:3, 2], context.allowance)
+def strap_stage(context: Context, shape: Shape, straps: StrapSettings | None = None) -> list[StrapPoint]:
+    """Where the straps pull; other ``straps`` than the recipe's where those stand in the way of something."""
+    chosen = context.recipe.straps if straps is None else straps
+    return strap_points(shape.shell, chosen, shape.port.frame[:3, 2], context.allowance)
 
 
 def lug_stage(context: Context, straps: Sequence[StrapPoint], meridians: int = MERIDIANS) -> list[LugParts]:

@@ -13,7 +13,7 @@ from .allowance import Allowance
 from .options import PortSettings
 from .port_facts import CutGland, MalePortFacts
 from .port_parts import EDGE_MM, HAND_MM, THROAT_LIP_MM, Back, PortParts, back_cone, bore_cutter, boss_core
-from .rings import LAND_MM, FaceGland, face_gland, judge_gland, lands, o_ring_of, propose_ring
+from .rings import LAND_MM, FaceGland, face_gland, fitting_rings, judge_gland, lands, o_ring_of, propose_ring
 from .screw import Helix, screw
 from .soft_ring import SQUEEZE, SoftRing, ring_solid, root_cutter, soft_ring
 from .threads import Thread, thread_of
@@ -154,12 +154,15 @@ def port_gland(settings: PortSettings, allowance: Allowance, plan: MaleLayout) -
         return propose_ring(inner, outer, allowance.coating_mm)
     gland = face_gland(o_ring_of(settings.ring), allowance.coating_mm)
     if min(lands(gland, inner, outer)) < LAND_MM:
+        fits = fitting_rings(inner, outer, allowance.coating_mm)[:3]
         raise DoesNotFit(
             f"Ring {settings.ring} needs a gland from {gland.inside_mm:.1f} to {gland.outside_mm:.1f} mm "
             f"diameter; with lands of {LAND_MM} mm the face has room from {2 * (inner + LAND_MM):.1f} to "
             f"{2 * (outer - LAND_MM):.1f} mm.",
             Where("port", key="port.ring"),
-            "Choose another ring, or auto.",
+            f"Choose {' or '.join(fits)}, or automatic."
+            if fits
+            else "Make the thread larger or the bore smaller.",
         )
     return gland
 

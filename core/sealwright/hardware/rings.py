@@ -161,6 +161,16 @@ def propose_ring(inner_radius_mm: float, outer_radius_mm: float, coating_mm: flo
     return best[1]
 
 
+def fitting_rings(inner_radius_mm: float, outer_radius_mm: float, coating_mm: float = 0.0) -> list[str]:
+    """Sizes of the rings whose gland leaves both lands on a flat annulus, those of `propose_ring` first."""
+    fits = []
+    for ring in o_ring_sizes():
+        least = min(lands(face_gland(ring, coating_mm), inner_radius_mm, outer_radius_mm))
+        if least >= LAND_MM:
+            fits.append((-ring.section_mm, -least, ring.size))
+    return [size for _, _, size in sorted(fits)]
+
+
 def lands(gland: FaceGland, inner_radius_mm: float, outer_radius_mm: float) -> tuple[float, float]:
     """Widths of the flat lands inside and outside a gland, mm."""
     return 0.5 * gland.inside_mm - inner_radius_mm, outer_radius_mm - 0.5 * gland.outside_mm

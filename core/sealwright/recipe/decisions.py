@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..cushion.settings import CushionSettings
+from ..errors import BadRecipe, Where
 from ..facepiece.chamber_wall import ChamberSettings
 from ..facepiece.contact_band import BandSettings
 from ..facepiece.port_place import PortPlaceSettings
@@ -65,3 +66,16 @@ class Recipe:
     prediction: PredictionSettings = section(
         PredictionSettings, "What a prediction assumes of straps, skin, filter and breathing."
     )
+
+
+def require_port(recipe: Recipe) -> None:
+    """Refuse a facepiece without any port.
+
+    Raises
+    ------
+    BadRecipe : it has none.
+    """
+    if not recipe.ports and recipe.kind == "body":
+        raise BadRecipe(
+            "The recipe has no port.", Where("recipe", key="recipe.ports"), "Give at least one port."
+        )

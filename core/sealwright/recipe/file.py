@@ -12,7 +12,7 @@ from ..errors import BadRecipe, Remark, Where
 from ..files import contents
 from ..settings import check_settings, properties_of, schema_of, settings_from, settings_to
 from ..settings.reading import quoted
-from .decisions import Recipe
+from .decisions import Recipe, require_port
 from .json_text import strict_json
 from .migration import migrated
 
@@ -64,10 +64,7 @@ def recipe_file_from_json(text_or_data: str | Mapping[str, object]) -> RecipeFil
     if found == FORMAT_BEFORE:
         rest, remarks = migrated(rest)
     recipe = settings_from(Recipe, rest)
-    if not recipe.ports and recipe.kind == "body":
-        raise BadRecipe(
-            "The recipe has no port.", Where("recipe", key="recipe.ports"), "Give at least one port."
-        )
+    require_port(recipe)
     check_settings(recipe)
     return RecipeFile(recipe, remarks)
 

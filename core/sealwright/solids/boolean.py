@@ -95,6 +95,10 @@ class Solid:
         """The same solid without edges shorter than a length, and the slivers that hang on them."""
         return Solid(self.role, self.native.simplify(shortest_mm))
 
+    def as_one(self) -> Solid:
+        """The same solid without memory of what it was made of: slivers between the parts can then go."""
+        return Solid(self.role, self.native.as_original())
+
     def named(self, role: str) -> Solid:
         """The same solid under another name."""
         return Solid(role, self.native)

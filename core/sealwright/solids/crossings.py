@@ -11,9 +11,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..mesh import TriMesh
+from .boolean import Solid
 from .grid import Whole, is_degenerate, snap_to_grid
 
 Pairs = NDArray[np.int64]
+_SLIVERS_MM = (1e-6, 2e-4)  # edges shorter than that go where triangles cross; a nozzle sees none of it
+
+
+def uncrossed(solid: Solid) -> Solid:
+    """A solid without the slivers by which triangles of a union may cross, where there are any."""
+    if not len(crossing_pairs(solid.mesh)):
+        return solid
+    for shortest_mm in _SLIVERS_MM:
+        tried = solid.as_one().without_slivers(shortest_mm)
+        if not len(crossing_pairs(tried.mesh)):
+            break
+    return tried
 
 
 def crossing_pairs(mesh: TriMesh) -> Pairs:

@@ -1,0 +1,83 @@
+"""Lugs that make way: where they stand in the valve's, their places along the line are moved a little."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+from ..errors import DoesNotFit, Remark, Where
+from ..facepiece.body import Placed
+from ..facepiece.strap_points import StrapPoint, StrapSettings
+from ..facepiece.valve_place import LUG
+from ..hardware.lugs import LugParts
+from .context import Context
+from .exhalation import exhalation_stage, no_valve, wants_valve
+from .shape import Shape
+from .stages import lug_stage, strap_stage
+
+_UPPER, _LOWER = (0.0, -0.06, 0.06), (0.0, 0.08, -0.08, 0.15)  # shares of the way from nose to chin
+_UPPER_RANGE, _LOWER_RANGE = (0.1, 0.45), (0.5, 0.9)  # as the recipe bounds them
+
+Standing = Sequence[tuple[LugParts, StrapPoint]]
+
+
+@dataclass(frozen=True, eq=False)
+class LugsAndValve:
+    """Lugs and their places, the valve (none or one), and what the maker should know of both."""
+
+    standing: Standing
+    valves: list[Placed]
+    told: tuple[Remark, ...]
+
+
+def lugs_and_valve(context: Context, shape: Shape, straps: Sequence[StrapPoint]) -> LugsAndValve:
+    """Lugs where the recipe wants them and a valve with room; else the lugs make way, as little as they must.
+
+    Raises
+    ------
+    DoesNotFit : the maker asked for a valve at a place that has no room for it wherever the lugs stand.
+    BadRecipe : a value out of range.
+    """
+    standing = _standing(context, straps)
+    if not wants_valve(context, shape):
+        return LugsAndValve(standing, [], ())
+    try:
+        return LugsAndValve(standing, *exhalation_stage(context, shape, standing))
+    except DoesNotFit as refusal:
+        refused = refusal
+    for aside in _asides(context.recipe.straps) if LUG in refused.what else ():
+        moved = _standing(context, strap_stage(context, shape, aside))
+        try:
+            valves, told = exhalation_stage(context, shape, moved)
+        except DoesNotFit:
+            continue
+        return LugsAndValve(moved, valves, (*told, _moved(aside)))
+    if context.recipe.exhalation.place is not None:
+        raise refused
+    return LugsAndValve(standing, [], no_valve(refused))
+
+
+def _standing(context: Context, straps: Sequence[StrapPoint]) -> Standing:
+    return list(zip(lug_stage(context, straps), straps, strict=True))
+
+
+def _asides(straps: StrapSettings) -> Iterator[StrapSettings]:
+    """Other places of the lugs, the nearest first; of a single pair the one share that counts for it."""
+    ways = sorted(product(_UPPER, _LOWER), key=lambda way: abs(way[0]) + abs(way[1]))
+    for up, down in ways[1:]:
+        upper, lower = straps.upper_share + up, straps.lower_share + down
+        if _within(upper, _UPPER_RANGE) and _within(lower, _LOWER_RANGE):
+            yield replace(straps, upper_share=upper, lower_share=lower)
+
+
+def _within(share: float, bounds: tuple[float, float]) -> bool:
+    return bounds[0] <= share <= bounds[1]
+
+
+def _moved(straps: StrapSettings) -> Remark:
+    text = (
+        f"The strap lugs make way for the exhalation valve: they stand at {straps.upper_share:.2f} and "
+        f"{straps.lower_share:.2f} of the way from nose to chin."
+    )
+    return Remark("note", text, Where("lug", key="recipe.straps.lower_share"))
