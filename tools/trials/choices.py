@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -28,6 +29,11 @@ OVERLAP_MM3 = 0.05  # threads and pressed parts touch; a ten-thousandth of the s
 # Pressed on purpose: the fingers of a snapped frame stay bent when it is home, a soft ring is squeezed.
 _PRESSED = {frozenset(("holder", "retainer")), frozenset(("holder", "soft"))}
 NOT_NAMED = ("bad-solid", "boolean-failed", "not-converged")
+
+
+def shipped_recipes() -> list[Path]:
+    """The recipes that come with the extension."""
+    return sorted((ROOT / "blender_addon" / "recipes").glob("*.json"))
 
 
 def every_choice() -> Iterator[tuple[str, Recipe]]:
@@ -56,7 +62,7 @@ def every_choice() -> Iterator[tuple[str, Recipe]]:
         first = Recipe().ports[0]
         sides = [replace(first, turn_deg=turn, tilt_deg=10.0) for turn in (60.0, -60.0)]
         yield f"{count} ports", replace(Recipe(), ports=(first, *sides[: count - 1]))
-    for path in sorted((ROOT / "blender_addon" / "recipes").glob("*.json")):
+    for path in shipped_recipes():
         yield path.stem, recipe_from_json(path.read_text(encoding="utf-8"))
 
 

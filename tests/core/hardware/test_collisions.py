@@ -7,8 +7,10 @@ import pytest
 from sealwright.designing.fittings import outside_parts, require_off_skin, require_room
 from sealwright.errors import DoesNotFit
 from sealwright.facepiece.body import Placed
+from sealwright.facepiece.strap_points import StrapPoint
 from sealwright.hardware.collisions import Room, require_free
 from sealwright.hardware.holder import make_holder
+from sealwright.hardware.lug_wall import plane_wall
 from sealwright.hardware.lugs import make_lug
 from sealwright.hardware.options import HolderSettings, LugSettings, PortSettings
 from sealwright.hardware.ports import make_port
@@ -130,3 +132,18 @@ def test_holder_at_the_face_is_refused(marlo) -> None:
     with pytest.raises(DoesNotFit, match="from the skin") as caught:
         require_off_skin(marlo.face, outside_parts([Placed(PORT, near)], [cap]))
     assert caught.value.where.key == "recipe.ports[0].front_mm"
+
+
+def test_lug_may_grow_out_of_a_boss_but_not_into_the_hose_on_it() -> None:
+    port = make_port(PortSettings(kind="plain"), ALLOWANCE)
+    lug = make_lug(LugSettings(), ALLOWANCE)
+
+    def beside(height: float) -> StrapPoint:
+        frame = forward(0.0)
+        frame[:3, 3] = (frame @ [port.boss_radius_mm, 0.0, height, 1.0])[:3]
+        return StrapPoint(frame, plane_wall(), 0)
+
+    # Bar and fins end 15 mm over the origin at most: then nothing stands beside the hose.
+    require_room([Placed(port, forward(0.0))], [None], (AWAY, AWAY), [(lug, beside(-16.0))])
+    with pytest.raises(DoesNotFit, match="part on port 1"):
+        require_room([Placed(port, forward(0.0))], [None], (AWAY, AWAY), [(lug, beside(6.0))])

@@ -5,14 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from predict.wearers import invented
+from sealwright.designing.context import context_of
+from sealwright.designing.design import make_design
 from sealwright.errors import DesignError
 from sealwright.hardware.allowance import allowance_of
 from sealwright.hardware.holder import make_holder
+from sealwright.hardware.port_facts import ValvePortFacts
 from sealwright.hardware.ports import make_port
-from sealwright.recipe import Recipe
+from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe, read_recipe
 from sealwright.solids.boolean import Solid
 from sealwright.solids.crossings import crossing_pairs
-from trials.choices import every_choice, random_recipe
+from trials.choices import every_choice, random_recipe, shipped_recipes
 
 
 def parts_of(recipe) -> list[Solid]:
@@ -54,3 +59,19 @@ def test_openings_of_the_grid_are_sound_or_refused(opening_mm: float) -> None:
         assert refusal.code == "does-not-fit"
         return
     assert all(len(crossing_pairs(part.mesh)) == 0 for part in parts)
+
+
+def test_facepiece_without_a_port_is_refused() -> None:
+    with pytest.raises(DesignError) as caught:
+        context_of(invented(), replace(Recipe(), ports=()), "preview")
+    assert caught.value.where.key == "recipe.ports"
+
+
+@pytest.mark.heavy
+@pytest.mark.parametrize("name", [path.stem for path in shipped_recipes()])
+def test_shipped_recipe_builds_with_what_it_names(name: str) -> None:
+    recipe = read_recipe(next(path for path in shipped_recipes() if path.stem == name))
+    design = run_to_end(make_design(invented(), recipe, "preview"))
+    if recipe.exhalation.place in ("left", "right"):
+        assert isinstance(design.ports[-1].parts.facts, ValvePortFacts)
+    assert len(design.ports) >= len(recipe.ports) * (recipe.kind == "body")

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import itertools
+import re
+from dataclasses import replace
 
 import pytest
 from sealwright.errors import BadRecipe, DoesNotFit
+from sealwright.hardware.options import PortSettings
+from sealwright.hardware.ports import make_port
 from sealwright.hardware.rings import (
     LAND_MM,
     FaceGland,
@@ -20,6 +24,8 @@ from sealwright.hardware.rings import (
     ring_stretch,
     stretched_section_mm,
 )
+
+from .gauges import ALLOWANCE
 
 
 @pytest.mark.parametrize(
@@ -122,3 +128,13 @@ def test_no_ring_for_a_narrow_face() -> None:
 def test_unknown_ring_is_refused() -> None:
     with pytest.raises(BadRecipe):
         o_ring_of("-999")
+
+
+def test_ring_that_does_not_fit_is_refused_with_those_that_do() -> None:
+    port = PortSettings(ring="-030")
+    with pytest.raises(DoesNotFit) as caught:
+        make_port(port, ALLOWANCE)
+    named = re.findall(r"-\d{3}", caught.value.fix)
+    assert named
+    for size in named:
+        make_port(replace(port, ring=size), ALLOWANCE)
