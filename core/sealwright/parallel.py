@@ -8,7 +8,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from typing import TypeVar
+from functools import cache
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    from threadpoolctl import ThreadpoolController
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -23,13 +27,24 @@ def own_threads() -> Iterator[int]:
     Threads within threads slow each other down many times over. Where nothing can hold the library back
     pieces are worked on one at a time.
     """
-    try:
-        from threadpoolctl import threadpool_limits
-    except ImportError:
+    control = _control()
+    if control is None:
         yield 1
         return
-    with threadpool_limits(1):
+    with control.limit(limits=1):
         yield THREADS
+
+
+@cache
+def _control() -> ThreadpoolController | None:
+    """What holds the libraries of linear algebra back; None without it. They are looked for once."""
+    try:
+        from threadpoolctl import ThreadpoolController
+    except ImportError:
+        return None
+    import scipy.linalg  # noqa: F401  (brings its own library, which is to be found)
+
+    return ThreadpoolController()
 
 
 def in_threads(work: Callable[[T], R], pieces: Iterable[T]) -> Iterator[R]:

@@ -20,6 +20,7 @@ from scipy.spatial.distance import cdist
 
 from ..errors import NotConverged, Where
 from ..mesh import Bools, Floats
+from ..parallel import in_threads
 from .comfort import area_quantile
 from .contact import solve_contact
 from .contact_result import ContactSettings
@@ -27,6 +28,7 @@ from .equilibrium import Wrench, resultant_wrench, shear_matrix
 from .foundation import KPA, GasketSettings, foundation_of
 from .layer_kernel import point_compliance
 from .loop import Loop, loop_of
+from .loop_solver import LoopSolver
 from .patch import Codes, ContactPatch, StrapPull, contact_patch_of
 from .skin_map import mix_of, tissue_of
 
@@ -115,8 +117,9 @@ def influence(patch: ContactPatch, settings: ContactSettings, rows: Codes | None
     firm = np.sqrt(tissue.modulus_kpa[index] * KPA)
     layer: GasketSettings = chosen.gasket
     total = np.empty((len(index), len(index)))
-    # Strips of rows stay in the processor's cache, and each pair is worked out once.
-    for first in range(0, len(index), _STRIP):
+
+    def fill(first: int) -> None:
+        """One strip of rows, from its own points on."""
         own, rest = slice(first, first + _STRIP), slice(first, None)
         distance, reach = cdist(points[own], points[rest]), np.outer(width[own], width[rest])
         # Points of folded places lie on each other: what they stand for lies beside each other.
@@ -129,6 +132,10 @@ def influence(patch: ContactPatch, settings: ContactSettings, rows: Codes | None
             both += soft / (layer.modulus_kpa * KPA)
         total[own, rest] = both
         total[rest, own] = both.T
+
+    # Strips of rows stay in the processor's cache, and each pair is worked out once.
+    for _ in in_threads(fill, range(0, len(index), _STRIP)):
+        pass
     return total
 
 
@@ -177,6 +184,7 @@ class _Solve:
         self.gap = whole.gap_mm[self.rows]
         self.areas = whole.areas[self.rows]
         self.sink = influence(whole, chosen, self.rows)
+        self.solver = LoopSolver(self.sink, whole.station[self.rows], patch.station_count)
         springs = foundation_of(whole, chosen.foundation)
         self.shear = springs.shear[self.rows] * self.areas
         self.pull = np.concatenate([load.force_n, load.moment_nmm / patch.reach_mm])
@@ -206,14 +214,14 @@ class _Solve:
         """Motion (6,) and forces (n,) for the present touching points and sideways stiffness (n,) N/mm."""
         active = self.active
         side = shear_matrix(self.opening, self.moving, hold) + 1e-9 * np.eye(6)
-        factor = _factor(self.sink[np.ix_(active, active)])
-        opening, gap = self.opening[active], self.gap[active]
-        both = cho_solve(factor, np.column_stack([opening, gap]))
-        stiff = opening.T @ both[:, :6] + side
-        motion = np.linalg.solve(stiff, self.pull - opening.T @ both[:, 6])
-        force = np.zeros(len(active))
-        force[active] = -(both[:, 6] + both[:, :6] @ motion)
-        return motion, force
+        wanted = np.column_stack([self.opening, self.gap])
+        both = self.solver.solve(active, wanted)
+        if both is None:
+            both = np.zeros_like(wanted)
+            both[active] = cho_solve(_factor(self.sink[np.ix_(active, active)]), wanted[active])
+        stiff = self.opening.T @ both[:, :6] + side
+        motion = np.linalg.solve(stiff, self.pull - self.opening.T @ both[:, 6])
+        return np.asarray(motion), -(both[:, 6] + both[:, :6] @ motion)
 
     def _held(self, motion: Floats, force: Floats) -> tuple[Floats, Bools]:
         """Sideways stiffness (n,) with slip: what a point holds is at most friction times its force."""
