@@ -42,6 +42,7 @@ lint: .venv/.ready
 	$(BIN)/python tools/report_types.py --check
 	$(BIN)/python tools/error_doc.py --check
 	$(BIN)/python tools/panel_doc.py --check
+	$(BIN)/python tools/text_list.py --check
 
 quick: .venv/.ready
 	$(BIN)/python $(PYTEST) -m 'not heavy'

@@ -23,7 +23,7 @@ from .operators import (
     share,
     trust,
 )
-from .ui import header, menu, panels, ports, results
+from .ui import header, keys, languages, menu, panels, ports, preferences, results
 from .view import line_marks, messages, overlay
 
 FIXED: tuple[type, ...] = (
@@ -52,18 +52,23 @@ FIXED: tuple[type, ...] = (
     *results.CLASSES,
 )
 _recipe: list[type] = []
+_preferences: list[type] = []
 
 
 def register() -> None:
     """Register classes, properties, handlers and drawing."""
     _recipe[:] = props.recipe_classes(live.value_changed)
-    for cls in (*_recipe, *FIXED):
+    _preferences[:] = [preferences.preferences_class()]
+    for cls in (*_preferences, *_recipe, *FIXED):
         bpy.utils.register_class(cls)
     wearers.SEALWRIGHT_PG_wearer.recipe = PointerProperty(type=_recipe[-1])  # type: ignore[func-returns-value]
     bpy.types.Scene.sealwright = PointerProperty(type=wearers.SEALWRIGHT_PG_scene)  # type: ignore
     bpy.types.WindowManager.sealwright = PointerProperty(type=messages.SEALWRIGHT_PG_window)  # type: ignore
     bpy.types.TOPBAR_MT_file_import.append(scan_files.draw_import)
-    bpy.types.VIEW3D_MT_object.append(menu.draw_menu)
+    for place in menu.PLACES:
+        getattr(bpy.types, place).append(menu.draw_menu)
+    languages.start()
+    keys.start()
     refresh.start()
     overlay.start()
 
@@ -74,11 +79,14 @@ def unregister() -> None:
     refresh.stop()
     line_marks.stop()
     live.stop()
-    bpy.types.VIEW3D_MT_object.remove(menu.draw_menu)
+    keys.stop()
+    languages.stop()
+    for place in menu.PLACES:
+        getattr(bpy.types, place).remove(menu.draw_menu)
     bpy.types.TOPBAR_MT_file_import.remove(scan_files.draw_import)
     cache.clear()
     del bpy.types.WindowManager.sealwright  # type: ignore[attr-defined]
     del bpy.types.Scene.sealwright  # type: ignore[attr-defined]
-    for cls in reversed((*_recipe, *FIXED)):
+    for cls in reversed((*_preferences, *_recipe, *FIXED)):
         bpy.utils.unregister_class(cls)
     _recipe.clear()

@@ -106,7 +106,7 @@ PANELS = (
     Page(
         "Body",
         "panel-body",
-        "The coarse preview follows every value while **Live preview** is on; the parts in full quality "
+        "The coarse preview follows every value while **Live Preview** is on; the parts in full quality "
         "are built on demand. An editable quad mesh of the body is laid beside the printable solid. "
         "Parts that you edited by hand are set aside under a name that says so, never overwritten.",
         ("preview_body", "build_parts"),
@@ -161,6 +161,15 @@ PANELS = (
     ),
 )
 MAPS = """
+## Menu, keys, preferences
+
+Every step is also in the menu **Object > Sealwright** (while the seal line is edited, **Curve > Sealwright**), so
+that search (F3) finds it; Shift Alt W opens it. **Edit > Preferences > Add-ons > Sealwright** holds what is the same
+for all your files: the folder of exports, printer and material of new wearers, whether lengths are said in
+millimetres or inches, and the keys; steps without a key can be given one there. Labels and whole sentences follow
+Blender's language where there is a file for it in `blender_addon/languages` (German); `texts.json` beside it
+lists all texts.
+
 ## Maps
 
 Colours run from dark to yellow as in the open map viridis, which stays in order for colour-blind eyes and in

@@ -26,7 +26,7 @@ from bpy.props import (
     StringProperty,
 )
 
-from .labels import label_of
+from .labels import label_of, titled
 
 FIELDS = Path(__file__).parents[1] / "recipe_fields.json"
 AUTO = "AUTOMATIC"  # the choice that stands for null
@@ -65,8 +65,8 @@ def property_of(
 
 def spoken(field: Mapping[str, Any]) -> list[str]:
     """The options of a choice as people call them."""
-    return list(field["names"]) or [
-        o.replace("_", " ").replace("-", " ").capitalize() for o in field["options"]
+    return [titled(name) for name in field["names"]] or [
+        titled(option.replace("_", " ").replace("-", " ")) for option in field["options"]
     ]
 
 

@@ -8,6 +8,8 @@ from typing import Any
 
 import bpy
 
+from .labels import titled
+
 SHIPPED = Path(__file__).parents[1] / "recipes"
 _items: list[tuple[str, str, str]] = []  # Blender keeps only a pointer to the texts of a list made on the fly
 
@@ -31,5 +33,5 @@ def preset_path(name: str) -> Path:
 
 def preset_items(_self: Any, _context: Any) -> list[tuple[str, str, str]]:
     """The presets as the items of a menu."""
-    _items[:] = [(name, name.replace("-", " ").capitalize(), "") for name in presets()]
+    _items[:] = [(name, titled(name.replace("-", " ")), "") for name in presets()]
     return _items

@@ -44,7 +44,7 @@ def draw_seal_line(
     if obj is None:
         curve = bpy.data.curves.new(f"{wearer.name} seal line", "CURVE")
         obj = bpy.data.objects.new(curve.name, curve)
-        obj[TAG] = LINE_TAG
+        obj[TAG], obj.hide_render = LINE_TAG, True
         wearer_collection(context, wearer).objects.link(obj)
         wearer.seal_line = obj
     world = to_world(face_matrix(wearer), control)

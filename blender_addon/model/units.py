@@ -17,12 +17,12 @@ if TYPE_CHECKING:
 
 # What one Blender unit of the scan is. SCENE takes the scene's own unit scale.
 UNIT_ITEMS = (
-    ("SCENE", "As the scene says", "One unit is the scene's unit scale in metres"),
+    ("SCENE", "As the Scene Says", "One unit is the scene's unit scale in metres"),
     ("MM", "Millimetres", "One unit is 1 mm, as most scan files are meant"),
     ("CM", "Centimetres", "One unit is 10 mm"),
     ("M", "Metres", "One unit is 1000 mm"),
     ("IN", "Inches", "One unit is 25.4 mm"),
-    ("MEASURED", "By a measured length", "From two points on the scan and their true distance"),
+    ("MEASURED", "By a Measured Length", "From two points on the scan and their true distance"),
 )
 FIXED_MM = {"MM": 1.0, "CM": 10.0, "M": 1000.0, "IN": 25.4}
 

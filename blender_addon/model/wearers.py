@@ -18,7 +18,8 @@ from bpy.props import (
 )
 
 from . import cache, rows
-from .props import defaults, from_data
+from .preferences import USUAL, preferences_of, usual_fields
+from .props import defaults, from_data, to_data
 from .units import UNIT_ITEMS, mm_per_unit
 
 if TYPE_CHECKING:
@@ -88,6 +89,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         pose_sure: float
         skin_changes: str
         found: Any
+        put_away: bool
     else:
         number: IntProperty(description="Never reused within a file")
         collection: PointerProperty(type=bpy.types.Collection)
@@ -110,7 +112,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
             default=False,
             update=adult_changed,
         )
-        measured_mm: FloatProperty(name="mm per unit", default=1000.0, min=1e-6, precision=5)
+        measured_mm: FloatProperty(name="Millimetres per Unit", default=1000.0, min=1e-6, precision=5)
         scale_said: StringProperty(description="What the scale was measured by, and how well")
         seal_line: PointerProperty(type=bpy.types.Object)
         face_to_world: FloatVectorProperty(
@@ -119,7 +121,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         prepared: BoolProperty(description="The face was found on the scan")
         face_from: StringProperty(description="Print of the scan and landmarks that the face was found on")
         quality: EnumProperty(
-            items=(("NONE", "Nothing", ""), ("PREVIEW", "Preview", ""), ("FINAL", "Full quality", ""))
+            items=(("NONE", "Nothing", ""), ("PREVIEW", "Preview", ""), ("FINAL", "Full Quality", ""))
         )
         cushion_shown: BoolProperty(
             name="Show Cushion",
@@ -139,6 +141,35 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         pose_sure: FloatProperty(description="How sure the orientation is, 0 to 1", min=0.0, max=1.0)
         skin_changes: StringProperty(description="What was changed on the skin under the seal")
         found: CollectionProperty(type=rows.SEALWRIGHT_PG_remark)
+        put_away: BoolProperty(description="The scan is hidden because another wearer is chosen")
+
+
+def show_wearers(state: SEALWRIGHT_PG_scene, context: bpy.types.Context) -> None:
+    """Show the chosen wearer and hide the others, so that none is drawn over another; or show all."""
+    layer = context.view_layer
+    if layer is None or not len(state.wearers):
+        return
+    seen = state.wearers if state.show_all else [state.wearers[min(state.active, len(state.wearers) - 1)]]
+    collections, scans = {w.collection for w in seen}, {w.scan for w in seen}
+    for wearer in state.wearers:
+        for child in _layers(layer.layer_collection):
+            if child.collection == wearer.collection:
+                child.hide_viewport = wearer.collection not in collections
+        scan = wearer.scan
+        if scan is None or scan.name not in layer.objects:
+            continue
+        if scan not in scans and not scan.hide_get():
+            wearer.put_away = True
+            scan.hide_set(True)
+        elif scan in scans and wearer.put_away:
+            wearer.put_away = False
+            scan.hide_set(False)
+
+
+def _layers(layer: bpy.types.LayerCollection) -> Iterator[bpy.types.LayerCollection]:
+    for child in layer.children:
+        yield child
+        yield from _layers(child)
 
 
 class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
@@ -147,6 +178,7 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
     if TYPE_CHECKING:
         wearers: Any
         active: int
+        show_all: bool
         next_number: int
         live: bool
         ruler_mm: float
@@ -159,13 +191,18 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         export_name: str
     else:
         wearers: CollectionProperty(type=SEALWRIGHT_PG_wearer)
-        active: IntProperty(name="Wearer", default=0)
+        active: IntProperty(name="Wearer", default=0, update=show_wearers)
+        show_all: BoolProperty(
+            name="Show All Wearers",
+            description="Show scans and parts of all wearers; else only those of the one that is chosen",
+            update=show_wearers,
+        )
         next_number: IntProperty(default=1)
         live: BoolProperty(
-            name="Live preview", default=True, description="Rebuild a coarse body whenever a value changes"
+            name="Live Preview", default=True, description="Rebuild a coarse body whenever a value changes"
         )
         ruler_mm: FloatProperty(
-            name="Known length (mm)",
+            name="Known Length (mm)",
             default=60.0,
             min=1.0,
             max=1000.0,
@@ -180,24 +217,24 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
             ),
         )
         reference_long_mm: FloatProperty(
-            name="Long side (mm)", default=120.0, min=20.0, max=999.0, description="Measured with a caliper"
+            name="Long Side (mm)", default=120.0, min=20.0, max=999.0, description="Measured with a caliper"
         )
         reference_short_mm: FloatProperty(
-            name="Short side (mm)", default=80.0, min=20.0, max=999.0, description="Measured with a caliper"
+            name="Short Side (mm)", default=80.0, min=20.0, max=999.0, description="Measured with a caliper"
         )
         reference_mark: EnumProperty(
-            name="Marked by",
+            name="Marked By",
             description="How its place on the scan is marked",
             items=(
                 (
                     "CURSOR",
-                    "3D cursor",
+                    "3D Cursor",
                     "Put the 3D cursor on the middle of the object; its flat patch is found. The unit must "
                     "be about right, and what is round it must lie lower, as skin or cloth does",
                 ),
                 (
                     "SELECTED",
-                    "Selected faces",
+                    "Selected Faces",
                     "Select all faces of the object in the scan's edit mode, and no others",
                 ),
             ),
@@ -206,7 +243,7 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
             name="Folder", subtype="DIR_PATH", default="//", options={"PATH_SUPPORTS_BLEND_RELATIVE"}
         )
         export_name: StringProperty(
-            name="File names",
+            name="File Names",
             default="{wearer} {part} {date}",
             description="Words and {wearer}, {part}, {date}; {part} must be in it",
         )
@@ -287,4 +324,17 @@ def add_wearer(context: bpy.types.Context, name: str) -> SEALWRIGHT_PG_wearer:
     state.next_number += 1
     state.active = len(state.wearers) - 1
     from_data(wearer.recipe, defaults())
+    _as_usual(context, wearer)
     return wearer
+
+
+def _as_usual(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> None:
+    """Give a new wearer the maker's printer and material, and the first one of a file the folder."""
+    usual, state = preferences_of(context), scene_state(context)
+    if usual is None:
+        return
+    for section in USUAL:
+        fields = usual_fields(section)
+        from_data(getattr(wearer.recipe, section), to_data(usual, fields), fields)
+    if len(state.wearers) == 1 and usual.folder:
+        state.export_folder = usual.folder

@@ -15,6 +15,7 @@ from ..jobs.stages import made_steps, prepared_now
 from ..jobs.state import need_design, need_face
 from ..model.wearers import active_wearer, gather_wearer, tagged, wearer_mm
 from ..view.framing import colour_views
+from ..view.lengths import shown
 from ..view.messages import Refusal, Step
 from ..view.skin_map import TAG_SKIN, commit_skin
 from ..view.standing import PREVIEW
@@ -136,7 +137,7 @@ class SEALWRIGHT_OT_show_check(bpy.types.Operator):
 
     bl_idname = "sealwright.show_check"
     bl_label = "Show Check"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"REGISTER"}
 
     if TYPE_CHECKING:
         index: int
@@ -147,7 +148,7 @@ class SEALWRIGHT_OT_show_check(bpy.types.Operator):
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
         """What was found, its limit, and how to mend it, in the tooltip."""
         rows = gather_wearer(context).checks
-        return told_of(rows[properties.index]) if properties.index < len(rows) else ""
+        return shown(told_of(rows[properties.index])) if properties.index < len(rows) else ""
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

@@ -119,7 +119,7 @@ class SEALWRIGHT_OT_show_landmark(bpy.types.Operator):
 
     bl_idname = "sealwright.show_landmark"
     bl_label = "Show Landmark"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"REGISTER"}
 
     if TYPE_CHECKING:
         name: str

@@ -154,7 +154,7 @@ class SEALWRIGHT_OT_keep_preset(RecipeStep, bpy.types.Operator):
     if TYPE_CHECKING:
         name: str
     else:
-        name: StringProperty(name="Name", default="My recipe")
+        name: StringProperty(name="Name", default="My Recipe")
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
         """Ask for the name."""

@@ -18,7 +18,7 @@ class SEALWRIGHT_OT_show_sector(bpy.types.Operator):
 
     bl_idname = "sealwright.show_sector"
     bl_label = "Show Sector"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"REGISTER"}
 
     if TYPE_CHECKING:
         index: int

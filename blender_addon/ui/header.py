@@ -4,10 +4,12 @@
 from __future__ import annotations
 
 import textwrap
+from typing import Any
 
 import bpy
 
 from ..jobs.state import hint, next_step
+from ..view.lengths import shown
 from ..view.messages import current_problem, window_state
 
 CATEGORY = "Sealwright"
@@ -24,6 +26,7 @@ class Panel(bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         """Called by Blender on each redraw."""
         assert self.layout is not None
+        self.layout.use_property_split, self.layout.use_property_decorate = True, False
         self.content(self.layout, context)
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
@@ -32,7 +35,9 @@ class Panel(bpy.types.Panel):
 
 
 def write(layout: bpy.types.UILayout, text: str, width: int, icon: str = "NONE") -> None:
-    """A sentence over as many lines as the panel's width needs."""
+    """A sentence, in the maker's language and unit, over as many lines as the panel's width needs."""
+    said: Any = bpy.app.translations.pgettext_iface  # type: ignore[func-returns-value]
+    text = shown(said(text))
     column = layout.column(align=True)
     system = bpy.context.preferences.system if bpy.context.preferences else None
     scale = (system.ui_scale if system else 0.0) or 1.0  # without a window Blender says 0

@@ -12,6 +12,7 @@ STEPS = (
     ("preview_body", "build_parts", "add_port", "remove_port"),
     ("examine", "try_remedies"),
     ("load_recipe", "save_recipe", "keep_preset", "export_parts", "share_scene"),
+    ("show_place", "dismiss_problem"),
     ("add_wearer", "remove_wearer"),
 )
 CHOICES = (
@@ -19,7 +20,9 @@ CHOICES = (
     ("mirror_seal_line", "keep"),
     ("show_map", "kind"),
     ("apply_preset", "preset"),
+    ("take_recipe", "wearer"),
 )
+PLACES = ("VIEW3D_MT_object", "VIEW3D_MT_edit_curve")  # the seal line is a curve, and edited as one
 
 
 class SEALWRIGHT_MT_steps(bpy.types.Menu):
@@ -41,7 +44,7 @@ class SEALWRIGHT_MT_steps(bpy.types.Menu):
 
 
 def draw_menu(menu: bpy.types.Menu, _context: bpy.types.Context) -> None:
-    """The menu's place in the 3D view, behind Object."""
+    """The menu's place in the 3D view, in Object and in the Curve of edit mode."""
     assert menu.layout is not None
     menu.layout.menu(SEALWRIGHT_MT_steps.bl_idname)
 

@@ -9,6 +9,7 @@ import bpy
 
 from ..core.scan.landmark_names import PLAIN, side_of
 from ..jobs.state import SURE
+from ..model.labels import label_of, titled
 from ..model.landmarks import CONFIDENCE, PREFIX, moved_landmarks
 from ..model.props import auto_name, read_fields
 from ..model.wearers import active_wearer, scene_state, tagged
@@ -27,7 +28,7 @@ def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple
         if field["name"] in skip or field["kind"] in ("points", "sections"):
             continue
         if field["kind"] == "section":
-            layout.label(text=field["name"].replace("_", " ").capitalize())
+            layout.label(text=titled(field["name"].replace("_", " ")))
             draw_fields(layout, getattr(group, field["name"]), field["fields"], skip)
             column = layout.column(align=True)
         else:
@@ -35,16 +36,17 @@ def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple
 
 
 def draw_value(layout: bpy.types.UILayout, group: Any, field: Any, **how: Any) -> None:
-    """One value, an optional number with its switch "Automatic" beside it."""
+    """One value; an optional number as the checkbox "Automatic", with the number beside it when it is off."""
     auto = auto_name(field)
     if not auto:
         layout.prop(group, field["name"], **how)
         return
-    row = layout.row(align=True)
-    number = row.row(align=True)
-    number.enabled = not getattr(group, auto)
-    number.prop(group, field["name"], **how)
-    row.prop(group, auto, toggle=True)
+    row = layout.row(align=True, heading=label_of(field))
+    if getattr(group, auto):
+        row.prop(group, auto)
+    else:
+        row.prop(group, auto, text="")
+        row.prop(group, field["name"], text="")
 
 
 def folding(
@@ -119,6 +121,8 @@ class SEALWRIGHT_PT_scan(Panel):
         column = row.column(align=True)
         column.operator("sealwright.add_wearer", text="", icon="ADD")
         column.operator("sealwright.remove_wearer", text="", icon="REMOVE")
+        if len(state.wearers) > 1:
+            layout.prop(state, "show_all")
         row = layout.row(align=True)
         row.operator("sealwright.take_scan")
         row.operator("sealwright.import_scan", icon="IMPORT")
@@ -126,7 +130,6 @@ class SEALWRIGHT_PT_scan(Panel):
         if wearer is None:
             return
         column = layout.column(align=True)
-        column.use_property_split, column.use_property_decorate = True, False
         column.prop(wearer, "scan")
         column.prop(wearer, "unit")
         column.prop(wearer, "adult")
@@ -234,10 +237,10 @@ class SEALWRIGHT_PT_body(WearerPanel):
         write_hint(layout, context, "body")
         row = layout.row(align=True)
         row.operator("sealwright.preview_body", icon="SHADING_WIRE")
+        row.use_property_split = False
         row.prop(state, "live", toggle=True)
         layout.operator("sealwright.build_parts", icon="MOD_SOLIDIFY")
         column = layout.column(align=True)
-        column.use_property_split, column.use_property_decorate = True, False
         column.prop(wearer.recipe, "title")
         column.prop(wearer.recipe, "kind")
         for name in ("tube",) if wearer.recipe.kind == "tube" else ("band", "cushion", "chamber"):

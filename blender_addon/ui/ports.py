@@ -86,7 +86,7 @@ class SEALWRIGHT_PT_exhalation(WearerPanel):
     """The exhalation valve on the chamber wall."""
 
     bl_idname = "SEALWRIGHT_PT_exhalation"
-    bl_label = "Exhalation valve"
+    bl_label = "Exhalation Valve"
     bl_parent_id = "SEALWRIGHT_PT_ports"
     bl_options = {"DEFAULT_CLOSED"}
     section = "exhalation"

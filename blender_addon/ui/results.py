@@ -9,6 +9,7 @@ from typing import Any
 import bpy
 
 from ..model.wearers import active_wearer, scene_state
+from ..view.lengths import shown
 from ..view.messages import window_state
 from ..view.standing import checks_current
 from .header import write, write_hint
@@ -26,7 +27,7 @@ def draw_check(layout: bpy.types.UILayout, row: Any, index: int, width: int) -> 
     icon: Any = ICONS[row.verdict]
     line = column.row(align=True)
     line.alignment = "LEFT"
-    text = f"{row.value}   {row.name}"  # the value first: a narrow panel cuts the end off
+    text = f"{shown(row.value)}   {row.name}"  # the value first: a narrow panel cuts the end off
     button: Any = line.operator("sealwright.show_check", text=text, icon=icon, emboss=False)
     button.index = index
     if row.verdict == "fail":
@@ -110,7 +111,6 @@ class SEALWRIGHT_PT_print(WearerPanel):
         if body is not None:
             draw_fields(body, wearer.recipe.printer, section_fields("printer"))
         column = layout.column(align=True)
-        column.use_property_split, column.use_property_decorate = True, False
         for name in ("export_folder", "export_name", "export_date"):
             column.prop(state, name)
         write(layout, CAUTION, width, "ERROR")

@@ -25,6 +25,7 @@ def draw_measuring(layout: bpy.types.UILayout, context: bpy.types.Context) -> No
         box.prop(state, "reference_long_mm")
         box.prop(state, "reference_short_mm")
     row = box.row(align=True)
+    row.use_property_split = False
     row.prop(state, "reference_mark", expand=True)
     box.operator("sealwright.use_reference", icon="MESH_PLANE")
 

@@ -16,6 +16,7 @@ from ..model.trust_rows import WORDS, notable_sectors, up_to_date
 from ..model.wearers import active_wearer, scene_state, tagged, wearer_mm
 from .commit import LEGEND
 from .legend import CLASS_COLOURS
+from .lengths import MM_PER_INCH, in_inches, inches
 from .line_marks import doubted_runs, drawn_line, marks_of
 from .messages import COMING, current_problem
 from .skin_map import TAG_SKIN
@@ -220,6 +221,9 @@ def draw_legend() -> None:
     legend = visible_legend(context) if shown(context) else None
     if legend is None or context.region is None:
         return
+    if legend["unit"] == "mm" and in_inches():
+        ends = {name: legend[name] / MM_PER_INCH for name in ("low", "high", "limit")}
+        legend |= {**ends, "unit": "in", "limit_text": inches(legend["limit_text"])}
     from ..core.render.colormap import colours_of
 
     low, high, limit = legend["low"], legend["high"], legend["limit"]

@@ -56,7 +56,7 @@ def test_labels_say_the_unit(wearer):
     row = wearer.recipe.band.bl_rna.properties["width_mm"]
     assert row.name == "Width (mm)"
     assert row.unit == "NONE"  # plain numbers: a Blender length would change meaning with the scene scale
-    assert wearer.recipe.band.bl_rna.properties["edge_roll_deg"].name == "Edge roll (deg)"
+    assert wearer.recipe.band.bl_rna.properties["edge_roll_deg"].name == "Edge Roll (deg)"
 
 
 def test_file_keeps_the_recipe(wearer, tmp_path):

@@ -12,13 +12,19 @@ REPO = Path(__file__).resolve().parents[2]
 
 import error_doc  # noqa: E402
 import panel_doc  # noqa: E402
+import text_list  # noqa: E402
 
 DOCS = sorted((REPO / "docs").glob("*.md"))
 PAGES = [*DOCS, REPO / "README.md", REPO / "DEVELOPERS.md"]
 
 
 @pytest.mark.parametrize(
-    ("page", "made"), [(error_doc.PAGE, error_doc.error_page), (panel_doc.PAGE, panel_doc.panel_page)]
+    ("page", "made"),
+    [
+        (error_doc.PAGE, error_doc.error_page),
+        (panel_doc.PAGE, panel_doc.panel_page),
+        (text_list.PAGE, text_list.text_page),
+    ],
 )
 def test_pages_made_from_the_code_are_up_to_date(page, made):
     assert page.read_text(encoding="utf-8") == made()

@@ -1,0 +1,118 @@
+"""Write blender_addon/languages/texts.json: every text on the screen that can be said in another language.
+
+``python tools/text_list.py`` writes it; ``--check`` only says whether it is up to date. Read from the code:
+labels, tooltips and choices of operators, panels, menus and properties, the values of a recipe, and whole
+sentences of the panels. Sentences with a number in them are put together while they are shown, and stay
+English.
+"""
+
+from __future__ import annotations
+
+import ast
+import json
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from made_page import write_or_check
+from panel_doc import ADDON, label_module
+from recipe_fields import fields_of
+
+PAGE = ADDON / "languages" / "texts.json"
+SHOWN = ("name", "description", "text", "heading")  # what Blender shows of a call's arguments
+NAME = re.compile("[a-z_]+")  # of something in the code, not for people
+KINDS = ("_OT_", "_MT_", "_PT_", "_FH_")
+SENTENCES = ("jobs/state.py", "ui/results.py", "ui/header.py")
+
+
+def texts() -> list[str]:
+    """All texts, in the order of the alphabet."""
+    from sealwright.recipe import Recipe
+
+    found = set(of_fields(fields_of(Recipe), label_module()))
+    for path in sorted(ADDON.rglob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        found.update(of_module(tree))
+        if path.relative_to(ADDON).as_posix() in SENTENCES:
+            found.update(sentences(tree))
+        if path.parent.name == "ui":
+            found.update(headings(tree))
+    presets = (ADDON / "recipes").glob("*.json")
+    found.update(label_module().titled(path.stem.replace("-", " ")) for path in presets)
+    return sorted(text for text in found if any(c.isalpha() for c in text) and not NAME.fullmatch(text))
+
+
+def of_fields(fields: list[dict[str, Any]], labels: Any) -> Iterator[str]:
+    """Labels, reasons and choices of recipe values; names of inner sections."""
+    for field in fields:
+        yield labels.label_of(field)
+        yield field["doc"].rstrip(".")
+        if field["kind"] in ("section", "sections"):
+            yield labels.titled(field["name"].replace("_", " "))
+            yield from of_fields(field["fields"], labels)
+        elif field["kind"] == "choice":
+            plain = (option.replace("_", " ").replace("-", " ") for option in field["options"])
+            yield from (labels.titled(name) for name in field["names"] or plain)
+
+
+def of_module(tree: ast.Module) -> Iterator[str]:
+    """Labels and tooltips of classes, shown arguments of calls, items of choices."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ClassDef) and any(kind in node.name for kind in KINDS):
+            if "_PT_" not in node.name:
+                yield ast.get_docstring(node) or ""
+            yield from (
+                line.value.value
+                for line in node.body
+                if isinstance(line, ast.Assign)
+                and isinstance(line.targets[0], ast.Name)
+                and line.targets[0].id == "bl_label"
+                and isinstance(line.value, ast.Constant)
+            )
+        elif isinstance(node, ast.Call):
+            yield from (said for key in node.keywords if key.arg in SHOWN for said in constants(key.value))
+        elif isinstance(node, ast.Tuple) and len(node.elts) == 3 and all(map(is_text, node.elts)):
+            yield from (said for item in node.elts[1:] for said in constants(item))
+
+
+def sentences(tree: ast.Module) -> Iterator[str]:
+    """Whole sentences of a module but its docstrings; not the pieces of one that is put together."""
+    pieces = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
+    documented = ast.Module | ast.ClassDef | ast.FunctionDef
+    told = {ast.get_docstring(node, clean=False) for node in ast.walk(tree) if isinstance(node, documented)}
+    for node in ast.walk(tree):
+        for said in constants(node):
+            if id(node) not in pieces and said not in told and " " in said and said.endswith("."):
+                yield said
+
+
+def headings(tree: ast.Module) -> Iterator[str]:
+    """Headings in tables of the panels' own code."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Dict):
+            yield from (
+                said
+                for value in node.values
+                for said in constants(value)
+                if said[:1].isupper() and " " in said
+            )
+
+
+def is_text(node: ast.expr) -> bool:
+    """Whether this is a text as it stands."""
+    return isinstance(node, ast.Constant) and isinstance(node.value, str)
+
+
+def constants(node: ast.AST) -> Iterator[str]:
+    """The text of a constant."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        yield node.value
+
+
+def text_page() -> str:
+    """The whole file."""
+    return json.dumps(texts(), indent=0, ensure_ascii=False) + "\n"
+
+
+if __name__ == "__main__":
+    raise SystemExit(write_or_check(PAGE, text_page()))
