@@ -163,12 +163,12 @@ PANELS = (
 MAPS = """
 ## Menu, keys, preferences
 
-Every step is also in the menu **Object > Sealwright** (while the seal line is edited, **Curve > Sealwright**), so
-that search (F3) finds it; Shift Alt W opens it. **Edit > Preferences > Add-ons > Sealwright** holds what is the same
-for all your files: the folder of exports, printer and material of new wearers, whether lengths are said in
-millimetres or inches, and the keys; steps without a key can be given one there. Labels and whole sentences follow
-Blender's language where there is a file for it in `blender_addon/languages` (German); `texts.json` beside it
-lists all texts.
+Every step is also in the menu **Object > Sealwright** (while the seal line is edited, **Curve >
+Sealwright**), so that search (F3) finds it; Shift Alt W opens it. **Edit > Preferences > Add-ons >
+Sealwright** holds what is the same for all your files: the folder of exports, printer and material of new
+wearers, whether lengths are said in millimetres or inches, and the keys; steps without a key can be given
+one there. Labels and whole sentences follow Blender's language where there is a file for it in
+`blender_addon/languages` (German); `texts.json` beside it lists all texts.
 
 ## Maps
 
