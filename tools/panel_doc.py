@@ -85,16 +85,20 @@ PANELS = (
     Page(
         "Seal Line",
         "panel-seal-line",
-        "The closed line along which the mask seals. An untouched line follows its values; an edited "
-        "one is yours. While you drag, spots are marked: orange where it bends too sharply, red near "
-        "lip, nostril or eye, pink off the scanned skin. Below the buttons stands how far the scanned skin "
-        "under the seal can be trusted: one verdict, then each sector that is doubtful or to be scanned "
-        "again, with its reason and what to do; click one and the view turns to it. In the view long yellow "
-        "dashes mark doubtful sectors, short red ones those to scan again, each with its name. What was "
-        "changed on the skin under the seal is told with its amounts. Left and right are the wearer's.",
+        "The closed line along which the mask seals. An untouched line follows its values; an edited one "
+        "is yours. **Draw Line** takes one stroke of mouse or pen on the bare skin: once round it is the "
+        "whole line; where it begins and ends at the line it is a new course for that part. With **Mirror"
+        " While Dragging** the other side follows. While you drag, spots are marked: orange where it "
+        "bends too sharply, red near lip, nostril or eye, pink off the scanned skin. Below the buttons "
+        "stands how far the scanned skin under the seal can be trusted: one verdict, then each sector "
+        "that is doubtful or to be scanned again, with its reason and what to do; click one and the view "
+        "turns to it. In the view long yellow dashes mark doubtful sectors, short red ones those to scan "
+        "again, each with its name. What was changed on the skin under the seal is told with its amounts."
+        " Left and right are the wearer's.",
         (
             "lay_seal_line",
             "edit_seal_line",
+            "draw_seal_line",
             "smooth_seal_line",
             "add_seal_point",
             "remove_seal_point",

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import bpy
@@ -22,31 +22,46 @@ SNAPPING: dict[str, Any] = {
     "use_snap_self": False,
     "use_snap_edit": False,
     "use_snap_nonedit": True,
+    "use_snap_selectable": True,
 }
-"""Tool settings by which a dragged point stays on the skin."""
+"""Tool settings by which a dragged point stays on the skin: all that can be selected is the scan."""
+
+SURFACES = {"MESH", "CURVE", "SURFACE", "FONT", "META", "CURVES", "GREASEPENCIL"}
 
 
 @dataclass(frozen=True)
 class Before:
-    """What is put back: tool settings, and tags of what was shown."""
+    """What is put back: tool settings, tags of what was shown, names of what could be selected.
+
+    ``editing`` says that edit mode is on, whose end puts back.
+    """
 
     number: int
     settings: dict[str, Any]
     shown: tuple[str, ...]
+    held: tuple[str, ...]
+    editing: bool
 
 
 _before: list[Before] = []
 
 
-def begin(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> None:
-    """Hide what lies over the skin, and let points snap to it."""
+def begin(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, editing: bool = True) -> None:
+    """Hide what lies over the skin, and let points snap to the scan alone."""
     assert context.scene is not None and context.view_layer is not None
     tools: Any = context.scene.tool_settings
     seen = context.view_layer.objects
     over = [(tag, obj) for tag, obj in tagged(wearer, "") if tag.startswith(SHOWN) and obj.name in seen]
     shown = tuple(tag for tag, obj in over if not obj.hide_get())
-    if not _before:  # pressed again while it lasts: what was before is known
-        _before.append(Before(wearer.number, {name: getattr(tools, name) for name in SNAPPING}, shown))
+    others = [o for o in seen if o.type in SURFACES and o not in (wearer.scan, wearer.seal_line)]
+    held = tuple(obj.name for obj in others if not obj.hide_select)
+    if _before:  # pressed again while it lasts: what was before is known
+        _before[0] = replace(_before[0], editing=editing)
+    else:
+        settings = {name: getattr(tools, name) for name in SNAPPING}
+        _before.append(Before(wearer.number, settings, shown, held, editing))
+    for obj in others:
+        obj.hide_select = True
     for _, obj in over:
         obj.hide_set(True)
     _lift(context, wearer, True)
@@ -58,7 +73,7 @@ def ended(context: bpy.types.Context) -> bool:
     """Whether edit mode was left since `begin`."""
     wearer = active_wearer(context)
     obj = seal_object(context, wearer) if wearer else None
-    return bool(_before) and (obj is None or obj.mode != "EDIT")
+    return bool(_before) and _before[0].editing and (obj is None or obj.mode != "EDIT")
 
 
 def put_back() -> None:
@@ -70,6 +85,10 @@ def put_back() -> None:
     before = _before.pop()
     for name, value in before.settings.items():
         setattr(context.scene.tool_settings, name, value)
+    for name in before.held:
+        held: Any = context.scene.objects.get(name)
+        if held is not None:
+            held.hide_select = False
     if wearer is None or wearer.number != before.number:
         return
     for tag, obj in tagged(wearer, ""):

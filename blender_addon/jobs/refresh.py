@@ -11,7 +11,7 @@ from ..model import cache
 from ..model.wearers import active_wearer
 from ..view import line_marks
 from ..view.messages import clear_problem, redraw
-from . import line_editing, live
+from . import line_editing, line_mirror, live
 from .job import warm
 
 
@@ -25,6 +25,7 @@ def edited(_scene: Any, graph: bpy.types.Depsgraph) -> None:
             cache.shapes.pop(block.session_uid, None)
     line_marks.changed(graph)
     if bpy.context.scene is not None:
+        line_mirror.follow(bpy.context, graph)
         line_editing.watch(bpy.context)
 
 

@@ -58,4 +58,13 @@ class SEALWRIGHT_PG_sector(bpy.types.PropertyGroup):
         point: FloatVectorProperty(size=3, subtype="XYZ")
 
 
-CLASSES = (SEALWRIGHT_PG_check, SEALWRIGHT_PG_remark, SEALWRIGHT_PG_sector)
+class SEALWRIGHT_PG_place(bpy.types.PropertyGroup):
+    """A place that a stroke passed, in the world."""
+
+    if TYPE_CHECKING:
+        place: Any
+    else:
+        place: FloatVectorProperty(size=3, subtype="XYZ")
+
+
+CLASSES = (SEALWRIGHT_PG_check, SEALWRIGHT_PG_remark, SEALWRIGHT_PG_sector, SEALWRIGHT_PG_place)

@@ -181,6 +181,7 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         show_all: bool
         next_number: int
         live: bool
+        mirror_line: bool
         ruler_mm: float
         reference: str
         reference_long_mm: float
@@ -200,6 +201,10 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         next_number: IntProperty(default=1)
         live: BoolProperty(
             name="Live Preview", default=True, description="Rebuild a coarse body whenever a value changes"
+        )
+        mirror_line: BoolProperty(
+            name="Mirror While Dragging",
+            description="A point of the seal line that is dragged takes its fellow on the other side along",
         )
         ruler_mm: FloatProperty(
             name="Known Length (mm)",

@@ -8,17 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 import bpy
 import numpy as np
-from bpy.props import EnumProperty
+from bpy.props import CollectionProperty, EnumProperty
 
 from ..core.errors import SealLineCrossing, Where
-from ..jobs import line_editing
+from ..jobs import line_editing, line_mirror, live
 from ..jobs.job import JobStep
 from ..jobs.output import propose_line
 from ..jobs.stages import commit_face, line_steps, prepared_now
-from ..jobs.state import need_line, need_scan
+from ..jobs.state import need_face, need_line, need_scan
+from ..jobs.stroke_step import StrokeStep
 from ..model import cache
 from ..model.fingerprint import inputs_print
 from ..model.placing import face_matrix, to_world
+from ..model.rows import SEALWRIGHT_PG_place
 from ..model.seal_curve import (
     control_points,
     draw_seal_line,
@@ -26,6 +28,7 @@ from ..model.seal_curve import (
     relaxed,
     seal_object,
 )
+from ..model.stroke import drawn
 from ..model.trust_rows import headline, judge
 from ..model.wearers import gather_wearer
 from ..view.messages import Step
@@ -90,7 +93,38 @@ class SEALWRIGHT_OT_edit_seal_line(Step, bpy.types.Operator):
         context.view_layer.objects.active = obj
         line_editing.begin(context, gather_wearer(context))
         bpy.ops.object.mode_set(mode="EDIT")
+        line_mirror.begin(context)
         return "Drag the points; they snap to the skin. Tab ends editing and shows the parts again."
+
+
+class SEALWRIGHT_OT_draw_seal_line(StrokeStep, bpy.types.Operator):
+    """Draw the seal line on the skin in one stroke, or a new course for a part of it"""
+
+    bl_idname = "sealwright.draw_seal_line"
+    bl_label = "Draw Line"
+    bl_options = {"REGISTER", "UNDO"}
+
+    if not TYPE_CHECKING:  # declared in the mixin
+        stroke: CollectionProperty(type=SEALWRIGHT_PG_place, options={"HIDDEN", "SKIP_SAVE"})
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A found face is needed."""
+        return need_face(context)
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Put the stroke on the skin as control points."""
+        wearer = gather_wearer(context)
+        prepared, obj = prepared_now(context, wearer), seal_object(context, wearer)
+        stroke = to_world(np.linalg.inv(face_matrix(wearer)), self.places())
+        points = drawn(stroke, control_points(obj, wearer) if obj else None)
+        if obj is not None and obj.mode == "EDIT":
+            bpy.ops.object.mode_set(mode="OBJECT")
+        draw_seal_line(context, wearer, prepared.face.drop_on_skin(points), proposal=False)
+        cache.touch()
+        judge(context, wearer, prepared)
+        live.follow(context)
+        return f"The seal line was drawn; it has {len(points)} points. {headline(wearer.sectors)}"
 
 
 class LineEdit(Step):
@@ -211,6 +245,7 @@ class SEALWRIGHT_OT_remove_seal_point(LineEdit, bpy.types.Operator):
 CLASSES = (
     SEALWRIGHT_OT_lay_seal_line,
     SEALWRIGHT_OT_edit_seal_line,
+    SEALWRIGHT_OT_draw_seal_line,
     SEALWRIGHT_OT_smooth_seal_line,
     SEALWRIGHT_OT_mirror_seal_line,
     SEALWRIGHT_OT_add_seal_point,

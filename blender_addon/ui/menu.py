@@ -8,7 +8,14 @@ import bpy
 STEPS = (
     ("import_scan", "take_scan", "use_fitting_unit", "add_ruler", "use_ruler", "use_reference"),
     ("find_face", "three_clicks", "forget_clicks", "reset_landmarks"),
-    ("lay_seal_line", "edit_seal_line", "smooth_seal_line", "add_seal_point", "remove_seal_point"),
+    (
+        "lay_seal_line",
+        "edit_seal_line",
+        "draw_seal_line",
+        "smooth_seal_line",
+        "add_seal_point",
+        "remove_seal_point",
+    ),
     ("preview_body", "build_parts", "add_port", "remove_port"),
     ("examine", "try_remedies"),
     ("load_recipe", "save_recipe", "keep_preset", "export_parts", "share_scene"),

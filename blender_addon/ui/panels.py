@@ -209,10 +209,13 @@ class SEALWRIGHT_PT_seal_line(WearerPanel):
     def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Lay and edit the line."""
         write_hint(layout, context, "seal_line")
-        layout.operator("sealwright.lay_seal_line", icon="CURVE_BEZCIRCLE")
+        row = layout.row(align=True)
+        row.operator("sealwright.lay_seal_line", icon="CURVE_BEZCIRCLE")
+        row.operator("sealwright.draw_seal_line", icon="GREASEPENCIL")
         row = layout.row(align=True)
         row.operator("sealwright.edit_seal_line", icon="EDITMODE_HLT")
         row.operator("sealwright.smooth_seal_line", icon="MOD_SMOOTH")
+        layout.prop(scene_state(context), "mirror_line")
         row = layout.row(align=True)
         row.operator("sealwright.add_seal_point", text="Add Point", icon="ADD")
         row.operator("sealwright.remove_seal_point", text="Remove Point", icon="REMOVE")

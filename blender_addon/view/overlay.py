@@ -12,6 +12,7 @@ from ..core.scan.landmark_names import side_of
 from ..model.clicks import ASKING, PLACES
 from ..model.fingerprint import inputs_print
 from ..model.landmarks import PREFIX
+from ..model.stroke import STROKE
 from ..model.trust_rows import WORDS, notable_sectors, up_to_date
 from ..model.wearers import active_wearer, scene_state, tagged, wearer_mm
 from .commit import LEGEND
@@ -63,6 +64,8 @@ def draw_places() -> None:
             _draw("POINTS", points, colour, 9.0)
     if wearer is not None:
         draw_landmarks(context, wearer)
+    if len(STROKE) > 1:
+        _draw("LINE_STRIP", np.array(STROKE), ORANGE, 4.0)
     if PLACES:
         _draw("POINTS", np.array(PLACES), ORANGE, 12.0)
     problem = current_problem(context)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import bpy
+import numpy as np
 import pytest
 from scenes import add_card, add_head, scene_stamp
 
@@ -52,6 +53,11 @@ def to_tmp(folder: Path):
 
 
 EYES_AND_NOSE = [49.0, 26.0, 38.0, -49.0, 26.0, 38.0, 0.0, -20.0, 10.0]  # of the invented head, mm
+# a stroke once round the mouth, in front of the face; it is dropped on the skin
+ROUND = [
+    {"name": "", "place": (38.0 * np.sin(turn), -90.0, -30.0 + 50.0 * np.cos(turn))}
+    for turn in np.linspace(0.0, 6.2, 100)
+]
 WEARER, SCAN = "Add a wearer first", "Add a wearer first"
 CASES = {
     "add_wearer": Case("nothing", "", {"name": "Ada"}),
@@ -70,6 +76,7 @@ CASES = {
     "show_landmark": Case("face", "", {"name": "menton"}),
     "lay_seal_line": Case("face", SCAN),
     "edit_seal_line": Case("line", SCAN),
+    "draw_seal_line": Case("line", SCAN, {"stroke": ROUND}),
     "smooth_seal_line": Case("line", SCAN),
     "mirror_seal_line": Case("line", SCAN, {"keep": "LEFT"}),
     "add_seal_point": Case("line", SCAN),
