@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from bpy.stub_internal.rna_enums import OperatorReturnItems
     from numpy.typing import NDArray
 
-ASKED = "Hold the button and draw the line on the skin: once round, or a new course for a part.   Esc cancels"
+ASKED = "Draw on the skin: once round, or a part of the line anew.   Esc cancels"
 
 
 class StrokeStep(Step):

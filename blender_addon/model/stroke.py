@@ -50,7 +50,7 @@ def drawn(stroke: Floats, line: Floats | None) -> Floats:
         raise SealLineCrossing(
             f"The ends of the stroke lie {gap:.0f} mm apart, and not both at the line.",
             Where("seal line"),
-            f"Draw once round and end where you began; or begin and end at the line, within {REACH_MM:.0f} mm.",
+            f"Draw once round and end where you began; or begin and end at the line ({REACH_MM:.0f} mm).",
         )
     return redrawn(smoothed(way), line)
 
