@@ -15,12 +15,21 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from typing import Any
 
 from beside_blender import NAME, answer_of, installed_on_scan, parser_of, say_answer
 
 LOOK_S, WANTED_S = 0.005, 0.15
+MAKES = {
+    "Find Face": ("prepared",),
+    "Preview Body": ("stages",),
+    "One value, live": ("stages",),
+    "Build All Parts": ("design", "stages"),
+    "Examine": ("made",),
+    "Try Remedies": ("made", "tried"),
+}
+"""What of the session's memory a step makes: forgotten, so that it works again."""
 
 
 def inside(arguments: argparse.Namespace) -> None:
@@ -31,6 +40,7 @@ def inside(arguments: argparse.Namespace) -> None:
     rows = {}
     for name, begin, commit in steps():
         rows[name] = timed(begin, commit)
+        rows[name]["stop_s"] = let_go(name, begin, rows[name]["total_s"])
     version = bpy.app.version_string
     say_answer({"blender": version, "triangles": triangles, "native_s": native, "rows": rows})
 
@@ -86,14 +96,11 @@ def timed(begin: Callable[[], Any], commit: Callable[[Any], object]) -> dict[str
     runner = runner_class(begin())
     gathered = last = time.perf_counter()
     runner.start()
-    gap, longest_step, step, since = 0.0, 0.0, "", last
+    gap = 0.0
     while not runner.done():
         time.sleep(LOOK_S)
         now = time.perf_counter()
         gap, last = max(gap, now - last - LOOK_S), now
-        if runner.label != step:
-            longest_step, step, since = max(longest_step, now - since), runner.label, now
-    longest_step = max(longest_step, time.perf_counter() - since)
     worked = time.perf_counter()
     commit(runner.result)
     bpy.context.view_layer.update()
@@ -103,8 +110,33 @@ def timed(begin: Callable[[], Any], commit: Callable[[Any], object]) -> dict[str
         "gather_s": gathered - start,
         "gap_s": gap,
         "commit_s": end - worked,
-        "stop_s": longest_step,
     }
+
+
+def let_go(name: str, begin: Callable[[], Any], total_s: float) -> float:
+    """Longest time until another step begins after one was stopped, at three moments of it."""
+    runner_class = sys.modules[f"{NAME}.jobs.job"].Runner
+    longest = 0.0
+    for share in (0.25, 0.5, 0.75):
+        for kind in MAKES[name]:
+            sys.modules[f"{NAME}.model.cache"].clear(kind)
+        runner = runner_class(begin())
+        runner.start()
+        time.sleep(share * total_s)
+        start = time.perf_counter()
+        runner.stop()
+        following = runner_class(nothing())
+        following.start()
+        while not following.done():
+            time.sleep(LOOK_S)
+        longest = max(longest, time.perf_counter() - start)
+    runner_class(begin()).run()  # what was forgotten is known again
+    return longest
+
+
+def nothing() -> Generator[Any, None, None]:
+    """A step without work."""
+    yield from ()
 
 
 def tell(answer: dict[str, Any]) -> int:

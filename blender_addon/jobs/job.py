@@ -4,7 +4,10 @@
 from __future__ import annotations
 
 import contextlib
+import ctypes
+import sys
 import threading
+import time
 from collections.abc import Generator
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -65,11 +68,16 @@ class Progress(Protocol):
 Steps = Generator[Progress, None, Any]
 
 
+class Stopped(BaseException):
+    """Raised in the thread of a job that nobody waits for any more; no handler of the work catches it."""
+
+
 class Runner:
     """A generator run on a thread of its own; knows nothing of windows, so it can be tested without one.
 
     The core knows no Blender: what it needs was gathered before, and what it makes is committed afterwards by
-    who asked. One job works at a time: the next one waits until a stopped one has come to its next step.
+    who asked. One job works at a time: the next one waits until a stopped one has let go, which it does after
+    one call of a library, not only at its next step.
 
     Attributes
     ----------
@@ -82,6 +90,7 @@ class Runner:
         self._stopped = threading.Event()
         self._problem: BaseException | None = None
         self._thread: threading.Thread | None = None
+        self._working = False
         self.result: Any = None
         self.label, self.fraction = "", 0.0
 
@@ -105,13 +114,26 @@ class Runner:
         return self.result
 
     def stop(self) -> None:
-        """Let go of it: it ends at its next step, and nobody hears of it any more."""
+        """Let go of it, and nobody hears of it any more."""
         self._stopped.set()
+        if self._thread is not None and self._thread.is_alive():
+            threading.Thread(target=self._pull_out, args=(self._thread,), daemon=True).start()
+
+    def _pull_out(self, thread: threading.Thread) -> None:
+        """Raise `Stopped` where the thread works, but not while it loads a library: that works once."""
+        while thread.is_alive():
+            if self._working and not loads_library(thread):
+                place, what = ctypes.c_ulong(thread.ident or 0), ctypes.py_object(Stopped)
+                ctypes.pythonapi.PyThreadState_SetAsyncExc(place, what)
+                return
+            time.sleep(TICK_S)
 
     def _alone(self) -> None:
         try:
             with _ONE_AT_A_TIME:
+                self._working = True
                 self._work()
+                self._working = False
         except BaseException as problem:  # told to who asks
             self._problem = problem
 
@@ -124,6 +146,16 @@ class Runner:
                 return
             self.label, self.fraction = step.label, step.fraction
         self._steps.close()
+
+
+def loads_library(thread: threading.Thread) -> bool:
+    """Whether a thread is importing something at the moment."""
+    frame = sys._current_frames().get(thread.ident or 0)
+    while frame is not None:
+        if frame.f_code.co_filename.startswith("<frozen importlib"):
+            return True
+        frame = frame.f_back
+    return False
 
 
 class JobStep(Step):

@@ -70,3 +70,53 @@ def test_errors_pass_through(ext):
         wait_for(runner)
     with pytest.raises(ext("core.errors").NotAFace):
         ext("jobs.job").Runner(failing()).run()
+
+
+def test_a_stopped_job_lets_go_within_a_step(ext):
+    """A step of half a minute is left at once, and the lock is free for the next job."""
+    begun, closed = threading.Event(), []
+
+    def long():
+        try:
+            yield ext("core.progress").Step(0.0, "begin")
+            begun.set()
+            until = time.monotonic() + 30.0
+            while time.monotonic() < until:
+                sum(range(1000))
+            yield ext("core.progress").Step(1.0, "never")
+        finally:
+            closed.append(True)
+
+    runner = ext("jobs.job").Runner(long())
+    runner.start()
+    assert begun.wait(10.0)
+    runner.stop()
+    following = ext("jobs.job").Runner(counting(ext, 2))
+    following.start()
+    wait_for(following)  # within 10 s, where the step would take 30
+    assert following.result == "made" and closed == [True] and runner.result is None
+
+
+def test_a_library_is_loaded_to_its_end(ext, tmp_path, monkeypatch):
+    """A compiled library that was left half loaded could not be loaded again."""
+    (tmp_path / "slow_to_load.py").write_text(
+        "import time\nfor _ in range(50):\n    time.sleep(0.01)\nwhole = True\n"
+    )
+    monkeypatch.syspath_prepend(str(tmp_path))
+    begun = threading.Event()
+
+    def loading():
+        yield ext("core.progress").Step(0.0, "begin")
+        begun.set()
+        import slow_to_load
+
+        yield ext("core.progress").Step(1.0, str(slow_to_load.whole))
+
+    runner = ext("jobs.job").Runner(loading())
+    runner.start()
+    assert begun.wait(10.0)
+    runner.stop()
+    ext("jobs.job").Runner(counting(ext, 1)).run()
+    import sys
+
+    assert sys.modules["slow_to_load"].whole

@@ -1,17 +1,21 @@
-"""The shape while a value is dragged: a sketch with bosses and lugs laid over it, without booleans."""
+"""The shape while a value is dragged: a sketch with bosses, holders and lugs laid over it, not united."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from ..facepiece.body import Placed
 from ..facepiece.seal_line import SealLine
 from ..facepiece.shell import Shell, shell_mesh
+from ..hardware.holder import holder_outside
 from ..mesh import TriMesh, joined
 from ..progress import Job, Step, steps_within
 from ..recipe import Recipe
 from ..stage_cache import StageCache
-from .context import Points, context_of
+from .context import Context, Points, context_of
 from .design import make_design
+from .fittings import THREADED
 from .prepared import Prepared
 from .stages import further_ports, lug_stage
 
@@ -63,4 +67,18 @@ def live_shape(
     lugs = lug_stage(context, made.straps, _MERIDIANS)
     added = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]
     added += [lug.solid.mesh.moved(place.frame) for lug, place in zip(lugs, made.straps, strict=True)]
+    added += _holders(context, ports)
     return LiveShape(joined(shell_mesh(made.shell), *added), made.seal_line, made.shell, stations)
+
+
+def _holders(context: Context, ports: Sequence[Placed]) -> list[TriMesh]:
+    """The outsides of the holders that are screwed on the ports, in place."""
+    recipe, allowance = context.recipe, context.allowance
+    seen = []
+    for number, (place, placed) in enumerate(zip(recipe.ports, ports, strict=True)):
+        if place.connection.kind in THREADED:
+            made = context.cache.call_as(
+                f"{number}", holder_outside, recipe.holder, place.connection, allowance
+            )
+            seen.append(made.mesh.moved(placed.frame))
+    return seen

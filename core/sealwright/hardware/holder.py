@@ -114,6 +114,12 @@ def make_holder(settings: HolderSettings, port: PortSettings, allowance: Allowan
     )
 
 
+def holder_outside(settings: HolderSettings, port: PortSettings, allowance: Allowance) -> Solid:
+    """The outside of a holder in the port frame, full, to look at while values change; see `make_holder`."""
+    plan = holder_layout(settings, port, allowance)
+    return _outside(settings, plan, allowance).moved(plan.to_port)
+
+
 def _edge_facts(settings: HolderSettings, plan: HolderLayout) -> EdgeFacts:
     """How the medium is held, and what is cut out for it and for the pre-filter."""
     clamp, pressed, framed = clamp_of(settings), pressed_edge(settings), settings.retainer != "none"
