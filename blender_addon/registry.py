@@ -13,6 +13,7 @@ from .operators import (
     checks,
     clicks,
     export,
+    handles,
     landmarks,
     problem,
     recipe,
@@ -23,6 +24,7 @@ from .operators import (
     share,
     trust,
 )
+from .ui import handles as gizmos
 from .ui import header, keys, languages, menu, panels, ports, preferences, results
 from .view import line_marks, messages, overlay
 
@@ -41,6 +43,7 @@ FIXED: tuple[type, ...] = (
     *seal_line.CLASSES,
     *trust.CLASSES,
     *body.CLASSES,
+    *handles.CLASSES,
     *checks.CLASSES,
     *export.CLASSES,
     *share.CLASSES,
@@ -50,6 +53,7 @@ FIXED: tuple[type, ...] = (
     *panels.CLASSES,
     *ports.CLASSES,
     *results.CLASSES,
+    *gizmos.CLASSES,
 )
 _recipe: list[type] = []
 _preferences: list[type] = []

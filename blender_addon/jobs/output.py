@@ -16,6 +16,7 @@ from ..model.trust_rows import forget, judge
 from ..model.wearers import tagged, wearer_mm
 from ..view.commit import FROM, Part, commit_parts
 from ..view.framing import plain_views
+from ..view.handles import keep
 from ..view.maps import map_parts, pressure_map
 from ..view.skin_map import TAG_SKIN
 from ..view.standing import PART, PREVIEW
@@ -66,6 +67,7 @@ def commit_shape(
     shown = Part(PREVIEW, "preview", made.mesh.vertices, made.mesh.faces, smooth=False, colour=colour)
     commit_parts(context, wearer, [shown], part_matrix(prepared, wearer_mm(context, wearer)), made_from)
     _commit_line(context, wearer, prepared, made.seal_line, made_from)
+    keep(made_from, made, part_matrix(prepared, wearer_mm(context, wearer)))
     show_only(context, wearer, (PREVIEW,))
     wearer.quality = "PREVIEW"
 
@@ -102,6 +104,7 @@ def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, buil
     place = part_matrix(made.prepared, wearer_mm(context, wearer))
     made_from = inputs_print(context, wearer)
     kept = commit_parts(context, wearer, built.parts, place, made_from, drop=OURS)
+    keep(made_from, made, place)
     _commit_line(context, wearer, made.prepared, made.seal_line, made_from)
     show_only(context, wearer, shown_parts(wearer))
     _write_checks(wearer, built.rows, made, place)

@@ -9,7 +9,7 @@ import bpy
 
 from ..model import cache
 from ..model.wearers import active_wearer
-from ..view import line_marks
+from ..view import handles, line_marks
 from ..view.messages import clear_problem, redraw
 from . import line_editing, line_mirror, live
 from .job import warm
@@ -46,6 +46,7 @@ def opened(*_: Any) -> None:
     cache.touch(whole=True)
     clear_problem(bpy.context)
     line_marks.forget()
+    handles.forget()
     line_editing.forget()
     if bpy.context.scene is not None and active_wearer(bpy.context) is not None:
         warm()

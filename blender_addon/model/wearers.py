@@ -182,6 +182,7 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         next_number: int
         live: bool
         mirror_line: bool
+        handles: bool
         ruler_mm: float
         reference: str
         reference_long_mm: float
@@ -201,6 +202,11 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         next_number: IntProperty(default=1)
         live: BoolProperty(
             name="Live Preview", default=True, description="Rebuild a coarse body whenever a value changes"
+        )
+        handles: BoolProperty(
+            name="Handles",
+            default=True,
+            description="Show handles in the view: ports, lugs and the width of the band are dragged there",
         )
         mirror_line: BoolProperty(
             name="Mirror While Dragging",

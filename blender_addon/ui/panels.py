@@ -243,6 +243,7 @@ class SEALWRIGHT_PT_body(WearerPanel):
         row.use_property_split = False
         row.prop(state, "live", toggle=True)
         layout.operator("sealwright.build_parts", icon="MOD_SOLIDIFY")
+        layout.prop(state, "handles")
         column = layout.column(align=True)
         column.prop(wearer.recipe, "title")
         column.prop(wearer.recipe, "kind")

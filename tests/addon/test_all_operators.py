@@ -86,6 +86,7 @@ CASES = {
     "build_parts": Case("line", SCAN),
     "add_port": Case("scan", WEARER),
     "remove_port": Case("scan", WEARER, before=lambda: bpy.ops.sealwright.add_port()),
+    "move_handle": Case("face", WEARER, {"key": "ports.0.turn_deg", "value": 12.0}),
     "examine": Case("built", WEARER),
     "try_remedies": Case("built", WEARER, before=lambda: bpy.ops.sealwright.examine()),
     "show_map": Case("built", WEARER, {"kind": "wall"}),

@@ -12,7 +12,7 @@ from test_panels import Recorder
 
 REPO = Path(__file__).resolve().parents[2]
 # They belong to one row of a list, or ask for another step.
-NOT_IN_THE_MENU = {"show_check", "show_sector", "show_landmark", "ask_export"}
+NOT_IN_THE_MENU = {"show_check", "show_sector", "show_landmark", "ask_export", "move_handle"}
 # Blender's own interface writes these small within a label, as in "Align View to Active".
 SMALL = {"a", "an", "and", "as", "at", "by", "for", "from", "in", "of", "off", "on", "or", "per", "the", "to"}
 

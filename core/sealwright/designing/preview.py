@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from ..facepiece.body import Placed
 from ..facepiece.seal_line import SealLine
 from ..facepiece.shell import Shell, shell_mesh
+from ..facepiece.strap_points import StrapPoint
 from ..hardware.holder import holder_outside
 from ..mesh import TriMesh, joined
 from ..progress import Job, Step, steps_within
@@ -32,12 +33,15 @@ class LiveShape:
     seal_line : the line it was laid along (None for a tube).
     shell : band and wall (None for a tube).
     stations : how many stations round the line, as in `context.QUALITIES`.
+    ports, straps : where things are (none for a tube).
     """
 
     mesh: TriMesh
     seal_line: SealLine | None
     shell: Shell | None
     stations: int
+    ports: tuple[Placed, ...] = ()
+    straps: tuple[StrapPoint, ...] = ()
 
 
 def live_shape(
@@ -68,7 +72,8 @@ def live_shape(
     added = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]
     added += [lug.solid.mesh.moved(place.frame) for lug, place in zip(lugs, made.straps, strict=True)]
     added += _holders(context, ports)
-    return LiveShape(joined(shell_mesh(made.shell), *added), made.seal_line, made.shell, stations)
+    mesh = joined(shell_mesh(made.shell), *added)
+    return LiveShape(mesh, made.seal_line, made.shell, stations, tuple(ports), made.straps)
 
 
 def _holders(context: Context, ports: Sequence[Placed]) -> list[TriMesh]:
