@@ -111,9 +111,10 @@ PANELS = (
         "Body",
         "panel-body",
         "The coarse preview follows every value while **Live Preview** is on; the parts in full quality "
-        "are built on demand. **Handles** stand in the view on ports (distance, tilt, turn), lugs and the edge of "
-        "the band: drag one and the preview follows, as with its number. An editable quad mesh of the body is laid beside the printable solid. "
-        "Parts that you edited by hand are set aside under a name that says so, never overwritten.",
+        "are built on demand. **Handles** stand in the view on ports (distance, tilt, turn), lugs and the"
+        " edge of the band: drag one and the preview follows, as with its number. An editable quad mesh "
+        "of the body is laid beside the printable solid. Parts that you edited by hand are set aside "
+        "under a name that says so, never overwritten.",
         ("preview_body", "build_parts", "move_handle"),
         ("", "band", "cushion", "chamber", "tube"),
         ("title", "kind"),

@@ -21,7 +21,7 @@ from recipe_fields import fields_of
 PAGE = ADDON / "languages" / "texts.json"
 SHOWN = ("name", "description", "text", "heading")  # what Blender shows of a call's arguments
 NAME = re.compile("[a-z_]+")  # of something in the code, not for people
-KINDS = ("_OT_", "_MT_", "_PT_", "_FH_")
+KINDS = ("_OT_", "_MT_", "_PT_", "_FH_", "_GGT_")
 SENTENCES = ("jobs/state.py", "ui/results.py", "ui/header.py")
 
 
