@@ -61,14 +61,21 @@ class LeastPulls:
     stay: LeastPull
 
 
+def few_draws(ensemble: Ensemble) -> Ensemble:
+    """The same case on the few draws that pulls are tried on."""
+    if ensemble.settings.samples <= DRAWS:
+        return ensemble
+    chosen = replace(ensemble.settings, samples=DRAWS)
+    draws = make_draws(chosen, ensemble.contact.foundation.skin.poisson)
+    return Ensemble(ensemble.case, ensemble.contact, chosen, draws)
+
+
 class PullTrials:
     """Straps pulled harder or softer, each offered to the same few draws once."""
 
     def __init__(self, ensemble: Ensemble, search: TensionSettings | None = None) -> None:
         limits = search or TensionSettings()
-        chosen = replace(ensemble.settings, samples=min(DRAWS, ensemble.settings.samples))
-        draws = make_draws(chosen, ensemble.contact.foundation.skin.poisson)
-        self._small = Ensemble(ensemble.case, ensemble.contact, chosen, draws)
+        self._small = few_draws(ensemble)
         self.pulls_n = tuple(pull.tension_n for pull in ensemble.case.pulls)
         self.total_n = sum(self.pulls_n)
         self.ladder = [

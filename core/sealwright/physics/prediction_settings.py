@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from ..anthropometry.sizing import SizingSettings
 from ..limits import limit
-from ..settings import quantity, section
+from ..settings import optional_quantity, quantity, section
 from .comfort import ComfortSettings
 from .contact_result import ContactSettings
 from .fit_settings import FitSettings
@@ -17,12 +17,13 @@ from .tension import TensionSettings
 class StrapAssumptions:
     """How the wearer pulls the straps."""
 
-    upper_share: float = quantity(
-        0.5,
+    upper_share: float | None = optional_quantity(
         "1",
         0.1,
         0.9,
-        "Share of the whole pull that the upper half of the straps takes; only with two pairs or more.",
+        0.5,
+        "Share of the whole pull that the upper half of the straps takes; automatic is the one at which most "
+        "draws hold under the same pressure. Only with two pairs or more.",
     )
 
 

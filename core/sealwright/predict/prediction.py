@@ -5,7 +5,7 @@ What is weak in it stands in `physics.weaknesses`. A prediction is no fit test.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..anthropometry.sizing import Sizing, size_wearer
 from ..designing.design import Design
@@ -51,6 +51,7 @@ class _OnFace:
     least: LeastPulls | None = None
     layer: LayerContact | None = None
     tensions: tuple[TensionFound, TensionFound, TensionFound] | None = None
+    upper_share: float | None = None
     remarks: tuple[Remark, ...] = ()
     refusal: str = ""
 
@@ -79,6 +80,8 @@ def predict_steps(design: Design, settings: PredictionSettings | None = None) ->
     case = worn_case(design, chosen, band, weight)
     ensemble = Ensemble(case, chosen.contact, chosen.fit)
     on_face = yield from _on_face(design, band, ensemble, chosen)
+    if on_face.upper_share is not None:
+        chosen = replace(chosen, straps=replace(chosen.straps, upper_share=on_face.upper_share))
     yield Step(0.95, "Breathing and sizing")
     breathing = breathing_of(design, chosen.filter)
     out_pa = exhalation(limit("breath_out_flow").value, breathing.medium, breathing.airway).total_pa
@@ -158,6 +161,7 @@ def _on_face(
         settled.least,
         layer,
         tensions,
+        settled.upper_share,
         contact.remarks,
     )
 

@@ -170,7 +170,8 @@ class Prediction:
 
     Attributes
     ----------
-    settings : what was assumed; the scan noise in it is the larger of the assumed and the measured one.
+    settings : what was assumed; the scan noise in it is the larger of the assumed and the measured one, the
+        share of the upper straps the settled one.
     band : the contact band on the skin.
     pulls : the straps, as hard as they were settled to pull.
     automatic_pull : whether the draws decided that.

@@ -1,21 +1,30 @@
-"""How hard the straps are pulled: as the recipe says, or as the draws want it; and all draws so worn."""
+"""How hard each strap is pulled: as the recipe says, or as the draws want it; and all draws so worn."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from ..limits import limit
 from ..physics.ensemble import Ensemble
-from ..physics.least_pull import LeastPull, LeastPulls, PullTrials
+from ..physics.least_pull import LeastPull, LeastPulls, PullTrials, few_draws
 from ..physics.prediction_settings import PredictionSettings
 from ..physics.pull_trial import PullTrial
 from ..physics.worn import Worn
 from ..progress import Job, Step, with_steps
+from .straps import EVEN_SHARE, STARTING_N, shared_pulls
 
 _ROUNDS = 5  # at most, in which a pull found on few draws is corrected on all of them
 _STEP = 1.025  # of such a correction: what the search on few draws leaves open
+_EASED_ROUNDS = 2  # in which it may become less; the others make good what that lost
+_LOST = (
+    0.2  # draws that no longer hold under a pull less by a share, over that share; on ten faces 0.1 to 0.4
+)
 _CLEAR = 0.995  # so that a pull kept back by pressure keeps the bound and does not stand on it
 _KEPT_BACK = 0.75  # of the pull it is looked from, and no less: a rigid band would hang loose under any bound
+_TWO_PAIRS = 4
+_SHARE_STEP, _LEAST_SHARE, _MOST_SHARE = 0.05, 0.3, 0.7  # of the pull on the upper straps, when looked for
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,19 +34,22 @@ class SettledPull:
     Attributes
     ----------
     ensemble : with that pull.
+    upper_share : of the pull, on the upper straps.
     worn : all draws.
     least : the least pulls to hold and to stay.
     """
 
     ensemble: Ensemble
+    upper_share: float
     worn: Worn
     least: LeastPulls
 
 
 def settled_steps(ensemble: Ensemble, chosen: PredictionSettings, automatic: bool) -> Job[SettledPull]:
-    """Wear a design with its own pull, or with the automatic one, as a job of steps.
+    """Wear a design with its own pull and share, or with the automatic ones, as a job of steps.
 
-    The automatic pull is the least that holds in enough of the draws, kept back where it would press harder
+    The automatic share of the upper straps is the one at which most draws hold under the same pressure. The
+    automatic pull is the least that holds in enough of the draws, kept back where it would press harder
     than the table of limits allows; where no pull holds, the one that holds best below that pressure.
 
     Parameters
@@ -51,30 +63,65 @@ def settled_steps(ensemble: Ensemble, chosen: PredictionSettings, automatic: boo
     NotConverged : the mask finds no place at all.
     """
     yield Step(0.1, "Looking for strap tensions")
-    trials = PullTrials(ensemble, chosen.tension)
+    few, share = few_draws(ensemble), chosen.straps.upper_share
+    if share is None:
+        share = _best_share(few)
+        pulls = shared_pulls(ensemble.case.pulls, share)
+        few, ensemble = few.under(pulls), ensemble.under(pulls)
+    trials = PullTrials(few, chosen.tension)
     least = trials.least_pulls()
     if not automatic:
-        return SettledPull(ensemble, (yield from _draws(ensemble.tried())), least)
+        return SettledPull(ensemble, share, (yield from _draws(ensemble.tried())), least)
     most_kpa = limit("pull_pressure").value
     factor = trials.below_pressure(least.hold.at_total_n, most_kpa) / trials.total_n
     trial = ensemble.pulled(max(factor, _KEPT_BACK)).tried()
-    for _ in range(_ROUNDS if factor >= _KEPT_BACK else 0):
-        more = _correction(trial, most_kpa)
+    for number in range(_ROUNDS if factor >= _KEPT_BACK else 0):
+        more = _correction(trial, most_kpa, number < _EASED_ROUNDS)
         if more == 1.0:
             break
         trial = trial.ensemble.pulled(more).tried()
     ensemble, worn = trial.ensemble, (yield from _draws(trial))
-    return SettledPull(ensemble, worn, replace(least, hold=_confirmed(ensemble, worn, least.hold)))
+    return SettledPull(ensemble, share, worn, replace(least, hold=_confirmed(ensemble, worn, least.hold)))
 
 
-def _correction(trial: PullTrial, most_kpa: float) -> float:
+def _best_share(few: Ensemble) -> float:
+    """Share of the upper straps at which most of a few draws hold, all pressed as hard as under even straps.
+
+    It climbs from the even share, from a pull that is the same whatever the recipe's.
+    """
+    pulls = few.case.pulls
+    if len(pulls) < _TWO_PAIRS:
+        return EVEN_SHARE
+    few = few.pulled(STARTING_N * len(pulls) / sum(pull.tension_n for pull in pulls))
+    even = few.under(shared_pulls(few.case.pulls, EVEN_SHARE)).tried()
+    best, most = EVEN_SHARE, even.share("hold")
+    for step in (_SHARE_STEP, -_SHARE_STEP):
+        share = round(best + step, 2)
+        while _LEAST_SHARE <= share <= _MOST_SHARE and (held := _holding(even, share)) > most:
+            best, most = share, held
+            share = round(best + step, 2)
+        if best != EVEN_SHARE:
+            break
+    return best
+
+
+def _holding(even: PullTrial, share: float) -> float:
+    """Share of the draws that hold with so much on the upper straps, pressed as hard as under even straps."""
+    first = even.ensemble.under(shared_pulls(even.ensemble.case.pulls, share)).tried(even)
+    if first.p95_median_kpa <= 0.0:
+        return 0.0
+    return first.ensemble.pulled(even.p95_median_kpa / first.p95_median_kpa).tried(first).share("hold")
+
+
+def _correction(trial: PullTrial, most_kpa: float, may_ease: bool) -> float:
     """Factor on the pull by which few draws were wrong about all of them; 1 where they were not."""
-    presses = trial.p95_median_kpa
+    presses, wanted = trial.p95_median_kpa, limit("hold_share").value
     if presses > most_kpa:
         return _CLEAR * most_kpa / presses
-    if not 0.0 < presses * _STEP <= _CLEAR * most_kpa:
-        return 1.0
-    return 1.0 if trial.reaches("hold", limit("hold_share").value) else _STEP
+    if not trial.reaches("hold", wanted):
+        return _STEP if 0.0 < presses * _STEP <= _CLEAR * most_kpa else 1.0
+    eased = float(np.exp(-(trial.share("hold") - wanted) / _LOST)) if may_ease else 1.0
+    return eased if eased * _STEP < 1.0 else 1.0
 
 
 def _confirmed(ensemble: Ensemble, worn: Worn, found: LeastPull) -> LeastPull:

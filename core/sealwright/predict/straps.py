@@ -10,6 +10,7 @@ on it as a taut string does, and leaves the lug along the tangent.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -31,12 +32,15 @@ UNDER_EAR_MM = (66.0, 95.0, -28.0)
 STARTING_N = 4.5
 """Pull of one strap end that an automatic one is looked for from: nine of ten end within 20 % of it."""
 
+EVEN_SHARE = 0.5
+"""Share of the pull on the upper straps that an automatic one is looked for from."""
+
 _STEP_MM = 2.0  # at which the way of a strap is held against the skin
 _FREE_MM = 6.0  # of the way next to the lug, which stands off the skin and is not looked at
 
 
 def strap_pulls(design: Design, assumed: StrapAssumptions | None = None) -> list[StrapPull]:
-    """The straps of a design at the bars of its lugs; an automatic pull as it is looked for from.
+    """The straps of a design at the bars of its lugs; an automatic pull or share as it is looked for from.
 
     Parameters
     ----------
@@ -62,11 +66,12 @@ def strap_pulls(design: Design, assumed: StrapAssumptions | None = None) -> list
         point.frame[:3, :3] @ bar_middle(lug, allowance, point.wall) + point.frame[:3, 3]
         for point in design.straps
     ]
-    return pulls_at(bars, design.prepared.face, design.prepared.size, tension, chosen.upper_share)
+    share = EVEN_SHARE if chosen.upper_share is None else chosen.upper_share
+    return pulls_at(bars, design.prepared.face, design.prepared.size, tension, share)
 
 
 def pulls_at(
-    bars: Sequence[Floats], face: FaceSurface, size: float, tension_n: float, upper_share: float = 0.5
+    bars: Sequence[Floats], face: FaceSurface, size: float, tension_n: float, upper_share: float = EVEN_SHARE
 ) -> list[StrapPull]:
     """Pulls of straps, upper pair first.
 
@@ -87,6 +92,19 @@ def pulls_at(
         pull = tension_n * _part(number // 2, pairs, upper_share)
         pulls.append(strap_pull_of(bar, way, pull, f"strap {number + 1}"))
     return pulls
+
+
+def shared_pulls(pulls: Sequence[StrapPull], upper_share: float) -> tuple[StrapPull, ...]:
+    """The same straps and sum of pulls, shared otherwise.
+
+    Parameters
+    ----------
+    pulls : upper pair first, left and right in turn.
+    upper_share : share of the sum that the upper half of the pairs takes.
+    """
+    pairs, mean = (len(pulls) + 1) // 2, sum(pull.tension_n for pull in pulls) / len(pulls)
+    parts = [mean * _part(number // 2, pairs, upper_share) for number in range(len(pulls))]
+    return tuple(replace(pull, tension_n=part) for pull, part in zip(pulls, parts, strict=True))
 
 
 def _target(height: float, size: float) -> Floats:

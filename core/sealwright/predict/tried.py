@@ -200,7 +200,8 @@ def tried_steps(design: Design, prediction: Prediction, draws: int = DRAWS) -> J
     """
     missed, recipe, pull_n = missed_by(prediction), design.recipe, prediction.pull_n
     if pull_n > 0.0:
-        recipe = with_values(recipe, {"straps.tension_n": pull_n})  # all masks are pulled like this one
+        # All masks are pulled like this one, and share the pull as the settings of its prediction say.
+        recipe = with_values(recipe, {"straps.tension_n": pull_n})
     count = min(draws, prediction.settings.fit.samples)
     yield Step(0.0, "Trying what would change it")
     trial = _Trial(design, prediction, count)

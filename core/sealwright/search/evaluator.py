@@ -94,8 +94,8 @@ class DesignEvaluator:
     Parameters
     ----------
     prepared : the wearer.
-    recipe : with the values that are not varied. An automatic pull is not settled for each design: all of
-        them are pulled as it is looked from, so that they can be compared.
+    recipe : with the values that are not varied. An automatic pull or share of it is not settled for each
+        design: all of them are pulled as it is looked from, so that they can be compared.
     touch : what is assumed.
     chosen : how many draws.
     """

@@ -14,6 +14,7 @@ from bare import bare_recipe
 from sealwright.designing.sketch import sketch
 from sealwright.errors import BadRecipe, DoesNotFit
 from sealwright.limits import limit
+from sealwright.physics.prediction_settings import PredictionSettings, StrapAssumptions
 from sealwright.predict.assumed import assumed_of
 from sealwright.predict.hanging import hanging
 from sealwright.progress import Step, run_to_end
@@ -34,7 +35,9 @@ from .wearers import invented, sketched
 pytestmark = pytest.mark.heavy
 
 KEYS = ("seal_line.nose_drop_mm", "band.width_mm", "cushion.thickness_mm")
-START = with_values(Recipe(), {"straps.tension_n": 4.5})
+SHARED = PredictionSettings(straps=StrapAssumptions(upper_share=0.5))
+"""The search settles neither pull nor share: both are given, so that a prediction takes the same."""
+START = replace(with_values(Recipe(), {"straps.tension_n": 4.5}), prediction=SHARED)
 STEPS: list[Step] = []
 
 

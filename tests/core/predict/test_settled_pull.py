@@ -11,15 +11,14 @@ from sealwright.designing.design import Design
 from sealwright.designing.prepare import prepare
 from sealwright.designing.sketch import sketch
 from sealwright.limits import Limit, limit
-from sealwright.physics.prediction_settings import PredictionSettings
-from sealwright.predict.assumed import with_cushion
+from sealwright.predict.assumed import assumed_of
 from sealwright.predict.result import Prediction
-from sealwright.predict.straps import STARTING_N
+from sealwright.predict.straps import EVEN_SHARE, STARTING_N
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe, bare_of, with_values
 from to_the_end import predict
 
-from .wearers import scan
+from .wearers import invented, scan
 
 pytestmark = [pytest.mark.heavy, pytest.mark.scans]
 DRAWS = 256
@@ -27,9 +26,11 @@ SEARCH = 1.03
 """The search ends in steps of 2.5 %; so much less pull is surely the step before."""
 
 
-def worn_by(design: Design) -> Prediction:
-    assumed = replace(PredictionSettings(), fit=replace(PredictionSettings().fit, samples=DRAWS))
-    return predict(design, with_cushion(assumed, design.recipe.cushion))
+def worn_by(design: Design, upper_share: float | None = None) -> Prediction:
+    """A design on a few draws, its straps shared as given or as most hold."""
+    assumed = assumed_of(design.recipe)
+    straps = replace(assumed.straps, upper_share=upper_share)
+    return predict(design, replace(assumed, straps=straps, fit=replace(assumed.fit, samples=DRAWS)))
 
 
 @cache
@@ -46,7 +47,11 @@ def automatic() -> Prediction:
 
 def by_hand(pull_n: float) -> Prediction:
     """The same mask with the pull written into its recipe."""
-    return worn_by(replace(designed(), recipe=with_values(Recipe(), {"straps.tension_n": pull_n})))
+    return worn_by(pulled(designed(), pull_n))
+
+
+def pulled(design: Design, pull_n: float) -> Design:
+    return replace(design, recipe=with_values(design.recipe, {"straps.tension_n": pull_n}))
 
 
 def test_it_is_the_least_that_holds():
@@ -70,6 +75,25 @@ def test_all_straps_share_it_as_the_recipe_says_and_the_least_pull_is_the_same_n
     assert len({round(p.tension_n, 9) for p in found.pulls}) == 1
     assert found.least.hold.total_n == pytest.approx(found.summary.strap_pull_n)
     assert found.least.hold.share == found.summary.share_holding
+
+
+@cache
+def uneven() -> Prediction:
+    """The default on a head on which the upper straps are better pulled harder than the lower ones."""
+    return worn_by(sketch(invented(), Recipe()))
+
+
+def test_upper_and_lower_straps_share_the_pull_as_most_draws_hold_under_the_same_pressure():
+    found, laid = uneven(), sketch(invented(), Recipe())
+    upper, lower = (sum(p.tension_n for p in pair) for pair in (found.pulls[:2], found.pulls[2:]))
+    share = found.settings.straps.upper_share
+    assert upper / (upper + lower) == pytest.approx(share) and share != EVEN_SHARE
+    even = worn_by(pulled(laid, found.pull_n), EVEN_SHARE)
+    harder = even.summary.pressure_p95_kpa / found.summary.pressure_p95_kpa
+    even = worn_by(pulled(laid, found.pull_n / harder), EVEN_SHARE)
+    # pressure is nearly in proportion to the pull
+    assert even.summary.pressure_p95_kpa == pytest.approx(found.summary.pressure_p95_kpa, rel=0.02)
+    assert found.summary.share_holding > even.summary.share_holding
 
 
 @pytest.mark.parametrize("most_kpa", [3.4, 3.9])

@@ -12,7 +12,7 @@ from sealwright.designing.design import Design
 from sealwright.designing.sketch import sketch
 from sealwright.errors import BandFolds
 from sealwright.limits import limit
-from sealwright.physics.prediction_settings import PredictionSettings
+from sealwright.physics.prediction_settings import PredictionSettings, StrapAssumptions
 from sealwright.predict.assumed import with_cushion
 from sealwright.predict.result import Prediction
 from sealwright.predict.tried import TARGETS, Tried, remedies_of, tried_steps
@@ -29,8 +29,11 @@ START = with_values(Recipe(), {"cushion.thickness_mm": 8.0, "band.width_mm": 22.
 
 @cache
 def predicted(recipe: Recipe) -> tuple[Design, Prediction]:
-    """A sketch and its whole prediction, the way a report is made, with as many draws as are tried."""
-    assumed = PredictionSettings()
+    """A sketch and its whole prediction, the way a report is made, with as many draws as are tried.
+
+    The straps share the pull alike: an automatic share is that of the design in every row.
+    """
+    assumed = PredictionSettings(straps=StrapAssumptions(upper_share=0.5))
     assumed = replace(assumed, fit=replace(assumed.fit, samples=DRAWS))
     design = sketch(invented(), recipe)
     return design, predict(design, with_cushion(assumed, recipe.cushion))

@@ -123,6 +123,7 @@ CONTEXTS: dict[str, Context] = {
     "printer.flare_mm": Context(probes.printed, value=0.0),
     "printer.candidates": Context(probes.oriented, value=20),
     "prediction": Context(probes.predicted, _FEW),
+    "prediction.straps.upper_share": Context(probes.predicted, _FEW, 0.4),
     "prediction.sizing": Context(probes.sizing),
     "prediction.fit.samples": Context(probes.predicted, _FEW, 9),
     "prediction.fit.staircase": Context(probes.predicted, _FEW | {"cushion.kind": "none"}),
