@@ -6,11 +6,11 @@ import json
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import combinations
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from sealwright.designing.assembly import assembly_of
 from sealwright.designing.design import Design, make_design
 from sealwright.designing.prepared import Prepared
 from sealwright.errors import DesignError
@@ -18,16 +18,13 @@ from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.recipe.file import recipe_from_json
 from sealwright.settings.fields import decided
-from sealwright.solids.boolean import Solid, shared_volume
+from sealwright.solids.boolean import Solid
 from sealwright.solids.crossings import crossing_pairs
 from sealwright.stage_cache import StageCache
 
 from .places import ROOT
 
 HARDWARE = ("ports", "exhalation", "holder", "straps", "cushion", "allowance")
-OVERLAP_MM3 = 0.05  # threads and pressed parts touch; a ten-thousandth of the smallest part
-# Pressed on purpose: the fingers of a snapped frame stay bent when it is home, a soft ring is squeezed.
-_PRESSED = {frozenset(("holder", "retainer")), frozenset(("holder", "soft"))}
 NOT_NAMED = ("bad-solid", "boolean-failed", "not-converged")
 
 
@@ -160,16 +157,14 @@ def _crossings(solid: Solid) -> int:
 
 
 def faults(design: Design) -> str:
-    """What is wrong with the parts of a design, crossing triangles or two parts in one place; else ""."""
+    """What is wrong with a design: triangles of a part that cross, parts that do not go together; else ""."""
     for name, solid in design.parts.items():
         pairs = _crossings(solid)
         if pairs:
             return f"{name} crosses itself in {pairs} places"
-    for one, two in combinations(design.parts, 2):
-        plain = frozenset(part.split("-")[0] for part in (one, two))
-        shared = shared_volume(design.parts[one], design.parts[two])
-        if shared > OVERLAP_MM3 and plain not in _PRESSED:
-            return f"{one} and {two} share {shared:.2f} mm3"
+    for mate in assembly_of(design).faulty:
+        found = mate.facts
+        return f"{found.part} and {found.other}: {found.fault}"
     return ""
 
 

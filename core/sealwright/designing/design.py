@@ -59,6 +59,7 @@ class Design:
     chamber_ml : its volume; in a sketch, which has no solids, by rays (None for a tube).
     fit, wall, entry, clearance : measurements (None unless the quality is "final"; a tube has its entry).
     holder, lug : the first holder and the first lug; None without any.
+    webbing : the strap in each lug, in the lug's frame, for checks.
     remarks : what the maker should know.
     print_up : part -> direction (3,) in the face frame that points up on the bed; missing for parts whose
         way up is searched.
@@ -85,6 +86,7 @@ class Design:
     clearance: ClearanceCheck | None = None
     holder: HolderParts | None = None
     lug: LugParts | None = None
+    webbing: tuple[Solid, ...] = ()
     remarks: tuple[Remark, ...] = ()
     print_up: Mapping[str, Floats] = field(default_factory=dict)
     cushion: CushionMade | None = None
@@ -206,6 +208,7 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
         cushion=cushion,
         holder=holder,
         lug=lugs[0] if lugs else None,
+        webbing=tuple(lug.webbing for lug in lugs),
         remarks=(*laid.remarks, *found.told, *_part_remarks(ports, standing, built, holder)),
         print_up=print_up(ports, holders),
     )

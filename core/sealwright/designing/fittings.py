@@ -50,14 +50,14 @@ def hardware_parts(
         found = [] if holder is None else [("holder", holder.body), ("retainer", holder.retainer)]
         found += [(_part_name(extra), extra) for extra in placed.parts.extra]
         parts |= {
-            _on_port(name, number, ports): solid.moved(placed.frame)
+            on_port(name, number, ports): solid.moved(placed.frame)
             for name, solid in found
             if solid is not None
         }
     return parts
 
 
-def _on_port(name: str, number: int, ports: Sequence[Placed]) -> str:
+def on_port(name: str, number: int, ports: Sequence[Placed]) -> str:
     """The name of a part on a port, from 0: with the number of the port where several have such a part."""
     having = [placed for placed in ports if name in _names(placed)]
     return f"{name}-{number + 1}" if len(having) > 1 else name
@@ -73,7 +73,7 @@ def ring_port(ports: Sequence[Placed], name: str) -> int | None:
     """Number of the port, from 0, whose soft ring a part is; None for all other parts."""
     for number, placed in enumerate(ports):
         for extra in placed.parts.extra:
-            if extra.role == "soft ring" and name == _on_port(_part_name(extra), number, ports):
+            if extra.role == "soft ring" and name == on_port(_part_name(extra), number, ports):
                 return number
     return None
 
@@ -89,10 +89,10 @@ def print_up(ports: Sequence[Placed], holders: Sequence[HolderParts | None]) -> 
         turn, own = placed.frame[:3, :3], np.array(placed.parts.print_up)
         if number == 0:
             up["body"] = turn @ own
-        up |= {_on_port(_part_name(extra), number, ports): turn @ own for extra in placed.parts.extra}
+        up |= {on_port(_part_name(extra), number, ports): turn @ own for extra in placed.parts.extra}
     for number, (placed, holder) in enumerate(zip(ports, holders, strict=False)):
         for name, way in (holder.print_up if holder is not None else {}).items():
-            up[_on_port(name, number, ports)] = placed.frame[:3, :3] @ np.array(way)
+            up[on_port(name, number, ports)] = placed.frame[:3, :3] @ np.array(way)
     return up
 
 

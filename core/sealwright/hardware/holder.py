@@ -44,6 +44,7 @@ class HolderParts:
     body : the holder.
     retainer : the frame over the medium, or None.
     medium : the medium as a solid slab in place (for checks and pictures; not printed).
+    prefilter : the pre-filter in the frame, likewise; None without one.
     medium_outline : (k, 2) x and y in mm of the medium, counter-clockwise.
     medium_area_mm2 : open area of the seat inside the land, one flat layer.
     keep_clear : room the holder takes, with air before it.
@@ -55,6 +56,7 @@ class HolderParts:
     body: Solid
     retainer: Solid | None
     medium: Solid
+    prefilter: Solid | None
     medium_outline: Floats
     medium_area_mm2: float
     keep_clear: Solid
@@ -105,6 +107,7 @@ def make_holder(settings: HolderSettings, port: PortSettings, allowance: Allowan
         body=body.moved(plan.to_port),
         retainer=None if retainer is None else retainer.moved(plan.to_port),
         medium=medium.moved(plan.to_port),
+        prefilter=_prefilter(settings, plan),
         medium_outline=plan.seat.inset(0.0),
         medium_area_mm2=area,
         keep_clear=room.moved(plan.to_port),
@@ -118,6 +121,15 @@ def holder_outside(settings: HolderSettings, port: PortSettings, allowance: Allo
     """The outside of a holder in the port frame, full, to look at while values change; see `make_holder`."""
     plan = holder_layout(settings, port, allowance)
     return _outside(settings, plan, allowance).moved(plan.to_port)
+
+
+def _prefilter(settings: HolderSettings, plan: HolderLayout) -> Solid | None:
+    """The pre-filter before the medium, in the opening of the frame."""
+    if settings.retainer == "none" or settings.prefilter_mm <= 0.0:
+        return None
+    back = -settings.medium_thickness_mm
+    outline = plan.seat.inset(settings.land_mm)
+    return prism(outline, back - settings.prefilter_mm, back, "pre-filter").moved(plan.to_port)
 
 
 def _edge_facts(settings: HolderSettings, plan: HolderLayout) -> EdgeFacts:

@@ -64,11 +64,13 @@ class LugParts:
     ----------
     solid : to be united with the body.
     keep_clear : room for webbing and fingers.
+    webbing : the strap behind the bar, amid its opening (for checks; not printed).
     facts, remarks : what it measures and bears, and what the maker should know.
     """
 
     solid: Solid
     keep_clear: Solid
+    webbing: Solid
     facts: LugFacts
     remarks: tuple[Remark, ...]
 
@@ -118,7 +120,18 @@ def make_lug(
         "lug room",
     )
     facts = _facts(settings, allowance, plan, wall, lowest)
-    return LugParts(solid, room, facts, _remarks(facts, lowest))
+    return LugParts(solid, room, _webbing(settings, plan), facts, _remarks(facts, lowest))
+
+
+def _webbing(settings: LugSettings, plan: _Plan) -> Solid:
+    """The strap behind the bar, leaning with it."""
+    square = math.hypot(1.0, plan.lean)
+    half, thick = 0.5 * settings.strap_width_mm, 0.5 * settings.strap_thickness_mm * square
+    shear = np.eye(4)
+    shear[2, 1] = plan.lean
+    shear[2, 3] = plan.inside - 0.5 * _opening(settings) * square - plan.lean * plan.bottom
+    low, high = (-half, plan.bottom, -thick), (half, plan.top, thick)
+    return cuboid(low, high, "strap").moved(shear)
 
 
 def bar_middle(settings: LugSettings, allowance: Allowance, wall: LugWall | None = None) -> Floats:

@@ -9,6 +9,7 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
+from ..designing.assembly import assembly_of, require_assembled
 from ..designing.design import Design
 from ..designing.prepare import design as design_job
 from ..designing.prepare import prepare
@@ -220,11 +221,14 @@ def _examined(design: Design, second: Prepared | None, clock: _Clock) -> Job[Exa
         name: require_sound(solid.mesh, name, expected_genus(design, name))
         for name, solid in design.parts.items()
     }
+    yield clock.step(0.39, "Putting the parts together")
+    assembly = assembly_of(design)
+    require_assembled(assembly)
     plans: dict[str, PrintPlan] = {}
     for name in design.parts:
         yield clock.step(0.4, f"Planning the print of the {name}")
         plans[name] = plan_part(design, name, plans.get("body"))
-    found = Examined(plans=plans, soundness=sound, rings=rings_in_place(design, plans))
+    found = Examined(assembly=assembly, plans=plans, soundness=sound, rings=rings_in_place(design, plans))
     if design.recipe.kind != "body":
         return found
     prediction = yield from _scaled(predict_steps(design), 0.5, 0.62, clock)

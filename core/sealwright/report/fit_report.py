@@ -32,7 +32,7 @@ from .sections.aims import aims_section
 from .sections.breathing import breathing_section, sizing_section
 from .sections.cushion import cushion_section
 from .sections.hang import hang_section
-from .sections.hardware import hardware_section
+from .sections.hardware import assembly_section, hardware_section
 from .sections.prediction import prediction_section, printing_section, second_pose_section
 from .sections.stations import stations_section
 from .sections.tried import tried_section
@@ -117,6 +117,7 @@ def _sections(design: Design, worked: Examined, numbers: Measured) -> dict[str, 
         "breathing": breathing_section(breathing_by(design, prediction)),
         "parts": _parts(design, worked.soundness),
         "hardware": hardware_section(design),
+        "assembly": assembly_section(worked.assembly),
         "printing": printing_section(worked.plans, worked.rings),
         "prediction": prediction_section(prediction),
         "aims": aims_section(aims_of(design, worked)),

@@ -437,6 +437,32 @@ class ReportPartsEach(TypedDict):
     soundness: ReportPartsEachSoundness
 
 
+class ReportAssemblyPairs(TypedDict):
+    """Two parts that meet on purpose, or share room without."""
+
+    part: str
+    other: str
+    how: str
+    overlap_mm3: float
+    depth_mm: float
+    depth_stated_mm: float
+    play_mm: float | None
+    play_stated_mm: float | None
+    way_overlap_mm3: float | None
+    way_depth_mm: float | None
+    way_depth_stated_mm: float | None
+    way_travel_mm: float | None
+    way_positions: int
+    fault: str
+
+
+class ReportAssembly(TypedDict):
+    """All parts put together as made; null where that was not looked at."""
+
+    pairs: list[ReportAssemblyPairs]
+    free_pairs: int
+
+
 class ReportHardwarePorts(TypedDict):
     """One port."""
 
@@ -1044,6 +1070,7 @@ class FitReport(TypedDict):
     filter: ReportFilter | None
     breathing: ReportBreathing | None
     parts: dict[str, ReportPartsEach]
+    assembly: ReportAssembly | None
     hardware: ReportHardware
     printing: ReportPrinting | None
     prediction: ReportPrediction | None

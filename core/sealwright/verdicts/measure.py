@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from ..checks.assembly import AssemblyCheck
 from ..designing.design import Design
 from ..designing.doubts import doubts_at
 from ..designing.shape import seated_band
@@ -21,6 +22,7 @@ from ..solids.distance import MeshDistance
 from ..solids.soundness import Soundness
 from ..trust.verdicts import trust_of
 from .measured import (
+    AssemblyMeasured,
     BreathingMeasured,
     ClearanceMeasured,
     ContactMeasured,
@@ -44,6 +46,7 @@ class Examined:
     ----------
     prediction : on the wearer; None for a tube, or where it was not asked for.
     plans : print plans by part name.
+    assembly : the parts put together, or None.
     soundness : of the parts by name; what is missing was not looked at.
     second_pose : the check in another pose, or None.
     rings : soft rings printed in place.
@@ -52,6 +55,7 @@ class Examined:
 
     prediction: Prediction | None = None
     plans: Mapping[str, PrintPlan] = field(default_factory=dict)
+    assembly: AssemblyCheck | None = None
     soundness: Mapping[str, Soundness] = field(default_factory=dict)
     second_pose: SecondPoseCheck | None = None
     rings: Sequence[InPlaceRing] = ()
@@ -83,6 +87,7 @@ def measured_of(
         problems={name: found.problems for name, found in worked.soundness.items()},
         breathing=_breathing(breathing) if breathing is not None else None,
         hardware=_hardware(design),
+        assembly=_assembly(worked.assembly) if worked.assembly is not None else None,
         prints={name: _print(plan) for name, plan in worked.plans.items()},
         prediction=_prediction(worked.prediction, worked.tried) if worked.prediction is not None else None,
         second_pose=_second_pose(worked.second_pose) if worked.second_pose is not None else None,
@@ -168,6 +173,15 @@ def _hardware(design: Design) -> HardwareMeasured:
         lug_pull_n=lug.lug_pull_n if lug else 0.0,
         holder_mass_g=holder.holder_mass_solid_g if holder else None,
         thread_engaged_turns=holder.thread_engaged_turns if holder else None,
+    )
+
+
+def _assembly(check: AssemblyCheck) -> AssemblyMeasured:
+    rigid = [mate.facts.overlap_mm3 for mate in check.mates if mate.facts.depth_stated_mm == 0.0]
+    return AssemblyMeasured(
+        pairs=len(check.mates),
+        faults=tuple((m.facts.part, m.facts.other, m.facts.fault) for m in check.faulty),
+        overlap_mm3=max(rigid, default=0.0),
     )
 
 

@@ -94,6 +94,22 @@ class HardwareMeasured:
 
 
 @dataclass(frozen=True, kw_only=True)
+class AssemblyMeasured:
+    """How the parts go together.
+
+    Attributes
+    ----------
+    pairs : number of mates looked at.
+    faults : of each faulty one: part, other, and "overlap", "way", "play" or "loose".
+    overlap_mm3 : the most that two rigid parts share at home.
+    """
+
+    pairs: int
+    faults: tuple[tuple[str, str, str], ...]
+    overlap_mm3: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class PrintMeasured:
     """How a part prints."""
 
@@ -179,6 +195,7 @@ class Measured:
     contact, clearance, wall : of the finished body.
     problems : what is wrong with each part, by its name; nothing for a sound one.
     breathing, hardware, prints : in use, and of the parts by name.
+    assembly : how the parts go together.
     prediction, second_pose : on the wearer.
     doubts : by the key of a verdict, uncertain landmarks that its worst place hangs on, in words.
     """
@@ -194,6 +211,7 @@ class Measured:
     breathing: BreathingMeasured | None = None
     hardware: HardwareMeasured = field(default_factory=HardwareMeasured)
     prints: Mapping[str, PrintMeasured] = field(default_factory=dict)
+    assembly: AssemblyMeasured | None = None
     prediction: PredictionMeasured | None = None
     second_pose: SecondPoseMeasured | None = None
     doubts: Mapping[str, str] = field(default_factory=dict)

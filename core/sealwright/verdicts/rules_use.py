@@ -9,6 +9,7 @@ from .measured import Measured
 from .rule import Finding, Rule, at_least, at_most, is_true
 
 CERTAIN = "V"
+_FAULTS = {"overlap": "share room", "way": "do not go in", "play": "too tight", "loose": "hardly pressed"}
 
 
 def _breathing(phase: str) -> Callable[[Measured], Iterator[Finding]]:
@@ -135,6 +136,35 @@ def _thread(measured: Measured) -> Iterator[Finding]:
     )
 
 
+def _assembly(measured: Measured) -> Iterator[Finding]:
+    found, most = measured.assembly, limit("assembly_overlap")
+    if found is None or not found.pairs:
+        return
+    yield Finding(
+        key="assembly.overlap_mm3",
+        value=found.overlap_mm3,
+        unit="mm3",
+        limit=most.value,
+        basis=most,
+        passes=(at_most(found.overlap_mm3, most), is_true(not found.faults)),
+        bears=(
+            at_most(found.overlap_mm3, most),
+            is_true(all(f[2] in ("play", "loose") for f in found.faults)),
+        ),
+        words={
+            "most": most.value,
+            "pairs": found.pairs,
+            "overlap": found.overlap_mm3,
+            "depth": limit("assembly_depth").value,
+            "play": limit("assembly_play").value,
+            "faults": "; ".join(
+                f"{part} and {other} ({_FAULTS[fault]})" for part, other, fault in found.faults
+            ),
+        },
+        reason="reason_bad" if found.faults else "reason",
+    )
+
+
 def _printing(measured: Measured) -> Iterator[Finding]:
     for name, part in measured.prints.items():
         state = ("fits" if part.fits_bed else "large") + ("" if part.support_free else "_supports")
@@ -159,5 +189,6 @@ USE_RULES = (
     Rule("hardware.lug.lug_safety_factor", _lug),
     Rule("hardware.holder.holder_mass_solid_g", _mass),
     Rule("hardware.holder.thread_engaged_turns", _thread),
+    Rule("assembly.overlap_mm3", _assembly),
     Rule("printing.parts.*", _printing),
 )

@@ -21,7 +21,7 @@ from .cases import Case
 
 WHOLE = ("sensor-scan-a", "sensor-scan-b", "marlo-by-phone", "head-a", "face-f26", "raw-scan-a")
 """Noisy scans that are examined in full; of the others what a build alone knows."""
-ONLY_EXAMINED = ("parts.", "printing.", "prediction.", "second_pose.")
+ONLY_EXAMINED = ("parts.", "assembly.", "printing.", "prediction.", "second_pose.")
 """Keys of verdicts that a build alone cannot give."""
 
 

@@ -6,6 +6,7 @@ from functools import cache
 
 import numpy as np
 from bare import bare_recipe
+from sealwright.designing.assembly import assembly_of
 from sealwright.designing.design import Design, make_design
 from sealwright.designing.prepared import Prepared
 from sealwright.face.surface import face_chart, face_surface
@@ -110,7 +111,13 @@ def tried() -> Tried:
 
 def examined() -> Examined:
     """All that the report of the design stands on, but for its print."""
-    return Examined(prediction=prediction(), soundness=soundness(), second_pose=same_pose(), tried=tried())
+    return Examined(
+        prediction=prediction(),
+        assembly=assembly_of(design()),
+        soundness=soundness(),
+        second_pose=same_pose(),
+        tried=tried(),
+    )
 
 
 def report() -> dict:

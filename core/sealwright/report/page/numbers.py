@@ -37,6 +37,7 @@ def numbers_block(report: FitReport) -> str:
         fold("The face among others", _sizing(report)),
         fold("Parts", _parts(report)),
         fold("Port, holder and lugs", _hardware(report)),
+        fold("Assembly", _assembly(report)),
         fold("From scan coordinates to the design", _transform(report)),
     ]
     words = sentence("numbers.about")
@@ -133,6 +134,48 @@ def _hardware(report: FitReport) -> str:
         if rows:
             out.append(f"<h4>{escaped(name.capitalize())}</h4>" + html_table(FACTS_HEAD, rows, "facts"))
     return "".join(out)
+
+
+def _assembly(report: FitReport) -> str:
+    """Every pair of mating parts, as measured and as stated."""
+    found = report["assembly"]
+    if found is None:
+        return ""
+    rows = []
+    for index, pair in enumerate(found["pairs"]):
+        path = f"assembly.pairs.{index}"
+        deep, play, way = (
+            f"{number(report, f'{path}.{name}', '')} / {number(report, f'{path}.{stated}', '')}"
+            for name, stated in (
+                ("depth_mm", "depth_stated_mm"),
+                ("play_mm", "play_stated_mm"),
+                ("way_depth_mm", "way_depth_stated_mm"),
+            )
+        )
+        joint = f"{pair['part']} and {pair['other']}"
+        rows.append(
+            (
+                escaped(joint),
+                escaped(pair["how"]),
+                number(report, f"{path}.overlap_mm3"),
+                deep,
+                play if pair["play_mm"] is not None else "",
+                way if pair["way_travel_mm"] is not None else "",
+                number(report, f"{path}.way_travel_mm") if pair["way_travel_mm"] is not None else "",
+                escaped(pair["fault"] or "fits"),
+            )
+        )
+    head = (
+        "parts",
+        "joint",
+        "shared at home",
+        "depth, mm: measured / stated",
+        "play, mm: measured / stated",
+        "depth on the way, mm: measured / stated",
+        "way",
+        "",
+    )
+    return sentence("numbers.assembly") + html_table(head, rows)
 
 
 def _facts(report: FitReport, path: str, facts: Mapping[str, object]) -> list[tuple[str, ...]]:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, is_dataclass
+from dataclasses import asdict, fields, is_dataclass
 
+from ...checks.assembly import AssemblyCheck
 from ...designing.design import Design
 from ...hardware.allowance import Allowance
 from ...hardware.filter_area import FilterFacts
@@ -21,6 +22,14 @@ def hardware_section(design: Design) -> Section:
         "lug": flat_keys(design.lug.facts) if design.lug is not None else {},
         "ports": [flat_keys(placed.parts.facts) for placed in design.ports],
     }
+
+
+def assembly_section(check: AssemblyCheck | None) -> Section | None:
+    """Every pair of mating parts as measured; None where nothing was put together."""
+    if check is None or not check.mates:
+        return None
+    pairs = [asdict(mate.facts) | {"fault": mate.facts.fault} for mate in check.mates]
+    return {"pairs": pairs, "free_pairs": check.free_pairs}
 
 
 def flat_keys(facts: object) -> Section:
