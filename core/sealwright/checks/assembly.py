@@ -104,13 +104,16 @@ class MateFacts:
     @property
     def fault(self) -> str:
         """What is wrong: "overlap", "way", "play" or "loose"; "" where nothing is."""
-        most, deep, loose = (limit(f"assembly_{name}").value for name in ("overlap", "depth", "play"))
+        most, deep = limit("assembly_overlap").value, limit("assembly_depth").value
         if self.overlap_mm3 > most and self.depth_mm > self.depth_stated_mm + deep:
             return "overlap"
         bent = (self.way_depth_mm or 0.0) - (self.way_depth_stated_mm or 0.0)
         if (self.way_overlap_mm3 or 0.0) > most and bent > deep:
             return "way"
-        if self.play_mm is not None and self.play_mm < (self.play_stated_mm or 0.0) - loose:
+        if (
+            self.play_mm is not None
+            and self.play_mm < (self.play_stated_mm or 0.0) - limit("assembly_play").value
+        ):
             return "play"
         return "loose" if self.how == "pressed" and self.depth_mm < 0.5 * self.depth_stated_mm else ""
 

@@ -149,7 +149,7 @@ def _assembly(measured: Measured) -> Iterator[Finding]:
         passes=(at_most(found.overlap_mm3, most), is_true(not found.faults)),
         bears=(
             at_most(found.overlap_mm3, most),
-            is_true(all(f[2] in ("play", "loose") for f in found.faults)),
+            is_true(all(fault in ("play", "loose") for _, _, fault in found.faults)),
         ),
         words={
             "most": most.value,
