@@ -70,7 +70,7 @@ def demo_steps(
         identity = identity_of(source, Recipe())
         require_free_folder(folder, identity, replace_other)
         made = yield from make(source, Recipe(), pictures)
-    made = replace(made, files={**made.files, **files})
+    made = replace(made, more=files)
     write_made(made, folder, replace_other)
     return made, folder / scan
 

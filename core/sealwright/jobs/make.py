@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from functools import partial
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -61,15 +61,22 @@ class Made:
     verdicts : as the report has them.
     identity : whose it is; None inside a window that keeps it itself.
     report : the fit report as plain data.
-    files : file name -> bytes, not yet written.
+    pictures : file name -> bytes.
+    more : files of others that lie in the same folder, name -> bytes.
     """
 
     design: Design
     examined: Examined
     verdicts: tuple[Verdict, ...]
     report: FitReport
-    files: Mapping[str, bytes]
     identity: Identity | None = None
+    pictures: Mapping[str, bytes] = field(default_factory=dict)
+    more: Mapping[str, bytes] = field(default_factory=dict)
+
+    @cached_property
+    def files(self) -> Mapping[str, bytes]:
+        """File name -> bytes, not yet written; laid out when first asked, which takes as long as a check."""
+        return {**_files(self.design, self.examined, self.report, self.pictures, self.identity), **self.more}
 
 
 def prepare_source(source: Source, recipe: Recipe) -> Job[Prepared]:
@@ -201,7 +208,7 @@ def _laid_out(
     clock: _Clock,
     identity: Identity | None,
 ) -> Made:
-    """Verdicts, report and every file of a folder."""
+    """Verdicts and report of a folder."""
     measured = measured_of(design, examined)
     report = fit_report(design, examined, measured, clock.seconds, identity=identity)
     return Made(
@@ -209,8 +216,8 @@ def _laid_out(
         examined=examined,
         verdicts=judge(measured),
         report=report,
-        files=_files(design, examined, report, shown, identity),
         identity=identity,
+        pictures=shown,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..mesh import Bools, Floats
 from ..solids.polygon import inside_edges
@@ -41,11 +42,12 @@ def bridge_span(region: Floats, held: Bools, line_mm: float) -> float | None:
     fine = int(np.clip(np.ceil(height / line_mm), 3, 200))
     # A long narrow bridge wants its lines exactly along its sides.
     sides = [] if held.all() else [_longest(region[~held])]
-    for turn in [*(np.arange(_DIRECTIONS) * np.pi / _DIRECTIONS), *sides]:
-        if _held_share(*_lines(region, held, float(turn), min(fine, _FEW))) < 0.8:
-            continue  # a few lines show already that this is no direction for a bridge
-        length, both = _lines(region, held, float(turn), fine)
-        if _held_share(length, both) >= _HELD_SHARE:
+    turns = np.array([*(np.arange(_DIRECTIONS) * np.pi / _DIRECTIONS), *sides])
+    # A few lines show already which directions are none for a bridge.
+    for turn in turns[_held_shares(region, held, turns, min(fine, _FEW)) >= 0.8]:
+        length, both, _ = _lines(region, held, np.array([turn]), fine)
+        total = float(length.sum())
+        if total > 0.0 and float(length[both].sum()) / total >= _HELD_SHARE:
             longest = float(length[both].max())
             best = longest if best is None else min(best, longest)
     return best
@@ -58,26 +60,28 @@ def _longest(edges: Floats) -> float:
     return float(np.arctan2(y, x))
 
 
-def _held_share(length: Floats, both: Bools) -> float:
-    """Share of the length of some lines that is held at both ends."""
-    total = float(length.sum())
-    return float(length[both].sum()) / total if total > 0 else 0.0
+def _held_shares(region: Floats, held: Bools, turns: Floats, count: int) -> Floats:
+    """Share of the length of some lines of every direction (t,) that is held at both ends."""
+    length, both, turn = _lines(region, held, turns, count)
+    total = np.bincount(turn, length, len(turns))
+    return np.bincount(turn, length * both, len(turns)) / np.maximum(total, 1e-300)
 
 
-def _lines(region: Floats, held: Bools, turn: float, count: int) -> tuple[Floats, Bools]:
-    """Lengths of ``count`` lines of one direction inside a region, and whether both ends are held."""
-    c, s = np.cos(turn), np.sin(turn)
-    turned = region @ np.array([[c, -s], [s, c]])
-    low, high = turned[..., 1].min(), turned[..., 1].max()
+def _lines(region: Floats, held: Bools, turns: Floats, count: int) -> tuple[Floats, Bools, NDArray[np.int64]]:
+    """Lengths of ``count`` lines of each direction inside a region, whether both ends are held, direction."""
+    along, across = np.stack([np.cos(turns), np.sin(turns)]), np.stack([-np.sin(turns), np.cos(turns)])
+    u, v = np.moveaxis(region @ along, -1, 0), np.moveaxis(region @ across, -1, 0)  # (t, k, 2)
+    low, high = v.min(axis=(1, 2)), v.max(axis=(1, 2))
     # Odd fractions keep the lines off the corners.
-    y = low + (high - low) * (np.arange(count) + 0.4837) / count
-    a, b = turned[None, :, 0], turned[None, :, 1]
-    line, edge = np.nonzero((a[..., 1] > y[:, None]) != (b[..., 1] > y[:, None]))
-    p, q = turned[edge, 0], turned[edge, 1]
-    x = p[:, 0] + (y[line] - p[:, 1]) / (q[:, 1] - p[:, 1]) * (q[:, 0] - p[:, 0])
-    order = np.lexsort([x, line])
+    y = low[:, None] + (high - low)[:, None] * (np.arange(count) + 0.4837) / count
+    cut = (v[:, None, :, 0] > y[:, :, None]) != (v[:, None, :, 1] > y[:, :, None])
+    turn, line, edge = np.nonzero(cut)
+    p, q = u[turn, edge, 0], u[turn, edge, 1]
+    rise = (y[turn, line] - v[turn, edge, 0]) / (v[turn, edge, 1] - v[turn, edge, 0])
+    x = p + rise * (q - p)
+    order = np.lexsort([x, turn * count + line])
     ends, of = x[order].reshape(-1, 2), held[edge[order]].reshape(-1, 2)
-    return ends[:, 1] - ends[:, 0], of[:, 0] & of[:, 1]
+    return ends[:, 1] - ends[:, 0], of[:, 0] & of[:, 1], turn[order][::2]
 
 
 def ledge_reach(region: Floats, held: Bools) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -91,8 +92,7 @@ def _grouped(found: Sequence[Unsupported], near_mm: float = _SAME_PLACE_MM) -> l
     for one in sorted(found, key=lambda u: (u.layer, u.point_mm)):
         for group in groups:
             late = [u for u in group if one.layer - u.layer <= _SAME_LAYERS]
-            away = [np.linalg.norm(np.subtract(one.point_mm, u.point_mm)[:2]) for u in late]
-            if away and min(away) <= near_mm:
+            if any(math.dist(one.point_mm[:2], u.point_mm[:2]) <= near_mm for u in late):
                 group.append(one)
                 break
         else:

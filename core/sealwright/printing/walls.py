@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 _LASTS_MM = 1.0  # a narrow stretch that ends within this height is a rim or tip, not a wall
 _STEP_MM = 0.03
+_Box: TypeAlias = tuple[float, float, float, float]  # least x and y, most x and y
 _LEAN_MM = 0.5  # how far a leaning wall may move from layer to layer and still be the same wall
 
 
@@ -67,7 +68,7 @@ def _thin_stretch(
 
     narrow: list[Layer] = []
     place = None
-    before: list[tuple[CrossSection, float]] = []  # stretches below with the height they have lasted
+    before: list[tuple[CrossSection, _Box, float]] = []  # stretches below with the height they have lasted
     last = -1
     for layer in layers:
         parts = _lost(layer.section, width_mm)
@@ -78,14 +79,21 @@ def _thin_stretch(
         last, now = layer.number, []
         for part in parts:
             near = part.offset(_LEAN_MM, manifold3d.JoinType.Square)
-            lasted = max((height for other, height in before if not (near ^ other).is_empty()), default=0.0)
-            lasted += layer.top_mm - layer.bottom_mm
-            now.append((part, lasted))
+            box = near.bounds()
+            # Most boxes round two stretches have nothing in common, which is quicker to tell.
+            under = (h for other, its, h in before if _meet(box, its) and not (near ^ other).is_empty())
+            lasted = max(under, default=0.0) + layer.top_mm - layer.bottom_mm
+            now.append((part, part.bounds(), lasted))
             if lasted >= _LASTS_MM and place is None:
                 x, y = np.asarray(part.to_polygons()[0])[0]
                 place = (layer, float(x), float(y))
         before = now
     return narrow, place
+
+
+def _meet(one: _Box, other: _Box) -> bool:
+    """Whether two boxes have a part in common."""
+    return one[0] <= other[2] and other[0] <= one[2] and one[1] <= other[3] and other[1] <= one[3]
 
 
 def _lost(section: CrossSection, width_mm: float) -> list[CrossSection]:
@@ -94,4 +102,6 @@ def _lost(section: CrossSection, width_mm: float) -> list[CrossSection]:
 
     square = manifold3d.JoinType.Miter
     opened = section.offset(-0.5 * width_mm, square, 4.0).offset(0.5 * width_mm + 1e-3, square, 4.0)
-    return [part for part in (section - opened).decompose() if part.area() > 2.0 * width_mm**2]
+    lost, least = section - opened, 2.0 * width_mm**2
+    # All slivers together are mostly less than one stretch: then there is none to look for.
+    return [part for part in lost.decompose() if part.area() > least] if lost.area() > least else []

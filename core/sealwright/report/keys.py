@@ -69,6 +69,7 @@ def _value(name: re.Match[str]) -> str:
     return f"{limit(name[1]).value:g}"
 
 
+@cache
 def glossary_entry(path: str) -> Key | None:
     """The glossary entry of a concrete path such as ``parts.body.size_mm[]``; None when there is none.
 
