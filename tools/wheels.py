@@ -20,7 +20,14 @@ LOCK = Path(__file__).with_name("wheels.lock.json")
 CACHE = Path(__file__).resolve().parents[1] / "build" / "wheels"
 
 # SciPy 1.17 accepts the NumPy 1.26 of Blender 4.5 as well as the NumPy 2 of later ones (tests/addon checks).
-PINS = {"manifold3d": "3.5.4", "libigl": "2.6.3", "scipy": "1.17.1", "lib3mf": "2.5.0"}
+# threadpoolctl holds NumPy's own threads back while the core uses threads of its own.
+PINS = {
+    "manifold3d": "3.5.4",
+    "libigl": "2.6.3",
+    "scipy": "1.17.1",
+    "lib3mf": "2.5.0",
+    "threadpoolctl": "3.8.0",
+}
 PYTHONS = ("3.11", "3.13", "3.14")  # Blender 4.5 and 5.0; 5.1 and 5.2; distributions that build their own
 PLATFORMS = {
     "windows-x64": ("win_amd64",),

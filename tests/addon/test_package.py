@@ -12,7 +12,7 @@ import bpy
 import numpy as np
 from conftest import NAME
 
-LIBRARIES = ("manifold3d", "igl", "scipy", "lib3mf")
+LIBRARIES = ("manifold3d", "igl", "scipy", "lib3mf", "threadpoolctl")
 
 
 def test_libraries_come_out_of_the_zip():

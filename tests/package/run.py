@@ -23,7 +23,7 @@ from build_extension import build, find_builder  # noqa: E402
 from heads import write_heads  # noqa: E402
 from pythons import find_python, missing  # noqa: E402
 
-OURS = ("manifold3d", "igl", "scipy", "lib3mf", "trimesh", "embreex", "sealwright")
+OURS = ("manifold3d", "igl", "scipy", "lib3mf", "threadpoolctl", "trimesh", "embreex", "sealwright")
 
 
 @dataclass(frozen=True)
