@@ -31,6 +31,7 @@ from .port_parts import EDGE_MM
 from .retainer import BACK_SLOPE_MM, flange_mm, retainer_solid, screw_rim, snap_facts
 from .screw import Helix, screw
 
+_UNDER_ROOF_MM = 1.5  # above that a high rim is a ring: the roof over the channels is enough
 THROAT_EDGE_MM = 0.7
 GRIP_MM = 2.4  # of the wall behind the rim, for fingers
 
@@ -149,7 +150,10 @@ def _outside(settings: HolderSettings, plan: HolderLayout, allowance: Allowance)
     """Rim, shell round the channels, neck and skirt, full."""
     rim = _rim(settings, plan.seat)
     if settings.retainer == "screw":
-        rim = screw_rim(settings, plan.seat, allowance)
+        inside = prism(
+            plan.seat.inset(settings.land_mm), _UNDER_ROOF_MM, flange_mm(settings) + 1.0, "inside rim"
+        )
+        rim = difference("holder rim", screw_rim(settings, plan.seat, allowance), inside)
     shell = _shell(settings, plan)
     skirt = revolved(
         [

@@ -40,7 +40,8 @@ CROSS_BAR_MM = 3.0
 SNAP_FLANGE_MM = 3.2  # thickness of the holder's rim a frame snaps behind
 SCREW_FLANGE_MM = 6.0
 SCREW_PITCH_MM = 2.0
-SCREW_WALL_MM = 2.4
+SCREW_WALL_MM = 1.8  # four lines
+SCREW_RELIEF_MM = 0.2  # between the core of the rim and the root of its thread
 _AROUND_BEAD_MM = 0.4  # of the wall behind and beyond the bead
 _GLUED_PLAY_MM = 0.2  # of a frame over a glued medium, which nothing presses
 _COVER_MM = 0.6  # of the land stays free beside the open area; so far the bars reach under the ring
@@ -55,7 +56,8 @@ def flange_mm(settings: HolderSettings) -> float:
 
 
 def rim_thread(settings: HolderSettings, seat: Seat) -> Thread:
-    """The thread on the holder's rim for a screwed frame.
+    """The thread on the holder's rim for a screwed frame: its core is as wide as a plain rim, so that the
+    groove for ridge or glue keeps its outer wall.
 
     Raises
     ------
@@ -67,7 +69,8 @@ def rim_thread(settings: HolderSettings, seat: Seat) -> Thread:
             Where("recipe", key="holder.retainer"),
             "Set holder.retainer to snap or none, or use a disc.",
         )
-    return printed_thread(settings.disc_mm, SCREW_PITCH_MM)
+    depth = printed_thread(settings.disc_mm, SCREW_PITCH_MM).male.bottom_mm
+    return printed_thread(2.0 * settings.disc_mm - 2.0 * depth + 2.0 * SCREW_RELIEF_MM, SCREW_PITCH_MM)
 
 
 def retainer_solid(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Solid | None:
@@ -259,7 +262,7 @@ def screw_rim(settings: HolderSettings, seat: Seat, allowance: Allowance) -> Sol
     thread = rim_thread(settings, seat)
     male = thread.male.moved_out(allowance.male_offset_mm)
     helix = Helix(male.line(), thread.pitch_mm, 1, 0.5 * SCREW_FLANGE_MM)
-    core, top = male.bottom_mm - 0.2, male.top_mm + 0.5
+    core, top = male.bottom_mm - SCREW_RELIEF_MM, male.top_mm + 0.5
     height = SCREW_FLANGE_MM
     body = revolved(
         [

@@ -125,6 +125,22 @@ def test_screwed_frame_has_its_gap() -> None:
     assert shared_volume(parts.body, parts.retainer.moved(turned(0.0, 0.8))) > 1.0
 
 
+def test_rim_of_a_screwed_frame_stands_round_its_groove_and_is_no_slab() -> None:
+    # The groove once broke out of the thinner core, and its roof began in the air as a ring of 68 mm2.
+    parts, settings = holder("screwed frame"), CASES["screwed frame"]
+    middle, half = 0.5 * settings.disc_mm - 0.5 * settings.land_mm, 0.5 * settings.glue_width_mm
+    bed = parts.body.mesh.vertices[:, 2].max()  # printed grid down: the bed face looks out of the mask
+    for height in (0.15, 0.35, 0.55):
+        section = by_trimesh(parts.body).section([0, 0, 1], [0, 0, bed - height])
+        radii = np.hypot(*section.vertices[:, :2].T)
+        walls = radii[radii > middle + half - 0.05]
+        # The wall outside the groove: 0.8 mm, less the broken edge of 0.4 mm at the bed.
+        assert walls.max() - walls.min() > 0.4
+    plain = make_holder(HolderSettings(grip="ribs", neck_mm=6.0), PortSettings(), ALLOWANCE)
+    # Its rim is 2.8 mm higher and 0.9 mm wider: a ring of 5 mm by 2.8 mm, 370 mm long, is 5,200 mm3.
+    assert parts.body.volume - plain.body.volume < 7000.0
+
+
 def test_finger_by_hand() -> None:
     # 1.5 t y / L^2 with t = 0.9, y = 0.5: from 1.4 above the outer face at -(1 + 2 + 1.6) to the bead's tip
     # at 3.2 - 0.6 - 0.2 - 0.15 + 0.7 = 2.95: L = 6.15 mm: 1.785 %. Force 2000 0.9^3 0.15 / (4 L^3) a mm.
