@@ -56,8 +56,9 @@ def flange_mm(settings: HolderSettings) -> float:
 
 
 def rim_thread(settings: HolderSettings, seat: Seat) -> Thread:
-    """The thread on the holder's rim for a screwed frame: its core is as wide as a plain rim, so that the
-    groove for ridge or glue keeps its outer wall.
+    """The thread on the holder's rim for a screwed frame.
+
+    Its core is as wide as a plain rim, so that the groove for ridge or glue keeps its outer wall.
 
     Raises
     ------
