@@ -18,7 +18,14 @@ from .header import Panel, write, write_hint
 from .scale import draw_measuring, draw_scales
 from .trust import draw_trust
 
-_BODY_SECTIONS = {"band": "Contact Band", "cushion": "Cushion", "chamber": "Chamber", "tube": "Plain Tube"}
+_OF_KIND = {"tube": ("tube",), "shell": ("shell",)}
+_BODY_SECTIONS = {
+    "band": "Contact Band",
+    "cushion": "Cushion",
+    "chamber": "Chamber",
+    "tube": "Plain Tube",
+    "shell": "Shell",
+}
 
 
 def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple[str, ...] = ()) -> None:
@@ -233,7 +240,7 @@ class SEALWRIGHT_PT_body(WearerPanel):
     bl_order = 4
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
-        """Buttons, then band and chamber, or the plain tube."""
+        """Buttons, then the sections of the kind: band, cushion and chamber, the tube or the shell."""
         wearer, state = active_wearer(context), scene_state(context)
         if wearer is None:
             return
@@ -247,7 +254,7 @@ class SEALWRIGHT_PT_body(WearerPanel):
         column = layout.column(align=True)
         column.prop(wearer.recipe, "title")
         column.prop(wearer.recipe, "kind")
-        for name in ("tube",) if wearer.recipe.kind == "tube" else ("band", "cushion", "chamber"):
+        for name in _OF_KIND.get(wearer.recipe.kind, ("band", "cushion", "chamber")):
             header, body = folding(layout, name)
             header.label(text=_BODY_SECTIONS[name])
             if body is not None:

@@ -158,6 +158,12 @@ class SealLineCrossing(DesignError):
     code = "seal-line"
 
 
+class BadOutline(DesignError):
+    """An outline drawn on the skin crosses itself or another one, or leaves no room for a shell."""
+
+    code = "outline"
+
+
 class DoesNotFit(DesignError):
     """A part has no room: port, band, lug, connector, holder."""
 

@@ -6,20 +6,17 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy import ndimage
 
-from ..face.quadtree import whole_squares
+from ..face.scanned import SkinNear, skin_near
 from ..face.stand_off import StandOff
-from ..face.surface import FaceSurface, sheet_mesh
+from ..face.surface import FaceSurface
 from ..facepiece.contact_band import ContactBand
 from ..facepiece.seal_line import SealLine
 from ..limits import limit
-from ..mesh import Bools, Floats, TriMesh, at_all_corners, at_any_corner, joined
+from ..mesh import Bools, Floats, TriMesh, at_any_corner
 from ..solids.distance import MeshDistance
 
 _SURE_MM, _LOW_MM = 1.0, 4.0  # what is within the first of the skin is within the second along the rays
-_NEAR_MM = 12.0  # skin further from the band than this is not measured
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,26 +97,6 @@ class FitCheck:
         )
 
 
-@dataclass(frozen=True, eq=False)
-class SkinNear:
-    """The scan's skin near a band, with its search tree: one for all checks.
-
-    Attributes
-    ----------
-    mesh : triangles of the scan, and guessed skin, mm.
-    distance : closest points on them.
-    """
-
-    mesh: TriMesh
-    distance: MeshDistance
-
-
-def skin_near(face: FaceSurface, near: Floats) -> SkinNear:
-    """The skin within about 12 mm of points (k, 3), mm, ready for `check_fit` and `check_entry`."""
-    mesh = scanned_skin(face, near)
-    return SkinNear(mesh, MeshDistance(mesh))
-
-
 def check_fit(
     face: FaceSurface,
     line: SealLine,
@@ -183,32 +160,6 @@ def _distance_from(body: TriMesh, face: FaceSurface, places: Floats) -> Floats:
     return distance
 
 
-def scanned_skin(face: FaceSurface, near: Floats) -> TriMesh:
-    """The scan's triangles within about 12 mm of some points (k, 3), with the guessed skin there.
-
-    Without its scan (an analytic surface) the face surface stands for it.
-    """
-    if face.scan is None:
-        return face.mesh
-    marked = np.zeros(face.radii.shape, dtype=bool)
-    rows, columns = _whole_pixels(face, face.chart.pixels_of(face.chart.place_of(near)[0]))
-    marked[rows, columns] = True
-    close = ndimage.distance_transform_edt(~marked) * face.pitch_mm <= _NEAR_MM
-    row, column = _whole_pixels(face, face.scan.pixel)
-    scan = at_all_corners(close[row, column], face.scan.mesh.faces)
-    parts = [face.scan.mesh.submesh(scan)] if scan.any() else []
-    guess = ndimage.binary_dilation(face.guessed) & close
-    if whole_squares(guess).any():
-        parts.append(sheet_mesh(face.points, np.asarray(guess)))
-    return joined(*parts) if parts else face.mesh
-
-
-def _whole_pixels(face: FaceSurface, pixel: Floats) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Rows and columns (n,) of the nearest pixels to places (n, 2); those off the chart go to its border."""
-    row, column = np.rint(pixel).clip(0, face.chart.side - 1).astype(np.int64).T
-    return row, column
-
-
 def _run_length(touching: Bools, distance: Floats) -> Floats:
     """How far (n,) rows keep touching from the first on, mm."""
     unbroken = np.logical_and.accumulate(touching, axis=1)
@@ -250,13 +201,8 @@ def check_entry(
         x, y, z = body.vertices[int(np.argmin(np.where(over_skin, height, np.inf)))]
         return EntryCheck(0.0, (float(x), float(y), float(z)))
     skin = skin or skin_near(face, body.vertices[suspects])
-    nearest, triangle, closest = skin.distance.closest(body.vertices[suspects])
-    # Below the sheet but outside the scan lies the air of an overhanging crease, as behind a nose wing: the
-    # side of the nearest skin decides, by the vertex normals of the nearest triangle.
-    normals = skin.mesh.vertex_normals[skin.mesh.faces[triangle]].sum(axis=1)
-    inside = ((body.vertices[suspects] - closest) * normals).sum(axis=1) < 0
     allowed = np.minimum(stand_off.at(face.chart, pq[suspects]), 0.0)
-    depth = np.where(inside, np.minimum(nearest, -height[suspects]), 0.0) + allowed
+    depth = skin.depth_of(body.vertices[suspects], -height[suspects]) + allowed
     worst = int(np.argmax(depth))
     x, y, z = body.vertices[suspects[worst]]
     return EntryCheck(max(float(depth[worst]), 0.0), (float(x), float(y), float(z)))

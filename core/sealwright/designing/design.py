@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from ..checks.fit import EntryCheck, FitCheck, check_entry
+from ..checks.own_shape import OwnShapeCheck
 from ..checks.wall import ClearanceCheck, WallCheck
 from ..cushion.made import CushionMade
-from ..errors import DesignError, Remark
+from ..errors import BadRecipe, DesignError, Remark, Where
 from ..face.stand_off import StandOff
 from ..facepiece.body import Placed, crowded_lugs, meeting_lugs
 from ..facepiece.contact_band import ContactBand
@@ -65,6 +66,7 @@ class Design:
         way up is searched.
     cushion : what is made for the cushion; None without one, and unless the quality is "final".
     seal_points : control points (k, 3) that replaced the recipe's; None where the recipe's were kept.
+    own : what was measured of a shape of the maker's own; None for all else.
     edited : names of the parts that a hand has changed since they were built.
     shape, asked_port : what the solids were made of, and the first port where the recipe puts it (None for a
         tube).
@@ -93,6 +95,7 @@ class Design:
     shape: Shape | None = None
     asked_port: Placed | None = None
     seal_points: Points | None = None
+    own: OwnShapeCheck | None = None
     edited: tuple[str, ...] = ()
 
     def compared_overhang(self) -> ComparedOverhang | None:
@@ -127,11 +130,22 @@ def make_design(
     context = context_of(prepared, recipe, quality, seal_points, cache)
     if recipe.kind == "tube":
         return (yield from _tube_design(context))
+    if recipe.kind != "body":
+        raise no_drawing(recipe.kind)
     try:
         return (yield from _mask_design(context))
     except DesignError as refusal:
         name_doubts(refusal, prepared)
         raise
+
+
+def no_drawing(kind: str) -> BadRecipe:
+    """The refusal of a shape of the maker's own that nobody has drawn or modelled."""
+    return BadRecipe(
+        f"The recipe is of a {kind}, and nothing is given to make it of.",
+        Where("recipe", key="recipe.kind"),
+        "Use sealwright shell SCAN --outline POINTS.json, or set kind to body.",
+    )
 
 
 def _tube_design(context: Context) -> Job[Design]:

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from ..checks.fit import EntryCheck, FitCheck, check_entry, check_fit, skin_near
+from ..checks.fit import EntryCheck, FitCheck, check_entry, check_fit
 from ..checks.wall import (
     ClearanceCheck,
     WallCheck,
@@ -19,6 +19,7 @@ from ..checks.wall import (
     side_distance,
 )
 from ..cushion.settings import cushion_of
+from ..face.scanned import skin_near
 from ..face.surface import FaceSurface
 from ..facepiece.body import Placed
 from ..facepiece.port_place import mouth_middle, port_frame

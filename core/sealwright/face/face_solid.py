@@ -58,7 +58,7 @@ def face_solid(
         )
     close = np.asarray(ndimage.distance_transform_edt(~marked) <= _TOUCH_PX)
     top = fine_sheet(face, nearest_filled(face.radii, face.known), squares, squares & whole_squares(close))
-    if not stand_off.is_even or stand_off.base_mm != 0.0:
+    if not stand_off.is_even or stand_off.base_mm != 0.0 or stand_off.rounded_mm is not None:
         top = replace(top, points=_stood_off(face, top, close, stand_off))
     return solid_of(_radial_prism(face, top, squares, depth_share), "face")
 
@@ -100,10 +100,10 @@ def _squares_near(face: FaceSurface, marked: Bools, filled: bool) -> Bools:
         touched = labels[marked[:-1, :-1]]
         weight = np.bincount(touched[touched > 0], minlength=count + 1)
         squares = labels == int(np.argmax(weight))
-    return _without_touching_corners(squares)
+    return without_touching_corners(squares)
 
 
-def _without_touching_corners(squares: Bools) -> Bools:
+def without_touching_corners(squares: Bools) -> Bools:
     """Drop squares until no two meet only at a corner, where the solid would not be a manifold."""
     while True:
         a, b = squares[:-1, :-1], squares[:-1, 1:]
@@ -122,8 +122,8 @@ def _radial_prism(face: FaceSurface, top: FineSheet, squares: Bools, depth_share
     The bottom has no points but those of the border: its chords lie inside the ball, and so below the sheet.
     """
     index = np.where(top.pixels, np.cumsum(top.pixels).reshape(top.pixels.shape) - 1, -1).astype(np.int32)
-    rim = _rim_edges(index, squares)
-    loops = _loops(rim)
+    rim = rim_edges(index, squares)
+    loops = rings_of(rim)
     border = np.concatenate(loops)
     rays = top.points - face.chart.centre
     radius = np.linalg.norm(rays, axis=1)
@@ -162,7 +162,7 @@ def _on_a_plane(face: FaceSurface, directions: Floats) -> Floats:
     return np.asarray(np.stack([directions @ right, directions @ up], axis=1) / ahead[:, None])
 
 
-def _rim_edges(index: NDArray[np.int32], squares: Bools) -> NDArray[np.int32]:
+def rim_edges(index: NDArray[np.int32], squares: Bools) -> NDArray[np.int32]:
     """Edges (e, 2) of the squares that no second square shares, with the square on their left."""
     padded = np.pad(squares, 1)
     here = padded[1:-1, 1:-1]
@@ -173,7 +173,7 @@ def _rim_edges(index: NDArray[np.int32], squares: Bools) -> NDArray[np.int32]:
     return np.vstack([np.stack([start[on], end[on]], axis=1) for start, end, on in sides])
 
 
-def _loops(edges: NDArray[np.int32]) -> list[NDArray[np.int32]]:
+def rings_of(edges: NDArray[np.int32]) -> list[NDArray[np.int32]]:
     """Directed edges (e, 2), one from each vertex, as closed loops of vertices."""
     following = dict(edges.tolist())
     loops = []

@@ -48,11 +48,11 @@ class StandOff:
 
     def at(self, chart: RadialChart, pq: Floats) -> Floats:
         """Distances (...) in mm at chart positions (..., 2) in radians, bilinear between pixels."""
-        return self.base_mm + _sampled(self.shaped_mm, chart, pq)
+        return self.base_mm + sampled(self.shaped_mm, chart, pq)
 
     def rounding_at(self, chart: RadialChart, pq: Floats) -> Floats:
         """How far (...) its creases are rounded, mm along the rays, at chart positions (..., 2)."""
-        return _sampled(self.rounded_mm, chart, pq)
+        return sampled(self.rounded_mm, chart, pq)
 
     def at_points(self, chart: RadialChart, points: Floats) -> Floats:
         """Distances (...) in mm at points (..., 3) in the face frame, along their rays."""
@@ -91,7 +91,7 @@ def at_distance(start: Floats, centre: Floats, skin: TriMesh, distance_mm: float
     return np.asarray(centre + ray * radius[:, None])
 
 
-def _sampled(image: Floats | None, chart: RadialChart, pq: Floats) -> Floats:
+def sampled(image: Floats | None, chart: RadialChart, pq: Floats) -> Floats:
     """Values (...) of an image (h, w) at chart positions (..., 2), bilinear; zeros without one."""
     if image is None:
         return np.zeros(pq.shape[:-1])
@@ -118,8 +118,8 @@ def grown_surface(face: FaceSurface, stand_off: StandOff, crease_mm: float) -> t
     over = grown_by_ball(coarse.chart, coarse.radii, stand_off.base_mm + crease_mm)
     radii = np.maximum(grown_by_ball(coarse.chart, over, -crease_mm), plain)
     everywhere = face.chart.place_of(face.points)[0]
-    rounded = _sampled(np.maximum(radii - plain - _DIP_MM, 0.0), coarse.chart, everywhere)
+    rounded = sampled(np.maximum(radii - plain - _DIP_MM, 0.0), coarse.chart, everywhere)
     if stand_off.shaped_mm is not None:
-        radii = radii + _sampled(stand_off.shaped_mm, face.chart, coarse.chart.place_of(coarse.points)[0])
+        radii = radii + sampled(stand_off.shaped_mm, face.chart, coarse.chart.place_of(coarse.points)[0])
     grown = replace(coarse, radii=np.where(coarse.known, radii, np.nan), feather_mm=_FEATHER_MM)
     return grown, replace(stand_off, rounded_mm=rounded)

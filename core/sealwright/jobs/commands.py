@@ -44,7 +44,24 @@ def recipe_of(arguments: argparse.Namespace) -> RecipeFile:
 
 def _make(arguments: argparse.Namespace) -> int:
     require_writable(arguments.out)
-    source, recipe = source_of(arguments), recipe_of(arguments)
+    return _written(arguments, recipe_of(arguments))
+
+
+def _shell(arguments: argparse.Namespace) -> int:
+    require_writable(arguments.out)
+    return _written(arguments, own_recipe(arguments, "shell"))
+
+
+def own_recipe(arguments: argparse.Namespace, kind: str) -> RecipeFile:
+    """The recipe named as one of a shape of the maker's own; the default one gets its title too."""
+    read = recipe_of(arguments)
+    titled = read.recipe if arguments.recipe is not None else replace(read.recipe, title=kind.capitalize())
+    return replace(read, recipe=replace(titled, kind=kind))
+
+
+def _written(arguments: argparse.Namespace, recipe: RecipeFile) -> int:
+    """Make a folder and write it, all or nothing."""
+    source = source_of(arguments)
     require_free_folder(arguments.out, identity_of(source, recipe.recipe), arguments.replace, source.path)
     with picture_of_refusal(None if arguments.no_pictures else arguments.out):
         made = run_showing(make(source, recipe, not arguments.no_pictures))
@@ -254,6 +271,7 @@ def verdict_lines(verdict: ReportVerdicts) -> tuple[str, str]:
 
 COMMANDS: Mapping[str, Callable[[argparse.Namespace], int]] = {
     "make": _make,
+    "shell": _shell,
     "check": _check,
     "prepare": _prepare,
     "refit": _refit,

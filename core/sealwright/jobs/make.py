@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from ..designing.assembly import assembly_of, require_assembled
 from ..designing.design import Design
+from ..designing.own import shell_design
 from ..designing.prepare import design as design_job
 from ..designing.prepare import prepare
 from ..designing.prepared import Prepared
@@ -19,6 +20,7 @@ from ..export.folder import write_folder
 from ..export.identity import Identity
 from ..export.stl import stl_bytes
 from ..export.threemf import About, plates_of, threemf_bytes
+from ..own_shapes.outline_file import read_outline
 from ..predict.prediction import predict_steps
 from ..predict.result import Prediction
 from ..predict.second_pose import second_pose_steps
@@ -141,7 +143,7 @@ def make(source: Source, recipe: Recipe | RecipeFile, pictures: bool = True) -> 
     del scan
     prepared = replace(prepared, remarks=(*read.remarks, *prepared.remarks))
     try:
-        design = yield from _scaled(design_job(prepared, recipe), 0.15, 0.35, clock)
+        design = yield from _scaled(_designed(prepared, recipe, source), 0.15, 0.35, clock)
     except DesignError as refusal:
         refusal.picture = partial(picture_on_face, prepared, refusal)
         raise
@@ -150,6 +152,13 @@ def make(source: Source, recipe: Recipe | RecipeFile, pictures: bool = True) -> 
         other = replace(source, path=source.second_pose, landmarks=None, second_pose=None, reference="")
         second = yield from _scaled(prepare_source(other, recipe), 0.35, 0.38, clock)
     return (yield from finish(design, pictures, clock, second, identity))
+
+
+def _designed(prepared: Prepared, recipe: Recipe, source: Source) -> Job[Design]:
+    """The design of the recipe's kind."""
+    if recipe.kind == "shell" and source.outline is not None:
+        return (yield from shell_design(prepared, recipe, read_outline(source.outline)))
+    return (yield from design_job(prepared, recipe))
 
 
 def finish(

@@ -15,7 +15,7 @@ CAUTION = (
     "dangerous air. It needs a fit test by a competent person, no beard under the seal, and skin-safe materials. "  # noqa: E501
     "Local codes and licensed practice decide."
 )
-COMMANDS = ("make", "check", "prepare", "refit", "merge", "improve", "demo", "schema", "completion")
+COMMANDS = ("make", "shell", "check", "prepare", "refit", "merge", "improve", "demo", "schema", "completion")
 _NUMBERS = re.compile(r"-[\d.][\d.eE+-]*(,[-+\d.eE]*)+")
 
 
@@ -39,10 +39,19 @@ def parser() -> argparse.ArgumentParser:
     command = _command(commands, "make", "design a mask and write its folder")
     _scan(command)
     _whose(command)
-    command.add_argument("--out", type=_folder, required=True, help="folder to write")
-    command.add_argument("--replace", action="store_true", help="clear another design made in that folder")
     command.add_argument("--second-pose", type=_path, help="second scan of the wearer, such as mouth open")
-    command.add_argument("--no-pictures", action="store_true", help="leave out the pictures")
+    _folder_of_design(command)
+    command = _command(commands, "shell", "make a shell over an outline on the skin")
+    _scan(command)
+    _whose(command)
+    command.add_argument(
+        "--outline",
+        type=_path,
+        required=True,
+        metavar="FILE",
+        help="JSON list of [x, y, z] on the skin, in scan coordinates",
+    )
+    _folder_of_design(command)
     _scan(_command(commands, "check", "design a mask and print its verdicts; write nothing"))
     command = _command(commands, "prepare", "read a scan and print what was found")
     _scan(command)
@@ -85,6 +94,12 @@ def _path(text: str) -> Path:
 
 def _recipe(command: argparse.ArgumentParser) -> None:
     command.add_argument("--recipe", type=_path, help="recipe file; the default recipe without it")
+
+
+def _folder_of_design(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--out", type=_folder, required=True, help="folder to write")
+    command.add_argument("--replace", action="store_true", help="clear another design made in that folder")
+    command.add_argument("--no-pictures", action="store_true", help="leave out the pictures")
 
 
 def _whose(command: argparse.ArgumentParser) -> None:

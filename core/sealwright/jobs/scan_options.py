@@ -54,6 +54,7 @@ def source_of(arguments: argparse.Namespace) -> Source:
         checked_label(getattr(arguments, "wearer", "")),
         checked_day(day) if (day := getattr(arguments, "date", "")) else "",
         arguments.adult,
+        getattr(arguments, "outline", None),
     )
 
 

@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 from .. import __version__
-from ..errors import BadRecipe, LandmarkMissing, Where
+from ..errors import BadOutline, BadRecipe, LandmarkMissing, Where
 from ..export.identity import Identity, checked_label
 from ..files import contents
 from ..recipe import Recipe, recipe_to_json
@@ -36,6 +36,7 @@ class Source:
     wearer : label chosen by the maker; "" for none.
     date : day to be written into the report, year-month-day; "" takes `today`.
     adult : the maker says, for this run, that a very small face is an adult's.
+    outline : a file of outlines, for a shell; None for all else.
     """
 
     path: Path
@@ -49,6 +50,7 @@ class Source:
     wearer: str = ""
     date: str = ""
     adult: bool = False
+    outline: Path | None = None
 
 
 def identity_of(source: Source, recipe: Recipe, scan_sha256: str = "") -> Identity:
@@ -99,6 +101,7 @@ def options_hash(source: Source) -> str:
         patch = _hash(contents(patch, "file of the patch"))
     told: Sequence[object] = (source.unit, source.known_length_mm, source.between, marks, second)
     said = ["adult"] if source.adult else []
+    said += [_hash(contents(source.outline, "outline file", refusal=BadOutline))] if source.outline else []
     return _hash(json.dumps([*told, source.reference, patch, *said]).encode())
 
 

@@ -14,6 +14,7 @@ from ..facepiece.seal_line import SealLineSettings
 from ..facepiece.strap_points import StrapSettings
 from ..hardware.allowance import AllowanceSettings
 from ..hardware.options import ExhalationSettings, HolderSettings
+from ..own_shapes.settings import ShellSettings
 from ..physics.prediction_settings import PredictionSettings
 from ..printing.printer import PrinterSettings
 from ..settings import choice, optional_choice, optional_quantity, quantity, section, sections, text
@@ -47,7 +48,9 @@ class Recipe:
 
     title: str = text("Dust half mask", "Name of the design, not of the wearer.")
     kind: str = choice(
-        "body", ("body", "tube"), "A whole facepiece, or a plain tube trimmed to the face for trials."
+        "body",
+        ("body", "tube", "shell"),
+        "A whole facepiece, a plain tube trimmed to the face for trials, or a shell over an outline.",
     )
     scan: ScanSettings = section(ScanSettings, "How the scan is read.")
     seal_line: SealLineSettings = section(SealLineSettings, "Where the body seals.")
@@ -61,6 +64,7 @@ class Recipe:
     holder: HolderSettings = section(HolderSettings, "The screw-on filter holder.")
     straps: StrapSettings = section(StrapSettings, "Strap anchors.")
     tube: TubeSettings = section(TubeSettings, "The plain tube.")
+    shell: ShellSettings = section(ShellSettings, "A shell over an outline of the maker's own.")
     allowance: AllowanceSettings = section(AllowanceSettings, "Clearance, coating and shrinkage.")
     printer: PrinterSettings = section(PrinterSettings, "The printer and its limits.")
     prediction: PredictionSettings = section(

@@ -33,6 +33,7 @@ from .sections.breathing import breathing_section, sizing_section
 from .sections.cushion import cushion_section
 from .sections.hang import hang_section
 from .sections.hardware import assembly_section, hardware_section
+from .sections.own_shape import own_section
 from .sections.prediction import prediction_section, printing_section, second_pose_section
 from .sections.stations import stations_section
 from .sections.tried import tried_section
@@ -110,6 +111,7 @@ def _sections(design: Design, worked: Examined, numbers: Measured) -> dict[str, 
         "cushion": cushion_section(design),
         "clearance": parts.clearance_section(design),
         "wall": parts.wall_section(design),
+        **own_section(design),
         "volumes": parts.volumes_section(design),
         "masses": parts.masses_section(design),
         "hang": hang_section(design),
@@ -201,6 +203,8 @@ def expected_genus(design: Design, part: str) -> int | None:
         return None
     if part == "tube":
         return 1
+    if design.own is not None:
+        return design.own.holes
     if part != "body":
         return None
     return len(design.ports) + len(design.straps)

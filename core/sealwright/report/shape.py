@@ -278,6 +278,35 @@ class ReportWall(TypedDict):
     overhang_free_mm2: float
 
 
+class ReportOwnShapeLines(TypedDict):
+    """Outline and holes."""
+
+    role: str
+    length_mm: float
+    rounded_mm: float
+    edge_width_mm: float
+
+
+class ReportOwnShapeThickness(TypedDict):
+    """Thickness of a shell away from its edges: nearest distances from its outer side and back; ..."""
+
+    wanted_mm: float
+    min_mm: float
+    mean_mm: float
+    max_mm: float
+    within_10_percent_share: float
+
+
+class ReportOwnShape(TypedDict):
+    """A shape of the maker's own; missing for a mask or a tube."""
+
+    on_skin_mm2: float
+    touching_share: float
+    gap_max_mm: float
+    lines: list[ReportOwnShapeLines]
+    thickness: NotRequired[ReportOwnShapeThickness]
+
+
 class ReportVolumes(TypedDict):
     """Volumes."""
 
@@ -1064,6 +1093,7 @@ class FitReport(TypedDict):
     cushion: ReportCushion | None
     clearance: ReportClearance
     wall: ReportWall | None
+    own_shape: NotRequired[ReportOwnShape]
     volumes: ReportVolumes
     masses: ReportMasses
     hang: ReportHang | None

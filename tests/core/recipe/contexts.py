@@ -39,6 +39,18 @@ _GENTLE = {**_FEW, "straps.tension_n": 0.5}
 _SOFT_RING = {f"{_PORT}.seal": "soft_ring"}
 _PAD = {"holder.shape": "pad", "holder.retainer": "none"}
 _CUSHION = {"cushion.kind": "foam"}
+_HOLE = {
+    "kind": "shell",
+    "shell.holes[].at": "mouth",
+    "shell.holes[].width_mm": 12.0,
+    "shell.holes[].height_mm": 8.0,
+}
+_SLOT = {
+    "kind": "shell",
+    "shell.slots[].length_mm": 8.0,
+    "shell.slots[].width_mm": 2.0,
+    "shell.slots[].bridge_mm": 2.0,
+}
 _LINE = (  # round the mouth of the invented wearer, 1 mm wider than its proposal
     (0.0, -2.1, 40.6),
     (13.5, 3.5, 22.3),
@@ -107,6 +119,18 @@ CONTEXTS: dict[str, Context] = {
     "straps.lug.count": Context(probes.lug, value=2),
     "straps.tension_n": Context(probes.predicted, _FEW),
     "tube": Context(probes.tube, {"kind": "tube"}),
+    "shell": Context(probes.own_shell, {"kind": "shell"}),
+    "shell.fold_mm": Context(probes.own_shell, {"kind": "shell"}, 0.1, refused="folds"),
+    "shell.line": Context(probes.own_shell, {"kind": "shell"}, "straight"),
+    "shell.holes[]": Context(probes.own_shell, _HOLE),
+    "shell.holes[].at": Context(probes.own_shell, _HOLE, "eyes", refused="off-the-scan"),
+    "shell.holes[].width_mm": Context(probes.own_shell, _HOLE, 13.0),
+    "shell.holes[].height_mm": Context(probes.own_shell, _HOLE, 9.0),
+    "shell.holes[].up_mm": Context(probes.own_shell, _HOLE, 1.0),
+    "shell.slots[]": Context(probes.own_shell, _SLOT),
+    "shell.slots[].length_mm": Context(probes.own_shell, _SLOT, 9.0),
+    "shell.slots[].width_mm": Context(probes.own_shell, _SLOT, 2.5),
+    "shell.slots[].bridge_mm": Context(probes.own_shell, _SLOT, 2.5),
     "allowance": Context(probes.printed),
     "allowance.clearance_mm": Context(probes.holder),
     "allowance.coating_mm": Context(probes.port, value=0.1),

@@ -7,9 +7,12 @@ from typing import Any
 
 import manifold3d
 import numpy as np
+import trimesh
+from own_shapes.drawn import front_view
 from predict.wearers import invented
 from sealwright.designing.design import Design, make_design
 from sealwright.designing.filter_air import filter_of
+from sealwright.designing.own import shell_design
 from sealwright.designing.prepare import prepare
 from sealwright.designing.sketch import sketch
 from sealwright.export.threemf import About, threemf_bytes
@@ -21,6 +24,7 @@ from sealwright.hardware.lugs import make_lug
 from sealwright.hardware.ports import make_port
 from sealwright.jobs.print_job import plan_part, print_parts, rings_in_place
 from sealwright.mesh import TriMesh
+from sealwright.own_shapes.outline_file import DrawnLines
 from sealwright.predict.air import medium_source
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
@@ -96,6 +100,22 @@ def tube(recipe: Recipe) -> Any:
     """The parts of a plain tube; the names of the parts of a preview of a body."""
     made = run_to_end(make_design(invented(), recipe, "preview", cache=_CACHE))
     return {name: solid if recipe.kind == "tube" else name for name, solid in made.parts.items()}
+
+
+@cache
+def _round_mouth() -> DrawnLines:
+    """An outline round nose base and mouth of the invented wearer, with few points."""
+    turn = 2.0 * np.pi * np.arange(16) / 16
+    skin = invented().skin
+    mesh = trimesh.Trimesh(skin.vertices, skin.faces, process=False)
+    return DrawnLines(front_view(np.column_stack([30.0 * np.cos(turn), 28.0 * np.sin(turn) - 12.0]), mesh))
+
+
+def own_shell(recipe: Recipe) -> Any:
+    """The shell over an outline; the names of the parts of a preview of a body."""
+    if recipe.kind != "shell":
+        return tube(recipe)
+    return run_to_end(shell_design(invented(), recipe, _round_mouth())).parts
 
 
 @cache

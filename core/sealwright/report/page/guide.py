@@ -114,10 +114,10 @@ def _touch(part: str, entry: ReportPrintingPartsEachTouchUp) -> str:
 
 def make_block(report: FitReport) -> str:
     """Parts list, assembly and cleaning."""
-    if report["kind"] == "tube":
+    if report["kind"] != "body":
         return block(
             "Making it",
-            sentence("making.tube"),
+            sentence(f"making.{report['kind']}"),
             name="making",
         )
     return block(

@@ -1,0 +1,140 @@
+"""Measurements of a shape of the maker's own on the finished mesh: contact with the skin, and thickness."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ..face.scanned import scanned_skin
+from ..face.stand_off import StandOff
+from ..face.surface import FaceSurface
+from ..limits import limit
+from ..mesh import Bools, Floats, TriMesh, at_all_corners
+from ..own_shapes.shell import ConformalShell
+from ..solids.boolean import Solid
+from ..solids.distance import MeshDistance
+from .fit import EntryCheck, check_entry
+
+_ON_MM = 1e-4  # corners of a trimmed mesh lie on what trimmed it within far less
+_EDGE = 1.5  # thicknesses from where the edge leaves the skin; nearer, the way back ends on the edge
+
+
+@dataclass(frozen=True, kw_only=True)
+class Thickness:
+    """Nearest distances between both sides away from the edges, mm; and the share of them near the wanted."""
+
+    wanted_mm: float
+    min_mm: float
+    mean_mm: float
+    max_mm: float
+    within_10_percent_share: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class LineFacts:
+    """One line of a shape: its name, its length, how far its corners were rounded, its edge's width; mm."""
+
+    role: str
+    length_mm: float
+    rounded_mm: float
+    edge_width_mm: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class OwnShapeCheck:
+    """What was measured.
+
+    Attributes
+    ----------
+    on_skin_mm2 : area of the surface that was cut by the skin.
+    touching_share : share of it within touch of the wanted distance from the scan.
+    gap_max_mm : largest distance from the scan beyond the wanted one.
+    entry : into the skin.
+    holes : through-holes it should have.
+    lines : outline and holes, or where a trimmed shape meets the skin.
+    thickness, thinnest_at : of a shell, and where (3,) it is least; none for a trimmed solid.
+    """
+
+    on_skin_mm2: float
+    touching_share: float
+    gap_max_mm: float
+    entry: EntryCheck
+    holes: int | None
+    lines: tuple[LineFacts, ...] = ()
+    thickness: Thickness | None = None
+    thinnest_at: tuple[float, float, float] = (0.0, 0.0, 0.0)
+
+
+def check_shell(face: FaceSurface, shell: ConformalShell) -> OwnShapeCheck:
+    """Measure a conformal shell.
+
+    Parameters
+    ----------
+    face : the skin it was made on.
+    shell : finished.
+    """
+    mesh = shell.solid.mesh
+    lines = tuple(
+        LineFacts(
+            role=border.line.outline.role,
+            length_mm=border.outermost.spacing_mm * len(border.outermost.points),
+            rounded_mm=border.moved_mm,
+            edge_width_mm=border.line.section.width_mm,
+        )
+        for border in shell.borders
+    )
+    on = cut_by(mesh, shell.skin)
+    area, share, gap = _on_skin(face, mesh, on, shell.stand_off)
+    thickness, thinnest = _thickness(shell, on)
+    return OwnShapeCheck(
+        on_skin_mm2=area,
+        touching_share=share,
+        gap_max_mm=gap,
+        entry=check_entry(face, mesh, shell.stand_off),
+        holes=len(shell.borders) - 1,
+        lines=lines,
+        thickness=thickness,
+        thinnest_at=thinnest,
+    )
+
+
+def cut_by(mesh: TriMesh, cutter: Solid) -> Bools:
+    """Triangles (m,) of a trimmed mesh that lie on the surface of what trimmed it."""
+    near = MeshDistance(cutter.mesh).to(mesh.vertices) < _ON_MM
+    middle = mesh.corners.mean(axis=1)
+    on = at_all_corners(np.asarray(near), mesh.faces)
+    on[on] = MeshDistance(cutter.mesh).to(middle[on]) < _ON_MM
+    return on
+
+
+def _on_skin(face: FaceSurface, mesh: TriMesh, on: Bools, stand_off: StandOff) -> tuple[float, float, float]:
+    """Area mm2 of some triangles, the share of it at the wanted distance from the scan, the largest gap."""
+    if not on.any():
+        return 0.0, 0.0, 0.0
+    places, areas = mesh.corners[on].mean(axis=1), mesh.face_areas[on]
+    gap = MeshDistance(scanned_skin(face, places)).to(places) - stand_off.base_mm
+    touching = np.abs(gap) <= limit("touch").value + face.smoothing.bound_mm
+    return float(areas.sum()), float(areas[touching].sum() / areas.sum()), max(float(gap.max()), 0.0)
+
+
+def _thickness(shell: ConformalShell, on: Bools) -> tuple[Thickness, tuple[float, float, float]]:
+    """From the outer side to the nearest inner place, and back from there; and where it is least."""
+    wanted, mesh = shell.thickness_mm, shell.solid.mesh
+    outwards, _, foot = MeshDistance(mesh.submesh(on)).closest(shell.outer)
+    ends = cKDTree(np.vstack([border.leaves for border in shell.borders]))
+    away = ends.query(foot, distance_upper_bound=_EDGE * wanted)[0] == np.inf
+    outside = at_all_corners(cKDTree(shell.outer).query(mesh.vertices)[0] < _ON_MM, mesh.faces)
+    inwards = np.where(away, MeshDistance(mesh.submesh(outside)).to(foot), wanted)
+    found: Floats = np.concatenate([outwards, inwards])
+    least = shell.outer[int(np.argmin(found)) % len(outwards)]
+    even = np.abs(found - wanted) <= limit("wall_deviation_share").value * wanted
+    facts = Thickness(
+        wanted_mm=wanted,
+        min_mm=float(found.min()),
+        mean_mm=float(found.mean()),
+        max_mm=float(found.max()),
+        within_10_percent_share=float(even.mean()),
+    )
+    return facts, (float(least[0]), float(least[1]), float(least[2]))

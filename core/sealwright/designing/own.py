@@ -1,0 +1,120 @@
+"""Designs of shapes of the maker's own: a shell over an outline."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..checks.own_shape import OwnShapeCheck, check_shell
+from ..errors import Folds, Remark, Where
+from ..face.surface import FaceSurface
+from ..limits import limit
+from ..mesh import Floats
+from ..own_shapes.edge import edge_section
+from ..own_shapes.ground import skin_under
+from ..own_shapes.openings import landmark_holes, strap_slots
+from ..own_shapes.outline import Outline, curve_on, place
+from ..own_shapes.outline_file import DrawnLines
+from ..own_shapes.settings import ShellSettings
+from ..own_shapes.shell import ConformalShell, conformal_shell
+from ..progress import Job, Step
+from ..recipe import Recipe
+from .design import Design
+from .prepared import Prepared
+
+_TOLD_MM = 1.0  # a corner rounded, or a fold filled, by less is not worth a word
+_BROKEN = 0.8  # of the wanted thickness; thinner anywhere, the shell is refused
+
+
+def shell_design(prepared: Prepared, recipe: Recipe, drawn: DrawnLines) -> Job[Design]:
+    """Build and measure a shell, as a job of steps.
+
+    Parameters
+    ----------
+    prepared : the wearer.
+    recipe : its shell section is used.
+    drawn : outline and holes in scan coordinates, in the unit of the scan.
+
+    Raises
+    ------
+    DesignError : see `conformal_shell`; LandmarkMissing for an opening that lies by landmarks.
+    """
+    settings = recipe.shell
+    yield Step(0.0, "Laying out the skin under the outline")
+    outline, holes = _in_face_frame(prepared, drawn, settings)
+    bound = prepared.face.smoothing.bound_mm
+    face = skin_under(prepared.skin, outline.points, prepared.size, recipe.scan.fill_mm, bound)
+    yield Step(0.2, "Building the shell")
+    holes += landmark_holes(face, prepared.landmarks, settings.holes)
+    if settings.slots:
+        width = edge_section(settings.thickness_mm, settings.edge).width_mm
+        holes += strap_slots(
+            face, curve_on(face, outline, False, settings.smoothing_mm), width, settings.slots
+        )
+    shell = conformal_shell(face, outline, holes, settings)
+    yield Step(0.8, "Measuring the shell")
+    check = check_shell(face, shell)
+    _require_thickness(shell, check)
+    return Design(
+        recipe=recipe,
+        prepared=prepared,
+        parts={"shell": shell.solid},
+        entry=check.entry,
+        own=check,
+        remarks=(*prepared.remarks, *_remarks(face, shell, check)),
+    )
+
+
+def _in_face_frame(
+    prepared: Prepared, drawn: DrawnLines, settings: ShellSettings
+) -> tuple[Outline, list[Outline]]:
+    to_face, smooth = prepared.scan_to_design, settings.line == "smooth"
+
+    def moved(points: Floats) -> Floats:
+        """Scan coordinates as millimetres of the face frame."""
+        return np.asarray(points @ to_face[:3, :3].T + to_face[:3, 3])
+
+    holes = [Outline(f"hole {n}", moved(hole), smooth) for n, hole in enumerate(drawn.holes, start=1)]
+    return Outline("outline", moved(drawn.outline), smooth), holes
+
+
+def _require_thickness(shell: ConformalShell, check: OwnShapeCheck) -> None:
+    """Refuse a shell that is much too thin somewhere: the skin bends there as no sheet of rays can follow.
+
+    Raises
+    ------
+    Folds : names the thinnest place.
+    """
+    found = check.thickness
+    if found is None or found.min_mm >= _BROKEN * found.wanted_mm:
+        return
+    raise Folds(
+        f"The shell would be {found.min_mm:.2f} mm thick instead of {found.wanted_mm:g} mm: the skin turns "
+        "back under itself there.",
+        Where("shell", point=check.thinnest_at),
+        "Draw the outline round that place, or take a thinner shell.",
+    )
+
+
+def _remarks(face: FaceSurface, shell: ConformalShell, check: OwnShapeCheck) -> Sequence[Remark]:
+    """What rounding, bridging and bending did to the shell."""
+    told = []
+    for border in shell.borders:
+        if border.moved_mm > _TOLD_MM:
+            role = border.line.outline.role
+            text = f"Corners of the {role} were rounded, by {border.moved_mm:.1f} mm at most, for its edge."
+            told.append(Remark("note", text, Where(role, point=place(border.outermost.points[0]))))
+    if shell.folded_mm > _TOLD_MM:
+        text = f"The shell fills folds of the skin and is thicker there, by {shell.folded_mm:.1f} mm at most."
+        told.append(Remark("note", text, Where("shell", point=place(shell.folded_at))))
+    found, share = check.thickness, limit("wall_deviation_share").value
+    if found is not None and max(found.max_mm - found.wanted_mm, found.wanted_mm - found.min_mm) > (
+        share * found.wanted_mm
+    ):
+        text = (
+            f"The shell is {found.min_mm:.2f} to {found.max_mm:.2f} mm thick; "
+            f"{100.0 * found.within_10_percent_share:.1f} % of it keeps within {100.0 * share:.0f} %."
+        )
+        told.append(Remark("warning", text, Where("shell", point=check.thinnest_at)))
+    return told

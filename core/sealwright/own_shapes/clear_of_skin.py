@@ -1,0 +1,74 @@
+"""Trimming by the skin until nothing enters it: where rays graze the skin, its sheet cuts corners."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from scipy import ndimage
+
+from ..face.face_solid import face_solid
+from ..face.scanned import skin_near
+from ..face.stand_off import StandOff
+from ..face.surface import FaceSurface
+from ..mesh import Floats
+from ..solids.boolean import Solid, difference, main_piece
+
+_MERGE_MM = 1e-6
+_ROUNDS = 3
+_ENOUGH_MM = 0.03  # deepest entry that is left; the limit is 0.05 mm
+_LIFTED = 1.3  # times the entry, since it is told at the corners of triangles only
+_LEAST_SLANT = 0.3
+_ABOUT_PX = 2  # pixels round a place that enters which are lifted with it
+
+
+def trimmed_clear(
+    blank: Solid, face: FaceSurface, near: Floats, stand_off: StandOff
+) -> tuple[Solid, Solid, StandOff]:
+    """A blank minus the skin, in one piece, entering the scan nowhere by more than a print can show.
+
+    Parameters
+    ----------
+    blank : reaches below the skin.
+    face : the skin, mm.
+    near : (k, 3) places under the blank.
+    stand_off : distance that is kept from the skin.
+
+    Returns
+    -------
+    The trimmed solid, the skin that trimmed it, and the stand-off with what was lifted.
+
+    Raises
+    ------
+    BooleanFailed : nothing is left, or it falls apart.
+    """
+    for left in range(_ROUNDS, -1, -1):
+        skin = face_solid(face, near, stand_off)
+        made = main_piece(difference(blank.role, blank, skin).without_slivers(_MERGE_MM))
+        lift = _lift(face, made.mesh.vertices, stand_off) if left else None
+        if lift is None:
+            break
+        rounded = np.zeros_like(lift) if stand_off.rounded_mm is None else stand_off.rounded_mm
+        stand_off = replace(stand_off, rounded_mm=rounded + lift)
+    return made, skin, stand_off
+
+
+def _lift(face: FaceSurface, points: Floats, stand_off: StandOff) -> Floats | None:
+    """How far (h, w) along the rays the skin must be lifted for points (n, 3); None where none enters."""
+    pq, radius = face.chart.place_of(points)
+    height = radius - face.radius_at(pq)
+    suspects = np.flatnonzero((height < -_ENOUGH_MM) & face.is_known(pq))
+    if len(suspects) == 0:
+        return None
+    skin = skin_near(face, points[suspects])
+    depth = skin.depth_of(points[suspects], -height[suspects])
+    depth += np.minimum(stand_off.at(face.chart, pq[suspects]), 0.0)
+    deep, depth = suspects[depth > _ENOUGH_MM], depth[depth > _ENOUGH_MM]
+    if len(deep) == 0:
+        return None
+    cosine = (face.chart.direction_at(pq[deep]) * face.normal_at(pq[deep])).sum(axis=1)
+    lifted = np.minimum(_LIFTED * depth / np.clip(cosine, _LEAST_SLANT, 1.0), -height[deep])
+    lift = np.zeros(face.radii.shape)
+    row, column = np.rint(face.chart.pixels_of(pq[deep])).astype(np.int64).clip(0, face.chart.side - 1).T
+    np.maximum.at(lift, (row, column), lifted)
+    return np.asarray(ndimage.maximum_filter(lift, 2 * _ABOUT_PX + 1))

@@ -1,0 +1,66 @@
+"""What the maker decides about shapes of his own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..settings import choice, quantity, section, sections
+
+
+@dataclass(frozen=True)
+class EdgeSettings:
+    """A free edge: it rolls off the skin, and its end is a half circle."""
+
+    radius_mm: float = quantity(
+        4.0, "mm", 1.5, 12.0, "Radius by which the edge rolls off the skin, on its skin side."
+    )
+    roll_deg: float = quantity(
+        50.0, "deg", 0.0, 80.0, "How far round the edge rolls; 0 ends the shell flat, with a half circle."
+    )
+
+
+@dataclass(frozen=True)
+class HoleSettings:
+    """An opening that lies by landmarks, so that one recipe serves many wearers."""
+
+    at: str = choice("eyes", ("eyes", "nostrils", "mouth"), "What it leaves free; eyes are two openings.")
+    width_mm: float = quantity(40.0, "mm", 4.0, 80.0, "Width of each opening along the skin.")
+    height_mm: float = quantity(28.0, "mm", 4.0, 60.0, "Height of each opening along the skin.")
+    up_mm: float = quantity(0.0, "mm", -30.0, 30.0, "How far its middle lies above the landmarks' middle.")
+
+
+@dataclass(frozen=True)
+class SlotSettings:
+    """A pair of strap slots, one on either side."""
+
+    length_mm: float = quantity(21.0, "mm", 5.0, 60.0, "Length of the slot: width of the strap and a little.")
+    width_mm: float = quantity(4.0, "mm", 1.5, 15.0, "Width of the slot.")
+    bridge_mm: float = quantity(5.0, "mm", 2.0, 20.0, "Flat shell left between slot and rolled edge.")
+    level: float = quantity(
+        0.5, "1", 0.05, 0.95, "Height of the slots between the lowest and the highest place of the outline."
+    )
+
+
+@dataclass(frozen=True)
+class ShellSettings:
+    """A shell over an outline on the skin."""
+
+    thickness_mm: float = quantity(2.4, "mm", 0.8, 6.0, "Thickness of the shell, the same everywhere.")
+    stand_off_mm: float = quantity(0.0, "mm", 0.0, 8.0, "Gap between skin and shell.")
+    fold_mm: float = quantity(
+        4.0,
+        "mm",
+        0.1,
+        30.0,
+        "Folds of the skin tighter than the shell is thick are filled by it; one that makes it thicker "
+        "by more than this is refused.",
+    )
+    smoothing_mm: float = quantity(
+        1.5, "mm", 0.0, 10.0, "Smoothing length along the outline; more is taken where a corner needs it."
+    )
+    line: str = choice(
+        "smooth", ("smooth", "straight"), "A smooth curve through the points, or straight lines between them."
+    )
+    edge: EdgeSettings = section(EdgeSettings, "The free edge, also that of the holes.")
+    holes: tuple[HoleSettings, ...] = sections(HoleSettings, (), "Openings that lie by landmarks.")
+    slots: tuple[SlotSettings, ...] = sections(SlotSettings, (), "Pairs of strap slots.")

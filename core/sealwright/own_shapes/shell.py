@@ -1,0 +1,349 @@
+"""A conformal shell: an outline on the skin becomes a shell of one thickness with rolled edges and holes.
+
+The inner side is the skin itself at the stand-off; the outer side lies at one distance from it, so that folds
+tighter than the shell is thick are filled instead of folding it. Both are sheets of rays and cannot cross
+themselves. The edge is swept outwards from where it leaves the skin. The blank reaches below the skin and is
+trimmed by it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from ..errors import BadOutline, Folds, Where
+from ..face.clearance import grown_by_ball
+from ..face.face_solid import face_solid
+from ..face.stand_off import StandOff, at_distance, sampled
+from ..face.surface import FaceSurface
+from ..facepiece.closed_curve import crossings, smoothed_round
+from ..facepiece.skin_walk import walked
+from ..mesh import Bools, Floats, TriMesh
+from ..solids.boolean import Solid, solid_of
+from ..solids.crossings import crossing_pairs
+from ..solids.distance import MeshDistance
+from .clear_of_skin import trimmed_clear
+from .edge import EdgeSection, edge_section, flat_end
+from .outline import Curve, Outline, curve_on, place, require_apart
+from .refine import split_edges
+from .settings import ShellSettings
+from .sheet import sheet_within
+
+_BELOW_MM = 0.8  # the blank reaches so far below the skin between its edges, before it is trimmed
+_MOST_MOVED = 2.0  # widths of the edge by which its corners may be rounded
+_INSIDE = 1.5  # thicknesses from where the edge leaves the skin: the plain shell
+_EVEN = 1.5  # widths of the edge over which the skin is smoothed where the edge's way is walked
+_LEFT = 0.4  # of the thickness, where the skin rises into the edge
+_SPLITS = 3  # rounds in which long edges of the outer side that sag are split
+_AGAIN, _OFF_MM = 3, 0.005  # times that points further off are placed again
+_LONG_MM, _SAG = (0.8, 1.6), 0.03  # how long, and by what share of the thickness they sag
+_ROUNDER = (0.0, 0.5, 1.0, 1.5, 2.5)  # smoothing lengths that are tried, in widths of the edge
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """An outline with the section of its edge and what lies on the other side of it."""
+
+    outline: Outline
+    section: EdgeSection
+    hole: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Border:
+    """Where the shell leaves the skin along one line, and how.
+
+    Attributes
+    ----------
+    line : the drawn line with its edge.
+    outermost : the drawn line as a curve on the skin.
+    leaves : (n, 3) where the edge leaves the skin, mm.
+    out, normal : (n, 3) unit: along the skin away from the shell, and away from the skin.
+    moved_mm : largest distance of the curve from the drawn points' line that rounding its corners took.
+    """
+
+    line: Line
+    outermost: Curve
+    leaves: Floats
+    out: Floats
+    normal: Floats
+    moved_mm: float
+
+    def swept(self) -> Floats:
+        """The edge (n, k, 3), from the outer side to the skin side."""
+        section = self.line.section.points()
+        out, up = section[:, 0, None], section[:, 1, None]
+        return np.asarray(self.leaves[:, None] + out * self.out[:, None] + up * self.normal[:, None])
+
+
+@dataclass(frozen=True, eq=False)
+class ConformalShell:
+    """A finished shell in the frame of its face surface, mm.
+
+    Attributes
+    ----------
+    solid : closed, outward, one piece.
+    skin : the face as the solid that it was trimmed by, at the stand-off.
+    stand_off : as it was made.
+    borders : the outline first, then the holes.
+    outer : (k, 3) points of the outer side away from the edges.
+    thickness_mm : between both sides.
+    folded_mm, folded_at : by how much a filled fold makes it thicker, at most, and where (3,).
+    """
+
+    solid: Solid
+    skin: Solid
+    stand_off: StandOff
+    borders: tuple[Border, ...]
+    outer: Floats
+    thickness_mm: float
+    folded_mm: float
+    folded_at: Floats
+
+
+def conformal_shell(
+    face: FaceSurface, outline: Outline, holes: Sequence[Outline], settings: ShellSettings
+) -> ConformalShell:
+    """The shell over an outline.
+
+    Parameters
+    ----------
+    face : the skin, mm.
+    outline : the outermost line of the finished shell, on the skin.
+    holes : its openings, free of the rolled edge; those whose role begins with "slot" end flat.
+    settings : thickness, edge, stand-off.
+
+    Raises
+    ------
+    BadOutline : a line crosses itself or another, bends too tightly, or leaves no room for the edges.
+    OffTheScan : it leaves the scanned skin.
+    Folds : the skin folds more tightly than the shell can follow or may bridge.
+    DoesNotFit : the edge's radius does not go with the thickness.
+    """
+    rolled = edge_section(settings.thickness_mm, settings.edge)
+    flat = flat_end(settings.thickness_mm)
+    lines = [Line(outline, rolled, False)]
+    lines += [Line(hole, flat if hole.role.startswith("slot") else rolled, True) for hole in holes]
+    stand_off = StandOff(settings.stand_off_mm)
+    inner = _at_stand_off(face, settings.stand_off_mm)
+    borders = [border_of(inner, line, settings.smoothing_mm) for line in lines]
+    require_apart(inner, [border.outermost for border in borders])
+    leaving = [Curve(b.line.outline.role, b.leaves, b.outermost.spacing_mm) for b in borders]
+    require_apart(inner, leaving)
+    edges = [border.swept() for border in borders]
+    near = _near(inner, edges, leaving)
+    skin = face_solid(face, near, stand_off)
+    for border, edge in zip(borders, edges, strict=True):
+        _require_over_skin(inner, skin, border, edge)
+    blank, top, first = _blank(inner, skin, edges, settings.thickness_mm)
+    folded, at = _require_shallow(top, near, borders, settings)
+    outer = top.vertices[first:]
+    solid, skin, stand_off = trimmed_clear(blank, face, near, stand_off)
+    if solid.genus != len(holes):
+        raise _too_tight(settings.thickness_mm, outer[int(np.argmin(inner.height_of(outer)))])
+    return ConformalShell(solid, skin, stand_off, tuple(borders), outer, settings.thickness_mm, folded, at)
+
+
+def _at_stand_off(face: FaceSurface, distance_mm: float) -> FaceSurface:
+    """The skin at a distance as a surface of its own."""
+    if distance_mm == 0.0:
+        return face
+    radii = grown_by_ball(face.chart, face.radii, distance_mm)
+    return replace(face, radii=np.where(face.known, radii, np.nan), scan=None)
+
+
+def border_of(inner: FaceSurface, line: Line, smoothing_mm: float) -> Border:
+    """Where the shell leaves the skin, its corners as round as the edge needs.
+
+    Raises
+    ------
+    BadOutline : no rounding is enough.
+    """
+    width, drawn = line.section.width_mm, curve_on(inner, line.outline, line.hole, 0.0)
+    where: Floats = drawn.points[0]
+    for more in _ROUNDER:
+        smoothing = max(smoothing_mm, more * width)
+        curve = curve_on(inner, line.outline, line.hole, smoothing)
+        leaves, folded = _walked_in(inner, curve, width)
+        if folded is None:
+            moved = cKDTree(curve.points).query(drawn.points)[0]
+            where = drawn.points[int(np.argmax(moved))]
+            if moved.max() > _MOST_MOVED * width:
+                break
+            out, normal = _ways(inner, leaves, curve.spacing_mm)
+            return Border(line, curve, leaves, out, normal, float(moved.max()))
+        where = folded
+    raise BadOutline(
+        f"The {line.outline.role} is too narrow or bends too tightly for an edge {width:.1f} mm wide.",
+        Where(line.outline.role, point=place(where)),
+        "Draw it wider or rounder there, take a thinner shell, or an edge that rolls less.",
+    )
+
+
+def _walked_in(face: FaceSurface, curve: Curve, width: float) -> tuple[Floats, Floats | None]:
+    """The curve moved by the edge's width into the shell (n, 3), and a place (3,) where that folds."""
+    even = replace(face, feather_mm=_EVEN * width)  # a walk over bumps would scatter
+    normal = even.normal_at(face.chart.place_of(curve.points)[0])
+    flat = even.drop_on_skin(curve.points, smooth=True)
+    along = np.roll(flat, -1, axis=0) - np.roll(flat, 1, axis=0)
+    inwards = np.cross(normal, along)  # the shell lies on the left
+    inwards /= np.linalg.norm(inwards, axis=1, keepdims=True)
+    rows = walked(even, curve.points, inwards, width, max(int(np.ceil(width / 0.5)), 2))
+    pq, _ = face.chart.place_of(rows)
+    following = np.roll(pq, -1, axis=0)
+    ahead = following - pq
+    first, second = pq[:, 1:] - pq[:, :-1], following[:, 1:] - following[:, :-1]
+    folded = np.zeros(first.shape[:2], dtype=bool)
+    for edge in (ahead[:, :-1], ahead[:, 1:]):
+        for step in (first, second):
+            folded |= edge[..., 0] * step[..., 1] - edge[..., 1] * step[..., 0] <= 0.0
+    bad = np.flatnonzero(folded.any(axis=1))
+    if len(bad) == 0:
+        bad = np.flatnonzero(crossings(pq[:, -1]))
+    leaves = face.drop_on_skin(rows[:, -1])
+    return leaves, rows[bad[0], 0] if len(bad) else None
+
+
+def _ways(face: FaceSurface, leaves: Floats, spacing_mm: float) -> tuple[Floats, Floats]:
+    """Unit ways (n, 3) out of the shell along the skin, and away from the skin."""
+    smooth = 1.0 / spacing_mm
+    normal = smoothed_round(face.normal_at(face.chart.place_of(leaves)[0]), smooth)
+    along = smoothed_round(np.roll(leaves, -1, axis=0) - np.roll(leaves, 1, axis=0), smooth)
+    out = np.cross(along, normal)
+    out /= np.linalg.norm(out, axis=1, keepdims=True)
+    normal = normal - (normal * out).sum(axis=1, keepdims=True) * out
+    return out, normal / np.linalg.norm(normal, axis=1, keepdims=True)
+
+
+def _near(inner: FaceSurface, edges: Sequence[Floats], leaving: Sequence[Curve]) -> Floats:
+    """Skin points (k, 3) under the whole shell and its edges."""
+    sheet, _ = sheet_within(inner.chart, [curve.points for curve in leaving], inner.skin_at)
+    return np.vstack([sheet.vertices, *[edge.reshape(-1, 3) for edge in edges]])
+
+
+def _require_over_skin(inner: FaceSurface, skin: Solid, border: Border, edge: Floats) -> None:
+    """Refuse an edge that the skin rises into, as beside a fold.
+
+    Raises
+    ------
+    Folds : too little of its thickness would be left.
+    """
+    thickness = border.line.section.thickness_mm
+    outer = edge[:, : edge.shape[1] // 3].reshape(-1, 3)
+    left = MeshDistance(skin.mesh).to(outer) * np.sign(inner.height_of(outer))
+    worst = int(np.argmin(left))
+    if left[worst] < _LEFT * thickness:
+        role = border.line.outline.role
+        raise Folds(
+            f"The skin rises into the edge of the {role} and leaves {max(left[worst], 0.0):.1f} mm of it.",
+            Where(role, point=place(outer[worst])),
+            "Draw it elsewhere there, with more stand-off, or with an edge that reaches less far.",
+        )
+
+
+def _require_shallow(
+    outer: TriMesh, near: Floats, borders: Sequence[Border], settings: ShellSettings
+) -> tuple[float, Floats]:
+    """How far folds of the skin make the shell thicker, at most, mm, and where (3,).
+
+    Raises
+    ------
+    Folds : further than allowed.
+    """
+    ends = np.vstack([border.leaves for border in borders])
+    reach = _INSIDE * settings.thickness_mm
+    inside = near[cKDTree(ends).query(near, distance_upper_bound=reach)[0] == np.inf]
+    if len(inside) == 0:
+        return 0.0, near[0]
+    thicker = MeshDistance(outer).to(inside) - settings.thickness_mm
+    worst = int(np.argmax(thicker))
+    if thicker[worst] > settings.fold_mm:
+        raise Folds(
+            f"The skin folds more tightly than the shell is thick ({settings.thickness_mm:g} mm), which "
+            f"would fill a fold {thicker[worst]:.1f} mm deep; {settings.fold_mm:g} mm are allowed.",
+            Where("shell", point=place(inside[worst]), key="recipe.shell.fold_mm"),
+            "Draw the outline round the fold, allow a deeper one, or take a thinner shell.",
+        )
+    return max(float(thicker[worst]), 0.0), inside[worst]
+
+
+def _blank(
+    inner: FaceSurface, skin: Solid, edges: Sequence[Floats], thickness_mm: float
+) -> tuple[Solid, TriMesh, int]:
+    """The shell before it is trimmed, its outer side, and how many of its points lie at its borders.
+
+    Raises
+    ------
+    Folds : it crosses itself.
+    """
+    chart = inner.chart
+    grown = grown_by_ball(chart, inner.radii, thickness_mm)
+
+    to_skin = MeshDistance(skin.mesh)
+
+    def outer_side(pq: Floats) -> Floats:
+        """Points at the thickness from the skin."""
+        points = chart.centre + chart.direction_at(pq) * sampled(grown, chart, pq)[..., None]
+        points = at_distance(points, chart.centre, skin.mesh, thickness_mm)
+        for _ in range(_AGAIN):  # where rays graze the skin it takes more rounds
+            off = np.abs(to_skin.to(points) - thickness_mm) > _OFF_MM
+            if off.any():
+                points[off] = at_distance(points[off], chart.centre, skin.mesh, thickness_mm)
+        return points
+
+    def sagging(one: Floats, two: Floats) -> Bools:
+        """Edges that are long, and shorter ones whose middle lies off the thickness."""
+        length = np.linalg.norm(one - two, axis=1)
+        off = length > _LONG_MM[0]
+        away = to_skin.to(0.5 * (one[off] + two[off]))
+        off[off] = np.abs(away - thickness_mm) > _SAG * thickness_mm
+        return np.asarray(off | (length > _LONG_MM[1]))
+
+    def below(pq: Floats) -> Floats:
+        """Points below the skin."""
+        return inner.skin_at(pq) - _BELOW_MM * chart.direction_at(pq)
+
+    for edge in edges:
+        for side in (edge[:, 0], edge[:, -1]):
+            crossed = np.flatnonzero(crossings(chart.place_of(side)[0]))
+            if len(crossed):
+                raise _too_tight(thickness_mm, side[crossed[0]])
+    top, border = sheet_within(chart, [edge[:, 0] for edge in edges], outer_side)
+    for _ in range(_SPLITS):
+        top = split_edges(top, sagging, lambda points: outer_side(chart.place_of(points)[0]))
+    bottom, _ = sheet_within(chart, [edge[:, -1] for edge in edges], below)
+    mesh = _closed(top, bottom, edges)
+    pairs = crossing_pairs(mesh)
+    if len(pairs):
+        raise _too_tight(thickness_mm, mesh.corners[pairs[0, 0]].mean(axis=0))
+    return solid_of(mesh, "shell"), top, border
+
+
+def _too_tight(thickness_mm: float, point: Floats) -> Folds:
+    return Folds(
+        f"The skin bends too tightly there for a shell {thickness_mm:.2g} mm thick: its sides would cross.",
+        Where("shell", point=place(point)),
+        "Draw it elsewhere or rounder, take a thinner shell or a smaller edge.",
+    )
+
+
+def _closed(top: TriMesh, bottom: TriMesh, edges: Sequence[Floats]) -> TriMesh:
+    """Both sheets and the edges between their borders as one closed, outward surface."""
+    points, faces = [top.vertices, bottom.vertices], [top.faces, bottom.faces[:, ::-1] + len(top.vertices)]
+    count, first = len(top.vertices) + len(bottom.vertices), 0
+    for edge in edges:
+        stations, rows = edge.shape[:2]
+        here = first + np.arange(stations)
+        index = np.empty((stations, rows), dtype=np.int32)
+        index[:, 0], index[:, -1] = here, len(top.vertices) + here
+        index[:, 1:-1] = count + np.arange(stations * (rows - 2)).reshape(stations, -1)
+        points.append(edge[:, 1:-1].reshape(-1, 3))
+        after = np.roll(index, -1, axis=0)
+        a, b, c, d = index[:, :-1], index[:, 1:], after[:, 1:], after[:, :-1]
+        faces.append(np.stack([a, b, c], axis=-1).reshape(-1, 3))
+        faces.append(np.stack([a, c, d], axis=-1).reshape(-1, 3))
+        count, first = count + stations * (rows - 2), first + stations
+    return TriMesh(np.vstack(points), np.vstack(faces).astype(np.int32))
