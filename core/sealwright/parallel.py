@@ -1,14 +1,18 @@
-"""Work on both processors: threads of ours, with the linear algebra held to one thread each.
+"""Work on all processors: threads of ours with the linear algebra held to one thread each, and processes.
 
 Pieces are cut by the caller, never by the number of threads, so that results are the same on any number.
 """
 
 from __future__ import annotations
 
+import os
+import signal
+import threading
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import cache
+from multiprocessing import connection, parent_process
 from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
@@ -33,6 +37,21 @@ def own_threads() -> Iterator[int]:
         return
     with control.limit(limits=1):
         yield THREADS
+
+
+def end_with_parent() -> None:
+    """End this process when the one that started it is gone: a killed command leaves nobody working on."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the one that started it hears the keyboard
+    parent = parent_process()
+    if parent is None:
+        return
+
+    def watch() -> None:
+        """Wait for the end of the parent, then end."""
+        connection.wait([parent.sentinel])
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 @cache

@@ -167,7 +167,7 @@ def _improve(arguments: argparse.Namespace) -> int:
     given = {"evaluations": arguments.evaluations, "seed": arguments.seed}
     said = {name: number for name, number in given.items() if number is not None}
     usual = ImproveSettings()
-    chosen = replace(usual, search=replace(usual.search, **said))
+    chosen = replace(usual, search=replace(usual.search, **said), workers=arguments.workers)
     steps = improve_design_steps(prepared, recipe, chosen, keys=arguments.vary, examine=examination)
     found = run_showing(steps)
     files = {**improve_files(found), "improve.html": trade_off_page(found, arguments.scan.name).encode()}

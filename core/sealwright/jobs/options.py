@@ -151,4 +151,5 @@ def _improve(command: argparse.ArgumentParser) -> None:
     command.add_argument("--out", type=_folder, required=True, help="folder for the table and the recipes")
     command.add_argument("--evaluations", type=int, help="designs to try")
     command.add_argument("--seed", type=int, help="the same seed tries the same designs")
+    command.add_argument("--workers", type=int, default=2, help="processes at a time; the same results")
     command.add_argument("--vary", nargs="+", metavar="KEY", help="recipe keys to vary")

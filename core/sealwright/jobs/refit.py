@@ -18,6 +18,7 @@ from ..export.atomic import made_folders, write_files
 from ..export.folder import require_writable
 from ..export.identity import Identity
 from ..export.lock import folder_lock
+from ..parallel import end_with_parent
 from ..progress import Job, Step
 from ..recipe import Recipe, recipe_to_json
 from .refit_record import Record, holds, record_key, records_in
@@ -34,7 +35,6 @@ from .refit_work import (
     MakeOne,
     Task,
     blank_record,
-    exit_when_parent_dies,
     make_wearer,
     process_died_record,
     recovered,
@@ -219,7 +219,7 @@ def _pool(tasks: Sequence[Task], make_one: MakeOne, workers: int) -> Generator[R
     """Records of the wearers done in a pool; returns those left over when one of its processes died."""
     lost: list[Task] = []
     context = multiprocessing.get_context("spawn")  # no half-copied threads and locks
-    pool = ProcessPoolExecutor(min(workers, max(len(tasks), 1)), context, exit_when_parent_dies)
+    pool = ProcessPoolExecutor(min(workers, max(len(tasks), 1)), context, end_with_parent)
     try:
         # Futures come back in any order; the table keeps an order of its own.
         waiting: dict[Future[Record], Task] = {

@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import signal
-import threading
 import traceback
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from multiprocessing import connection, parent_process
 from pathlib import Path
 
 from ..errors import DesignError, UnreadableFile, UnwritableFile, Where
@@ -67,21 +63,6 @@ class Task:
     def old(self) -> Path:
         """The earlier folder in the moment in which the new one takes its place."""
         return self.folder.with_name(f".{self.folder.name}.old")
-
-
-def exit_when_parent_dies() -> None:
-    """End this process when the one that started it is gone: a killed refit leaves nobody working on."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the one that started it hears the keyboard
-    parent = parent_process()
-    if parent is None:
-        return
-
-    def watch() -> None:
-        """Wait for the end of the parent, then end."""
-        connection.wait([parent.sentinel])
-        os._exit(1)
-
-    threading.Thread(target=watch, daemon=True).start()
 
 
 def make_wearer(task: Task, make_one: MakeOne) -> Record:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 from ..designing.prepared import Prepared
 from ..designing.sketch import sketch
-from ..errors import NotConverged, Where
+from ..errors import DesignError, NotConverged, Where
 from ..limits import limit
 from ..physics.draws import Draws, make_draws
 from ..physics.ensemble import Ensemble, WornCase
@@ -19,7 +20,7 @@ from ..predict.worn_case import worn_case
 from ..recipe import Recipe, with_values
 from ..settings import count, section, switch
 from ..stage_cache import StageCache
-from .full_check import FullCheck, share_working
+from .full_check import Examine, FullCheck, full_check, share_working
 from .search import SearchSettings
 
 
@@ -37,6 +38,7 @@ class ImproveSettings:
     confirm_samples: int = count(
         256, 8, 4096, "Fresh draws that what is found, and the start, are offered to in the end."
     )
+    workers: int = count(1, 1, 64, "Processes at a time; the results are the same on any number.")
     build_picks: bool = switch(
         True, "Design what is picked out in full and judge it as its report does; a quarter minute for each."
     )
@@ -88,8 +90,26 @@ class Choice:
         return self.numbers.pressure_kpa, 1.0 - self.numbers.working, self.mass_g
 
 
+@dataclass(frozen=True)
+class Refusal:
+    """A `DesignError` that was met in another process: its code and words."""
+
+    code: str
+    what: str
+    fix: str
+
+    def error(self) -> DesignError:
+        """The error again."""
+        again = DesignError(self.what, "search", self.fix)
+        again.code = self.code
+        return again
+
+
+Worked: TypeAlias = tuple[Choice, WornCase]
+
+
 class DesignEvaluator:
-    """Evaluates designs of one wearer, each only once, all on the same draws.
+    """Evaluates designs of one wearer, all on the same draws.
 
     Parameters
     ----------
@@ -105,7 +125,6 @@ class DesignEvaluator:
     ) -> None:
         self.prepared, self.recipe, self.touch = prepared, recipe, touch
         self.cache = StageCache()
-        self.known: dict[tuple[float, ...], tuple[Choice, WornCase]] = {}
         self._first = self._draws(0, chosen.samples)
         self._fresh = self._draws(1, chosen.confirm_samples)
 
@@ -113,38 +132,36 @@ class DesignEvaluator:
         fit = replace(self.touch.fit, samples=samples, seed=self.touch.fit.seed + shift)
         return fit, make_draws(fit, self.touch.contact.foundation.skin.poisson)
 
-    def evaluate(self, values: dict[str, float]) -> Choice:
-        """Pressure and working share of the recipe with other values.
-
-        Raises
-        ------
-        DesignError : a design that cannot be, or a mask that finds no hold.
-        """
-        key = tuple(values.values())
-        if key not in self.known:
-            self.known[key] = self._worked_out(values)
-        return self.known[key][0]
-
-    def confirmed(self, values: dict[str, float]) -> Choice:
-        """A choice evaluated before, on fresh draws: the search may have suited its own."""
-        choice = self.evaluate(values)
-        case = self.known[tuple(values.values())][1]
-        return replace(choice, numbers=_numbers(self._worn(choice.recipe, case, *self._fresh)))
-
-    def _worked_out(self, values: dict[str, float]) -> tuple[Choice, WornCase]:
-        recipe = with_values(self.recipe, values)
-        design = sketch(self.prepared, recipe, cache=self.cache)
-        case = worn_case(design, with_cushion(self.touch, recipe.cushion))
-        worn = self._worn(recipe, case, *self._first)
+    def worked_out(self, values: dict[str, float]) -> Worked | Refusal:
+        """Pressure and working share of the recipe with other values, or why it cannot be."""
+        try:
+            recipe = with_values(self.recipe, values)
+            design = sketch(self.prepared, recipe, cache=self.cache)
+            case = worn_case(design, with_cushion(self.touch, recipe.cushion))
+            numbers = _numbers(self._worn(recipe, case, *self._first))
+        except DesignError as error:
+            return Refusal(error.code, error.what, error.fix)
         choice = Choice(
             values=values,
             recipe=recipe,
-            numbers=_numbers(worn),
+            numbers=numbers,
             mass_g=case.hanging.mass_g,
             chamber_ml=design.chamber_ml if design.chamber_ml is not None else 0.0,
             seal_line_mm=require_line(design).length_mm,
         )
         return choice, case
+
+    def confirmed(self, worked: Worked) -> Choice | Refusal:
+        """A choice on fresh draws: the search may have suited its own."""
+        choice, case = worked
+        try:
+            return replace(choice, numbers=_numbers(self._worn(choice.recipe, case, *self._fresh)))
+        except NotConverged as error:
+            return Refusal(error.code, error.what, error.fix)
+
+    def in_full(self, asked: tuple[Recipe, Examine | None]) -> FullCheck:
+        """What the report of a recipe says."""
+        return full_check(self.prepared, *asked)
 
     def _worn(self, recipe: Recipe, case: WornCase, fit: FitSettings, draws: Draws) -> Worn:
         """A design on some draws.

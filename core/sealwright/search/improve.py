@@ -22,13 +22,15 @@ from ..progress import Job, Step, with_steps
 from ..recipe import Recipe
 from ..settings import check_settings
 from .design_variables import design_variables_of, stepped, usual_keys
-from .evaluator import Choice, DesignEvaluator, ImproveSettings
-from .full_check import Examine, FullCheck, full_check
+from .evaluator import Choice, DesignEvaluator, ImproveSettings, Refusal, Worked
+from .full_check import Examine, FullCheck
 from .pareto import non_dominated
-from .search import TradeOff, improve_steps
+from .search import TOGETHER, DesignVariable, TradeOff, improve_steps
+from .workers import Workers
 
 MOST_EXAMINED = 5
-"""So many designs are made in full at most: the softest sketches may all fail, and each takes its time."""
+"""So many designs, the start among them, are made in full at most: the softest sketches may all fail, and
+each takes its time."""
 
 HEAVIER_G = 5.0
 """By so much a better design may be heavier than the start; common practice, no source."""
@@ -87,41 +89,62 @@ def improve_design_steps(
     check_settings(chosen, "improve")
     check_settings(touch, "recipe.prediction")
     yield Step(0.0, "Sketching the start")
-    evaluator = DesignEvaluator(prepared, recipe, touch, chosen)
-    under_chin = require_line(sketch(prepared, recipe, cache=evaluator.cache)).under_chin
+    under_chin = require_line(sketch(prepared, recipe)).under_chin
     variables = design_variables_of(recipe, usual_keys(recipe, under_chin) if keys is None else keys)
+    workers = Workers(prepared, recipe, touch, chosen)
+    try:
+        return (yield from _improved(workers, variables, chosen, examine))
+    finally:
+        workers.close()
 
-    def evaluate(values: dict[str, float]) -> tuple[float, ...]:
-        """Goals of a design with these values."""
-        return evaluator.evaluate(stepped(variables, values)).goals
 
-    found = yield from _searched(improve_steps(variables, evaluate, chosen.search))
-    start = None if found.start is None else evaluator.confirmed(stepped(variables, found.start.values))
-    seen: list[Choice] = [] if start is None else [start]
-    for number, candidate in enumerate(found.front):
-        yield Step(0.72 + 0.2 * number / len(found.front), "Confirming with fresh draws")
-        values = stepped(variables, candidate.values)
-        if start is None or values != start.values:
-            seen.append(evaluator.confirmed(values))
+def _improved(
+    workers: Workers, variables: Sequence[DesignVariable], chosen: ImproveSettings, examine: Examine | None
+) -> Job[Improvement]:
+    """The search, fresh draws for what it found, and the picks in full."""
+    known: dict[tuple[float, ...], Worked | Refusal] = {}
+
+    def ahead(asked: Sequence[dict[str, float]]) -> None:
+        """Work out designs with these values together."""
+        wanted = [stepped(variables, values) for values in asked]
+        new = {key: v for v in wanted if (key := tuple(v.values())) not in known}
+        known.update(zip(new, workers.each(DesignEvaluator.worked_out, list(new.values())), strict=True))
+
+    def worked(values: dict[str, float]) -> Worked:
+        """A design that was worked out."""
+        found = known[tuple(stepped(variables, values).values())]
+        if isinstance(found, Refusal):
+            raise found.error()
+        return found
+
+    steps = improve_steps(variables, lambda values: worked(values)[0].goals, chosen.search, ahead)
+    found = yield from _searched(steps)
+    first = [] if found.start is None else [found.start.values]
+    rest = [worked(c.values) for c in found.front]
+    asked = [
+        *map(worked, first),
+        *(w for w in rest if not first or w[0].values != worked(first[0])[0].values),
+    ]
+    seen = yield from _confirmed(workers, asked)
+    start = seen[0] if first else None
     front = _front(seen)
     better = front if start is None else tuple(c for c in front if _beats(c, start))
-    check, picks = None, {}
+    check, picks = None, _chosen(better, lambda choice: choice) if not chosen.build_picks else {}
     if chosen.build_picks and start is not None:
-        yield Step(0.92, "Designing the start in full")
-        check = full_check(prepared, start.recipe, examine)
-        picks = yield from _picks(better, lambda choice: _examined(prepared, choice, check, examine))
-    elif not chosen.build_picks:
-        picks = yield from _picks(better, lambda choice: choice)
+        check, picks = yield from _examined_picks(workers, start, better, examine)
     return Improvement(start, front, better, picks, found.tried, found.refused, check)
 
 
-def _examined(
-    prepared: Prepared, choice: Choice, start: FullCheck | None, examine: Examine | None
-) -> Choice | None:
-    """The choice with what its report says; None where that refuses it or it is worse than the start."""
-    found = full_check(prepared, choice.recipe, examine)
-    kept = start is not None and found.no_worse_than(start)
-    return replace(choice, full=found) if kept else None
+def _confirmed(workers: Workers, asked: Sequence[Worked]) -> Job[list[Choice]]:
+    """Choices on fresh draws."""
+    seen = list[Choice]()
+    for number in range(0, len(asked), TOGETHER):
+        yield Step(0.72 + 0.2 * number / len(asked), "Confirming with fresh draws")
+        for choice in workers.each(DesignEvaluator.confirmed, asked[number : number + TOGETHER]):
+            if isinstance(choice, Refusal):
+                raise choice.error()
+            seen.append(choice)
+    return seen
 
 
 def _searched(steps: Generator[tuple[float, str], None, TradeOff]) -> Job[TradeOff]:
@@ -142,26 +165,55 @@ def _beats(one: Choice, other: Choice) -> bool:
     return heavier <= HEAVIER_G and harder <= 0.0 and worse <= 0.0 and (harder < 0.0 or worse < 0.0)
 
 
-def _picks(pool: Sequence[Choice], examined: Callable[[Choice], Choice | None]) -> Job[dict[str, Choice]]:
-    """The softest, the surest and a balanced choice, of those that stand the examination."""
+_ORDERS = ("softest", "surest", "balanced")
+
+
+def _ordered(pool: Sequence[Choice]) -> dict[str, list[Choice]]:
+    """Choices by how well they suit each name of a pick."""
     least_kpa = min((c.numbers.pressure_kpa for c in pool), default=1.0)
     most = max((c.numbers.working for c in pool), default=1.0)
-    orders: dict[str, Callable[[Choice], float]] = {
-        "softest": lambda c: c.numbers.pressure_kpa,
-        "surest": lambda c: -c.numbers.working,
-        "balanced": lambda c: max(c.numbers.pressure_kpa / least_kpa - 1.0, most - c.numbers.working),
-    }
-    stood: dict[int, Choice | None] = {}
+    orders: tuple[Callable[[Choice], float], ...] = (
+        lambda c: c.numbers.pressure_kpa,
+        lambda c: -c.numbers.working,
+        lambda c: max(c.numbers.pressure_kpa / least_kpa - 1.0, most - c.numbers.working),
+    )
+    return {name: sorted(pool, key=order) for name, order in zip(_ORDERS, orders, strict=True)}
+
+
+def _chosen(pool: Sequence[Choice], stood: Callable[[Choice], Choice | None]) -> dict[str, Choice]:
+    """The softest, the surest and a balanced choice, of those that stand the examination."""
     picks: dict[str, Choice] = {}
-    for number, (name, order) in enumerate(orders.items()):
-        for choice in sorted(pool, key=order):
-            if id(choice) not in stood:
-                if len(stood) == MOST_EXAMINED:
-                    continue
-                yield Step(0.93 + 0.02 * number, f"Examining the {name} in full")
-                stood[id(choice)] = examined(choice)
-            pick = stood[id(choice)]
-            if pick is not None:
-                picks[name] = pick
-                break
+    for name, choices in _ordered(pool).items():
+        pick = next((found for choice in choices if (found := stood(choice)) is not None), None)
+        if pick is not None:
+            picks[name] = pick
     return picks
+
+
+def _examined_picks(
+    workers: Workers, start: Choice, pool: Sequence[Choice], examine: Examine | None
+) -> Job[tuple[FullCheck, dict[str, Choice]]]:
+    """The start in full, and the picks: round by round the best of each name that was not examined yet."""
+    checks: dict[int, FullCheck] = {}
+
+    def stood(choice: Choice) -> Choice | None:
+        """The choice with what its report says; None where that refuses it or it is worse than the start."""
+        found = checks.get(id(choice))
+        kept = found is not None and found.no_worse_than(checks[id(start)])
+        return replace(choice, full=found) if kept else None
+
+    todo = [start]
+    while True:
+        if id(start) in checks:
+            open_ = [c for name, c in _ordered(pool).items() if name not in _chosen(pool, stood)]
+            nexts = [next((c for c in choices if id(c) not in checks), None) for choices in open_]
+        else:
+            nexts = [choices[0] if choices else None for choices in _ordered(pool).values()]
+        todo += [c for i, c in enumerate(nexts) if c is not None and c not in nexts[:i]]
+        todo = todo[: MOST_EXAMINED - len(checks)]
+        if not todo:
+            return checks[id(start)], _chosen(pool, stood)
+        yield Step(0.92 + 0.07 * len(checks) / MOST_EXAMINED, "Designing start and picks in full")
+        found = workers.each(DesignEvaluator.in_full, [(c.recipe, examine) for c in todo])
+        checks.update({id(c): check for c, check in zip(todo, found, strict=True)})
+        todo = []

@@ -19,6 +19,9 @@ from .pareto import crowding_distance, non_dominated, ranks
 from .variation import polynomial_mutation, simulated_binary_crossover, tournament
 
 Evaluate = Callable[[dict[str, float]], Sequence[float]]
+Ahead = Callable[[Sequence[dict[str, float]]], None]
+
+TOGETHER = 4  # designs that may be worked out at once: few enough for progress to be seen
 
 
 @dataclass(frozen=True)
@@ -89,7 +92,10 @@ class TradeOff:
 
 
 def improve_steps(
-    variables: Sequence[DesignVariable], evaluate: Evaluate, settings: SearchSettings | None = None
+    variables: Sequence[DesignVariable],
+    evaluate: Evaluate,
+    settings: SearchSettings | None = None,
+    ahead: Ahead | None = None,
 ) -> Generator[tuple[float, str], None, TradeOff]:
     """Search in steps, for a window that shows progress: yields (share done, text), returns the trade-off.
 
@@ -98,6 +104,7 @@ def improve_steps(
     variables : what may change.
     evaluate : values by name -> goals, small is good. A `DesignError` from it is a design that cannot be.
     settings : length and seed of the search.
+    ahead : hears some values that will be asked for next, in case they can be worked out together.
 
     Raises
     ------
@@ -108,15 +115,17 @@ def improve_steps(
     check_settings(chosen, "search")
     _check_variables(variables)
     search = _Search(variables, evaluate, chosen)
-    for point in _first_points(variables, chosen):
-        search.work_out(point)
-        yield search.done, f"design {search.tried} of {chosen.evaluations}"
+    points = _first_points(variables, chosen)
     while search.tried < chosen.evaluations:
-        for point in search.children():
-            if search.tried >= chosen.evaluations:
-                break
-            search.work_out(point)
-            yield search.done, f"design {search.tried} of {chosen.evaluations}"
+        for some in np.split(points, range(TOGETHER, len(points), TOGETHER)):
+            some = some[: chosen.evaluations - search.tried]
+            if ahead is not None:
+                ahead([search.values_at(point, search.tried + i == 0) for i, point in enumerate(some)])
+            for point in some:
+                search.work_out(point)
+                yield search.done, f"design {search.tried} of {chosen.evaluations}"
+        if search.tried < chosen.evaluations:
+            points = search.children()
     return search.outcome()
 
 
@@ -169,13 +178,17 @@ class _Search:
         """Share of the search that is done."""
         return min(1.0, self.tried / self.chosen.evaluations)
 
-    def work_out(self, point: Floats) -> None:
-        """Evaluate one point (d,) in shares of the ranges."""
-        first, self.tried = self.tried == 0, self.tried + 1
-        values = {
+    def values_at(self, point: Floats, first: bool) -> dict[str, float]:
+        """Values at a point (d,) in shares of the ranges; the first is the start itself."""
+        return {
             v.name: v.start if first else float(v.low + share * (v.high - v.low))
             for v, share in zip(self.variables, point, strict=True)
         }
+
+    def work_out(self, point: Floats) -> None:
+        """Evaluate one point (d,) in shares of the ranges."""
+        first, self.tried = self.tried == 0, self.tried + 1
+        values = self.values_at(point, first)
         try:
             goals = tuple(float(goal) for goal in self.evaluate(values))
         except DesignError as error:

@@ -89,8 +89,11 @@ def test_choices_are_recipes_that_give_their_numbers():
 
 
 def test_seed_decides_and_nothing_else():
+    """Not the number of processes either."""
     small = replace(settings(), search=SearchSettings(evaluations=8, group=4), build_picks=False)
-    one, two = (improve_design(invented(), START, small, keys=KEYS[2:]) for _ in range(2))
+    one, two = (
+        improve_design(invented(), START, replace(small, workers=number), keys=KEYS[2:]) for number in (1, 2)
+    )
     assert improve_files(one) == improve_files(two)
     other = improve_design(
         invented(), START, replace(small, search=replace(small.search, seed=5)), keys=KEYS[2:]

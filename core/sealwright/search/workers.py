@@ -1,0 +1,61 @@
+"""Designs of a search worked out by several processes at once, with the results of one."""
+
+from __future__ import annotations
+
+import multiprocessing
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from functools import partial
+from typing import TypeVar
+
+from .. import parallel
+from ..designing.prepared import Prepared
+from ..physics.prediction_settings import PredictionSettings
+from ..recipe import Recipe
+from .evaluator import DesignEvaluator, ImproveSettings
+
+T = TypeVar("T")
+R = TypeVar("R")
+Work = Callable[[DesignEvaluator, T], R]
+
+_own: list[DesignEvaluator] = []  # the one of a process that was started for the search
+
+
+class Workers:
+    """Processes that each hold an evaluator of the same wearer; one means this process alone."""
+
+    def __init__(
+        self, prepared: Prepared, recipe: Recipe, touch: PredictionSettings, chosen: ImproveSettings
+    ) -> None:
+        self.evaluator = DesignEvaluator(prepared, recipe, touch, chosen)
+        self._pool: ProcessPoolExecutor | None = None
+        if chosen.workers > 1:
+            context = multiprocessing.get_context("spawn")  # no half-copied threads and locks
+            begun = (prepared, recipe, touch, chosen)
+            self._pool = ProcessPoolExecutor(chosen.workers, context, _begin, begun)
+
+    def each(self, work: Work[T, R], items: Sequence[T]) -> list[R]:
+        """What a function of a module makes of each item with an evaluator, in their order."""
+        if self._pool is not None:
+            try:
+                return list(self._pool.map(partial(_with_own, work), items))
+            except BrokenProcessPool:  # one was killed: what is lost is worked out here
+                self.close()
+        return [work(self.evaluator, item) for item in items]
+
+    def close(self) -> None:
+        """Let the processes go; what they have not begun is not begun any more."""
+        if self._pool is not None:
+            self._pool.shutdown(wait=False, cancel_futures=True)
+            self._pool = None
+
+
+def _begin(prepared: Prepared, recipe: Recipe, touch: PredictionSettings, chosen: ImproveSettings) -> None:
+    parallel.end_with_parent()
+    parallel.THREADS = 1  # the other processors have processes of their own
+    _own.append(DesignEvaluator(prepared, recipe, touch, chosen))
+
+
+def _with_own(work: Work[T, R], item: T) -> R:
+    return work(_own[0], item)
