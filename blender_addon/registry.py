@@ -6,7 +6,7 @@ from __future__ import annotations
 import bpy
 from bpy.props import PointerProperty
 
-from .jobs import live, refresh
+from .jobs import greeting, live, refresh
 from .model import cache, props, rows, wearers
 from .operators import (
     body,
@@ -81,6 +81,7 @@ def unregister() -> None:
     """Undo `register`, in reverse."""
     overlay.stop()
     refresh.stop()
+    greeting.stop()
     line_marks.stop()
     live.stop()
     keys.stop()

@@ -61,6 +61,7 @@ def build_scene(scene: DemoScene, vertices: np.ndarray, faces: np.ndarray) -> No
     bpy.ops.sealwright.take_scan()
     bpy.ops.sealwright.apply_preset(preset=scene.preset)
     bpy.ops.sealwright.build_parts()
+    bpy.context.scene.sealwright.greet = True
 
 
 def install(package: Path) -> None:

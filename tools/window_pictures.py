@@ -63,7 +63,7 @@ def our_panels() -> list[type]:
 
     base = next(m for m in sys.modules if m.endswith(".sealwright.ui.panels"))
     modules = [import_module(base.replace("panels", name)) for name in ("panels", "ports", "results")]
-    return [cls for module in modules for cls in module.CLASSES if "_PT_" in cls.__name__]
+    return [cls for module in modules for cls in module.CLASSES if hasattr(cls, "content")]
 
 
 def open_panels() -> None:

@@ -50,7 +50,16 @@ def warm() -> None:
             from ..core.jobs import make  # noqa: F401
 
     if not bpy.app.background:
-        threading.Thread(target=load, name="sealwright libraries", daemon=True).start()
+        _loading[:] = [threading.Thread(target=load, name="sealwright libraries", daemon=True)]
+        _loading[0].start()
+
+
+_loading: list[threading.Thread] = []
+
+
+def loading() -> bool:
+    """Whether the libraries are still being loaded: what imports one of them meanwhile would wait for it."""
+    return any(thread.is_alive() for thread in _loading)
 
 
 class Progress(Protocol):
@@ -165,7 +174,7 @@ class JobStep(Step):
     """
 
     title = "Working"
-    _runner: Runner
+    _runner: Runner | None
     _timer: bpy.types.Timer | None
     _begun: str
 
@@ -196,18 +205,25 @@ class JobStep(Step):
         self.by_hand = True
         if bpy.app.background or context.window is None:
             return self.execute(context)
-        wearer = active_wearer(context)
-        self._begun = state_of(context, wearer) if wearer else ""
-        try:
-            self._runner = Runner(self.steps(context))
-        except (DesignError, ImportError) as problem:
-            return refuse(self, context, problem)
-        self._runner.start()
+        self._runner = None
+        if not loading():
+            try:
+                self._begin(context)
+            except (DesignError, ImportError) as problem:
+                return refuse(self, context, problem)
         manager = manager_of(context)
         self._timer = manager.event_timer_add(TICK_S, window=context.window)
         manager.modal_handler_add(self)  # type: ignore[arg-type]
         self._show(context)
         return {"RUNNING_MODAL"}
+
+    def _begin(self, context: bpy.types.Context) -> Runner:
+        """Gather, and start the work."""
+        wearer = active_wearer(context)
+        self._begun = state_of(context, wearer) if wearer else ""
+        self._runner = Runner(self.steps(context))
+        self._runner.start()
+        return self._runner
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
         """Look on each tick how far it is; Esc stops; looking around stays possible."""
@@ -217,12 +233,15 @@ class JobStep(Step):
             return {"CANCELLED"}
         if event.type != "TIMER":
             return {"PASS_THROUGH"} if event.type in LOOKING else {"RUNNING_MODAL"}
+        if self._runner is None and loading():
+            return {"RUNNING_MODAL"}
         done = False
         try:
-            done = self._runner.done()
+            runner = self._runner or self._begin(context)
+            done = runner.done()
             if done:
                 self._unchanged(context)
-                said = self.commit(context, self._runner.result)
+                said = self.commit(context, runner.result)
         except (DesignError, ImportError) as problem:
             self._leave(context)
             return refuse(self, context, problem)
@@ -243,16 +262,18 @@ class JobStep(Step):
 
     def _show(self, context: bpy.types.Context) -> None:
         state, runner = window_state(context), self._runner
-        if (state.job_title, state.job_label) == (self.title, runner.label):
+        label, fraction = (runner.label, runner.fraction) if runner else ("Loading libraries", 0.0)
+        if (state.job_title, state.job_label) == (self.title, label):
             return  # a redraw takes time from the work
-        state.job_title, state.job_label, state.job_fraction = self.title, runner.label, runner.fraction
-        text = f"{self.title}: {runner.label} {100 * runner.fraction:.0f} %   (Esc cancels)"
+        state.job_title, state.job_label, state.job_fraction = self.title, label, fraction
+        text = f"{self.title}: {label} {100 * fraction:.0f} %   (Esc cancels)"
         if context.workspace:
             context.workspace.status_text_set(text)
         redraw(context)
 
     def _leave(self, context: bpy.types.Context) -> None:
-        self._runner.stop()
+        if self._runner is not None:
+            self._runner.stop()
         if self._timer is not None:
             manager_of(context).event_timer_remove(self._timer)
             self._timer = None

@@ -11,7 +11,7 @@ from ..model import cache
 from ..model.wearers import active_wearer
 from ..view import handles, line_marks
 from ..view.messages import clear_problem, redraw
-from . import line_editing, line_mirror, live
+from . import greeting, line_editing, line_mirror, live
 from .job import warm
 
 
@@ -50,6 +50,7 @@ def opened(*_: Any) -> None:
     line_editing.forget()
     if bpy.context.scene is not None and active_wearer(bpy.context) is not None:
         warm()
+    greeting.soon()
     line_marks.soon()
 
 

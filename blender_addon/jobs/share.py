@@ -91,6 +91,7 @@ def _fill(
     skin[PATCH] = json.dumps(patch.about(), sort_keys=True)
     scene.collection.objects.link(skin)
     state: Any = scene.sealwright  # type: ignore[attr-defined]
+    state.greet = True
     wearer = state.wearers.add()
     wearer.name, wearer.number, state.next_number = NAME, 1, 2
     with quiet():

@@ -85,7 +85,7 @@ def next_step(context: bpy.types.Context) -> tuple[str, str]:
         return "Next: find the face and its landmarks on the scan.", "find_face"
     if wearer.quality == "NONE" and not face_current(context, wearer):
         return f"Next: {_small(face_stale(context, wearer))}", "find_face"
-    if seal_object(context, wearer) is None:
+    if seal_object(context, wearer) is None and wearer.recipe.kind != "tube":
         return (
             "Next: look at the landmarks, drag those that are off, then lay the seal line.",
             "lay_seal_line",

@@ -182,6 +182,7 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         next_number: int
         live: bool
         mirror_line: bool
+        greet: bool
         handles: bool
         ruler_mm: float
         reference: str
@@ -208,6 +209,7 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
             default=True,
             description="Show handles in the view: ports, lugs and the width of the band are dragged there",
         )
+        greet: BoolProperty(description="Once opened, show the face and the tab")
         mirror_line: BoolProperty(
             name="Mirror While Dragging",
             description="A point of the seal line that is dragged takes its fellow on the other side along",

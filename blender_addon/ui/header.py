@@ -8,11 +8,11 @@ from typing import Any
 
 import bpy
 
+from ..jobs.greeting import CATEGORY
 from ..jobs.state import hint, next_step
 from ..view.lengths import shown
 from ..view.messages import current_problem, window_state
 
-CATEGORY = "Sealwright"
 LETTER_WIDTH, ICON_WIDTH = 6.4, 60.0  # mean of Blender's default font; icon and margins
 
 

@@ -14,6 +14,7 @@ from ..model.landmarks import CONFIDENCE, PREFIX, moved_landmarks
 from ..model.props import auto_name, read_fields
 from ..model.wearers import active_wearer, scene_state, tagged
 from ..view.standing import stale
+from .fine import FINE
 from .header import Panel, write, write_hint
 from .scale import draw_measuring, draw_scales
 from .trust import draw_trust
@@ -28,17 +29,35 @@ _BODY_SECTIONS = {
 }
 
 
-def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, skip: tuple[str, ...] = ()) -> None:
-    """All values of a section, inner sections under their own names."""
-    column = layout.column(align=True)
+def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, section: str = "") -> None:
+    """All values of a section, inner sections under their own names, those for experts closed at the end.
+
+    Parameters
+    ----------
+    section : whose values they are, as in `fine.FINE`.
+    """
+    column, fine = layout.column(align=True), FINE.get(section, ())
     for field in fields:
-        if field["name"] in skip or field["kind"] in ("points", "sections"):
+        if field["name"] in fine or field["kind"] in ("points", "sections"):
             continue
         if field["kind"] == "section":
             layout.label(text=titled(field["name"].replace("_", " ")))
-            draw_fields(layout, getattr(group, field["name"]), field["fields"], skip)
+            draw_fields(layout, getattr(group, field["name"]), field["fields"], field["name"])
             column = layout.column(align=True)
         else:
+            draw_value(column, group, field)
+    draw_fine(layout, group, [field for field in fields if field["name"] in fine])
+
+
+def draw_fine(layout: bpy.types.UILayout, group: Any, fields: Any) -> None:
+    """Values for experts, closed."""
+    if not fields:
+        return
+    header, body = folding(layout, f"fine_{type(group).__name__}", folded=True)
+    header.label(text="Fine Values")
+    if body is not None:
+        column = body.column(align=True)
+        for field in fields:
             draw_value(column, group, field)
 
 
@@ -73,7 +92,6 @@ class WearerPanel(Panel):
     """A panel that shows the active wearer's values; not registered itself."""
 
     section = ""
-    skip: tuple[str, ...] = ()
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -85,7 +103,9 @@ class WearerPanel(Panel):
         wearer = active_wearer(context)
         self.steps(layout, context)
         if self.section and wearer is not None:
-            draw_fields(layout, getattr(wearer.recipe, self.section), section_fields(self.section), self.skip)
+            draw_fields(
+                layout, getattr(wearer.recipe, self.section), section_fields(self.section), self.section
+            )
 
     def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """The panel's buttons."""
@@ -239,6 +259,11 @@ class SEALWRIGHT_PT_body(WearerPanel):
     bl_label = "Body"
     bl_order = 4
 
+    def draw_header_preset(self, context: bpy.types.Context) -> None:
+        """Presets at the top, where Blender's own panels have them."""
+        assert self.layout is not None
+        self.layout.operator_menu_enum("sealwright.apply_preset", "preset", text="", icon="PRESET")
+
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Buttons, then the sections of the kind: band, cushion and chamber, the tube or the shell."""
         wearer, state = active_wearer(context), scene_state(context)
@@ -260,7 +285,7 @@ class SEALWRIGHT_PT_body(WearerPanel):
             if body is not None:
                 if name == "cushion":
                     body.prop(wearer, "cushion_shown", icon="HIDE_OFF" if wearer.cushion_shown else "HIDE_ON")
-                draw_fields(body, getattr(wearer.recipe, name), section_fields(name))
+                draw_fields(body, getattr(wearer.recipe, name), section_fields(name), name)
 
 
 class SEALWRIGHT_PT_straps(WearerPanel):

@@ -8,8 +8,9 @@ from typing import Any
 import bpy
 
 from ..model.wearers import active_wearer
+from .fine import FINE
 from .header import write_hint
-from .panels import WearerPanel, draw_fields, folding, section_fields
+from .panels import WearerPanel, draw_fields, draw_fine, draw_value, folding, section_fields
 
 CONNECTION_VALUES = {
     "printed": ("diameter_mm", "pitch_mm", "starts", "turns", "bore_mm"),
@@ -23,7 +24,7 @@ CONNECTION_VALUES = {
 SEAL_VALUES = {"o_ring": ("gland_side", "ring"), "soft_ring": ("soft_material", "soft_proud_mm"), "flat": ()}
 THREADED = ("printed", "metric", "trapezoidal", "rd40")
 SHORT: dict[str, dict[str, Any]] = {"gland_side": {"text": "Gland"}, "soft_material": {"text": "Soft"}}
-FINE = ("wall_mm", "overlap_mm", "segments")
+PLACE_VALUES = ("front_mm", "further_out", "raise_mm", "tilt_deg", "turn_deg")
 
 
 class SEALWRIGHT_PT_ports(WearerPanel):
@@ -32,6 +33,7 @@ class SEALWRIGHT_PT_ports(WearerPanel):
     bl_idname = "SEALWRIGHT_PT_ports"
     bl_label = "Ports"
     bl_order = 5
+    bl_options = {"DEFAULT_CLOSED"}
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """One sub-panel per port; only the values that its kind of connection has."""
@@ -50,26 +52,24 @@ class SEALWRIGHT_PT_ports(WearerPanel):
 
 
 def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
-    """Place and connection of one port; only the values its kind of connection has."""
+    """Place and connection of one port; only what its kind of connection has; experts' values closed."""
+    fields = {field["name"]: field for field in section_fields("ports")}
+    inner = {field["name"]: field for field in fields["connection"]["fields"]}
     column = layout.column(align=True)
-    for name in ("front_mm", "further_out", "raise_mm", "tilt_deg", "turn_deg"):
-        column.prop(port, name)
+    for name in PLACE_VALUES:
+        draw_value(column, port, fields[name])
     column = layout.column(align=True)
     connection = port.connection
     column.prop(connection, "kind", text="Kind")
     for name in CONNECTION_VALUES[connection.kind]:
-        column.prop(connection, name)
+        draw_value(column, connection, inner[name])
     if connection.kind == "valve":
-        place = next(f for f in section_fields("ports") if f["name"] == "connection")
-        valve = next(f for f in place["fields"] if f["name"] == "valve")
-        draw_fields(layout, connection.valve, valve["fields"])
+        draw_fields(layout, connection.valve, inner["valve"]["fields"], "valve")
     if connection.kind in THREADED:
         column = layout.column(align=True)
         for name in ("seal", *SEAL_VALUES[connection.seal]):
-            column.prop(connection, name, **SHORT.get(name, {}))
-    column = layout.column(align=True)
-    for name in FINE:
-        column.prop(connection, name)
+            draw_value(column, connection, inner[name], **SHORT.get(name, {}))
+    draw_fine(layout, connection, [inner[name] for name in FINE["connection"]])
 
 
 class SEALWRIGHT_PT_holder(WearerPanel):

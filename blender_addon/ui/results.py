@@ -21,20 +21,46 @@ CAUTION = (
 )
 
 
-def draw_check(layout: bpy.types.UILayout, row: Any, index: int, width: int) -> None:
-    """One check in one row, the rest in its tooltip; what fails says how to mend it."""
-    column = layout.column(align=True)
+def draw_check(layout: bpy.types.UILayout, row: Any, index: int) -> None:
+    """One check in one row; the rest is in its tooltip, or behind the question mark where not passed."""
     icon: Any = ICONS[row.verdict]
-    line = column.row(align=True)
-    line.alignment = "LEFT"
+    line = layout.row(align=True)
+    told = line.row(align=True)
+    told.alignment = "LEFT"
     text = f"{shown(row.value)}   {row.name}"  # the value first: a narrow panel cuts the end off
-    button: Any = line.operator("sealwright.show_check", text=text, icon=icon, emboss=False)
+    button: Any = told.operator("sealwright.show_check", text=text, icon=icon, emboss=False)
     button.index = index
-    if row.verdict == "fail":
-        write(column, row.fix, width - 20, "BLANK1")
+    if row.verdict != "pass":
+        line.context_pointer_set("sealwright_check", row)
+        line.popover(SEALWRIGHT_PT_mend.bl_idname, text="", icon="QUESTION")
 
 
+MEND_WIDTH = 400  # of the popover, as `bl_ui_units_x` makes it
 ICONS = {"pass": "CHECKMARK", "warn": "ERROR", "fail": "CANCEL"}
+
+
+class SEALWRIGHT_PT_mend(bpy.types.Panel):
+    """Why a check is not passed, and how to mend it; opened from its row."""
+
+    bl_idname = "SEALWRIGHT_PT_mend"
+    bl_label = "How to Mend It"
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "WINDOW"
+    bl_options = {"INSTANCED"}
+    bl_ui_units_x = 16
+
+    def draw(self, context: bpy.types.Context) -> None:
+        """Called by Blender when it is opened."""
+        row: Any = getattr(context, "sealwright_check", None)
+        if self.layout is None or row is None:
+            return
+        for icon, text in (
+            (ICONS[row.verdict], row.name),
+            ("NONE", row.reason),
+            ("NONE", f"Limit: {row.limit}."),
+        ):
+            write(self.layout, text, MEND_WIDTH, icon)
+        write(self.layout, row.fix, MEND_WIDTH, "TOOL_SETTINGS")
 
 
 class SEALWRIGHT_PT_checks(WearerPanel):
@@ -62,14 +88,41 @@ class SEALWRIGHT_PT_checks(WearerPanel):
             write(layout, wearer.headline, width)
         told = layout.column()
         told.active = current
-        for index, row in enumerate(wearer.checks):
-            draw_check(told, row, index, width)
-        for row in wearer.remarks:
-            write(told, row.name, width, "INFO" if row.level == "note" else "ERROR")
+        draw_checks(told, wearer)
+        draw_remarks(told, wearer, width)
         header, body = folding(layout, "prediction", folded=True)
         header.label(text="What the Prediction Assumes")
         if body is not None:
             draw_fields(body, wearer.recipe.prediction, section_fields("prediction"))
+
+
+def draw_checks(layout: bpy.types.UILayout, wearer: Any) -> None:
+    """What is not passed, one row each; what is passed, closed."""
+    rows = list(enumerate(wearer.checks))
+    column = layout.column(align=True)
+    for index, row in rows:
+        if row.verdict != "pass":
+            draw_check(column, row, index)
+    passed = [(index, row) for index, row in rows if row.verdict == "pass"]
+    if not passed:
+        return
+    header, body = folding(layout, "passed", folded=True)
+    header.label(text=f"Passed: {len(passed)}", icon="CHECKMARK")
+    if body is not None:
+        column = body.column(align=True)
+        for index, row in passed:
+            draw_check(column, row, index)
+
+
+def draw_remarks(layout: bpy.types.UILayout, wearer: Any, width: int) -> None:
+    """What the maker should know besides, closed."""
+    if not len(wearer.remarks):
+        return
+    header, body = folding(layout, "remarks", folded=True)
+    header.label(text=f"Remarks: {len(wearer.remarks)}")
+    for row in wearer.remarks if body is not None else ():
+        assert body is not None
+        write(body, row.name, width, "INFO" if row.level == "note" else "ERROR")
 
 
 def draw_exported(layout: bpy.types.UILayout, report: Path) -> None:
@@ -105,7 +158,7 @@ class SEALWRIGHT_PT_print(WearerPanel):
         row.operator("sealwright.save_recipe", text="Save", icon="EXPORT")
         if len(state.wearers) > 1:
             layout.operator_menu_enum("sealwright.take_recipe", "wearer", text="Take Recipe From")
-        draw_fields(layout, wearer.recipe.allowance, section_fields("allowance"))
+        draw_fields(layout, wearer.recipe.allowance, section_fields("allowance"), "allowance")
         header, body = folding(layout, "printer", folded=True)
         header.label(text="Printer")
         if body is not None:
@@ -119,4 +172,4 @@ class SEALWRIGHT_PT_print(WearerPanel):
         layout.operator("sealwright.share_scene", icon="COMMUNITY")
 
 
-CLASSES = (SEALWRIGHT_PT_checks, SEALWRIGHT_PT_print)
+CLASSES = (SEALWRIGHT_PT_mend, SEALWRIGHT_PT_checks, SEALWRIGHT_PT_print)

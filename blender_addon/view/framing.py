@@ -81,6 +81,21 @@ def frame_face(context: bpy.types.Context, face_to_world: NDArray[np.float64]) -
     look_at(context, middle.tolist(), 420.0 * mm, Matrix(axes.tolist()).to_quaternion())
 
 
+def show_tab(context: bpy.types.Context, category: str) -> bool:
+    """Open the sidebar of every 3D view at a tab; whether it was there: it is, after a first drawing."""
+    there = True
+    for area, space in solid_views(context):
+        space.show_region_ui = True
+        for region in area.regions:
+            if region.type == "UI":
+                try:
+                    region.active_panel_category = category  # type: ignore[assignment]
+                except TypeError:  # not yet one of its tabs
+                    there = False
+        area.tag_redraw()
+    return there
+
+
 _plain: dict[
     int, tuple[str, float]
 ] = {}  # address of a space -> colour type and nearest distance before a map

@@ -39,6 +39,12 @@ class Recorder:
     def progress(self, **_):
         pass
 
+    def context_pointer_set(self, _name, _data):
+        pass
+
+    def popover(self, name, **_):
+        assert hasattr(bpy.types, name)
+
     def separator(self, **_):
         pass
 
@@ -71,7 +77,7 @@ def draw_all(ext) -> Recorder:
         *ext("ui.results").CLASSES,
     ]
     for cls in classes:
-        if "_PT_" in cls.__name__:
+        if "_PT_" in cls.__name__ and hasattr(cls, "content"):
             Shown(cls).content(recorder, bpy.context)
     return recorder
 
