@@ -90,7 +90,7 @@ def show_tab(context: bpy.types.Context, category: str) -> bool:
             if region.type == "UI":
                 try:
                     region.active_panel_category = category  # type: ignore[assignment]
-                except TypeError:  # not yet one of its tabs
+                except (TypeError, AttributeError):  # no tabs yet, or not ours
                     there = False
         area.tag_redraw()
     return there
