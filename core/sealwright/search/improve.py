@@ -93,9 +93,12 @@ def improve_design_steps(
     variables = design_variables_of(recipe, usual_keys(recipe, under_chin) if keys is None else keys)
     workers = Workers(prepared, recipe, touch, chosen)
     try:
-        return (yield from _improved(workers, variables, chosen, examine))
-    finally:
-        workers.close()
+        found = yield from _improved(workers, variables, chosen, examine)
+    except BaseException:  # stopped: nobody works on
+        workers.stop()
+        raise
+    workers.close()
+    return found
 
 
 def _improved(

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import atexit
 import multiprocessing
+import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -41,18 +43,27 @@ class Workers:
             try:
                 return list(self._pool.map(partial(_with_own, work), items))
             except BrokenProcessPool:  # one was killed: what is lost is worked out here
-                self.close()
+                self.stop()
         return [work(self.evaluator, item) for item in items]
 
     def close(self) -> None:
-        """Let the processes go; what they have not begun is not begun any more."""
+        """Let the processes go, which have nothing to do any more."""
         if self._pool is not None:
+            self._pool.shutdown(wait=True)
+            self._pool = None
+
+    def stop(self) -> None:
+        """End the processes in the middle of their work."""
+        if self._pool is not None:
+            for process in multiprocessing.active_children():
+                process.kill()
             self._pool.shutdown(wait=False, cancel_futures=True)
             self._pool = None
 
 
 def _begin(prepared: Prepared, recipe: Recipe, touch: PredictionSettings, chosen: ImproveSettings) -> None:
     parallel.end_with_parent()
+    atexit.register(os._exit, 0)  # libraries complain of what is still held while they are unloaded
     parallel.THREADS = 1  # the other processors have processes of their own
     _own.append(DesignEvaluator(prepared, recipe, touch, chosen))
 
