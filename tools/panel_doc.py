@@ -116,7 +116,7 @@ PANELS = (
         "of the body is laid beside the printable solid. Parts that you edited by hand are set aside "
         "under a name that says so, never overwritten.",
         ("preview_body", "build_parts", "move_handle"),
-        ("", "band", "cushion", "chamber", "tube", "shell"),
+        ("", "band", "cushion", "chamber", "tube", "shell", "trim"),
         ("title", "kind"),
     ),
     Page(

@@ -19,13 +19,14 @@ from .header import Panel, write, write_hint
 from .scale import draw_measuring, draw_scales
 from .trust import draw_trust
 
-_OF_KIND = {"tube": ("tube",), "shell": ("shell",)}
+_OF_KIND = {"tube": ("tube",), "shell": ("shell",), "trim": ("trim", "band", "cushion")}
 _BODY_SECTIONS = {
     "band": "Contact Band",
     "cushion": "Cushion",
     "chamber": "Chamber",
     "tube": "Plain Tube",
     "shell": "Shell",
+    "trim": "Trim to Face",
 }
 
 

@@ -114,7 +114,7 @@ def test_every_recipe_value_is_in_a_panel(ext):
     for kind in kinds:
         for seal in seals:
             connection.kind, connection.seal = kind, seal
-            for body in ("body", "tube", "shell"):
+            for body in ("body", "tube", "shell", "trim"):
                 wearer().recipe.kind = body
                 shown |= draw_all(ext).props
     switch_off_automatic(wearer().recipe, ext("model.props").read_fields(), ext("model.props").auto_name)

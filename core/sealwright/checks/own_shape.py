@@ -10,10 +10,12 @@ from scipy.spatial import cKDTree
 from ..face.scanned import scanned_skin
 from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface
+from ..facepiece.closed_curve import arc_lengths
 from ..limits import limit
 from ..mesh import Bools, Floats, TriMesh, at_all_corners
-from ..own_shapes.shell import ConformalShell
-from ..solids.boolean import Solid
+from ..own_shapes.contact_lines import cut_by
+from ..own_shapes.shell import Border, ConformalShell
+from ..own_shapes.trim import Trimmed
 from ..solids.distance import MeshDistance
 from .fit import EntryCheck, check_entry
 
@@ -76,15 +78,7 @@ def check_shell(face: FaceSurface, shell: ConformalShell) -> OwnShapeCheck:
     shell : finished.
     """
     mesh = shell.solid.mesh
-    lines = tuple(
-        LineFacts(
-            role=border.line.outline.role,
-            length_mm=border.outermost.spacing_mm * len(border.outermost.points),
-            rounded_mm=border.moved_mm,
-            edge_width_mm=border.line.section.width_mm,
-        )
-        for border in shell.borders
-    )
+    lines = tuple(_line_facts(border) for border in shell.borders)
     on = cut_by(mesh, shell.skin)
     area, share, gap = _on_skin(face, mesh, on, shell.stand_off)
     thickness, thinnest = _thickness(shell, on)
@@ -100,13 +94,36 @@ def check_shell(face: FaceSurface, shell: ConformalShell) -> OwnShapeCheck:
     )
 
 
-def cut_by(mesh: TriMesh, cutter: Solid) -> Bools:
-    """Triangles (m,) of a trimmed mesh that lie on the surface of what trimmed it."""
-    near = MeshDistance(cutter.mesh).to(mesh.vertices) < _ON_MM
-    middle = mesh.corners.mean(axis=1)
-    on = at_all_corners(np.asarray(near), mesh.faces)
-    on[on] = MeshDistance(cutter.mesh).to(middle[on]) < _ON_MM
-    return on
+def check_trimmed(made: Trimmed) -> OwnShapeCheck:
+    """Measure a model that was trimmed to the skin."""
+    mesh = made.solid.mesh
+    lines = [
+        LineFacts(
+            role=f"contact {number}",
+            length_mm=float(arc_lengths(line)[-1]),
+            rounded_mm=0.0,
+            edge_width_mm=0.0,
+        )
+        for number, line in enumerate(made.lines, start=1)
+    ]
+    area, share, gap = _on_skin(made.face, mesh, cut_by(mesh, made.skin), made.stand_off)
+    return OwnShapeCheck(
+        on_skin_mm2=area,
+        touching_share=share,
+        gap_max_mm=gap,
+        entry=check_entry(made.face, mesh, made.stand_off),
+        holes=None,
+        lines=(*lines, *(_line_facts(border) for border in made.borders)),
+    )
+
+
+def _line_facts(border: Border) -> LineFacts:
+    return LineFacts(
+        role=border.line.outline.role,
+        length_mm=border.outermost.spacing_mm * len(border.outermost.points),
+        rounded_mm=border.moved_mm,
+        edge_width_mm=border.line.section.width_mm,
+    )
 
 
 def _on_skin(face: FaceSurface, mesh: TriMesh, on: Bools, stand_off: StandOff) -> tuple[float, float, float]:

@@ -1,28 +1,33 @@
-"""Designs of shapes of the maker's own: a shell over an outline."""
+"""Designs of shapes of the maker's own: a shell over an outline, a model trimmed to the skin."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from ..checks.own_shape import OwnShapeCheck, check_shell
+from ..checks.own_shape import OwnShapeCheck, check_shell, check_trimmed
 from ..errors import Folds, Remark, Where
 from ..face.surface import FaceSurface
 from ..limits import limit
-from ..mesh import Floats
+from ..mesh import Floats, TriMesh
 from ..own_shapes.edge import edge_section
-from ..own_shapes.ground import skin_under
+from ..own_shapes.ground import Look, skin_under
+from ..own_shapes.modelled import modelled_solid
 from ..own_shapes.openings import landmark_holes, strap_slots
 from ..own_shapes.outline import Outline, curve_on, place
 from ..own_shapes.outline_file import DrawnLines
 from ..own_shapes.settings import ShellSettings
 from ..own_shapes.shell import ConformalShell, conformal_shell
+from ..own_shapes.trim import band_reach, banded_to_skin, ground_of, trimmed_to_skin
 from ..progress import Job, Step
 from ..recipe import Recipe
 from .design import Design
 from .prepared import Prepared
+from .shape import seated_band
 
+_ROUND_MM = 10.0  # skin round a trimmed model and its band
 _TOLD_MM = 1.0  # a corner rounded, or a fold filled, by less is not worth a word
 _BROKEN = 0.8  # of the wanted thickness; thinner anywhere, the shell is refused
 
@@ -43,8 +48,7 @@ def shell_design(prepared: Prepared, recipe: Recipe, drawn: DrawnLines) -> Job[D
     settings = recipe.shell
     yield Step(0.0, "Laying out the skin under the outline")
     outline, holes = _in_face_frame(prepared, drawn, settings)
-    bound = prepared.face.smoothing.bound_mm
-    face = skin_under(prepared.skin, outline.points, prepared.size, recipe.scan.fill_mm, bound)
+    face = skin_under(prepared.skin, outline.points, _look(prepared, recipe))
     yield Step(0.2, "Building the shell")
     holes += landmark_holes(face, prepared.landmarks, settings.holes)
     if settings.slots:
@@ -64,6 +68,48 @@ def shell_design(prepared: Prepared, recipe: Recipe, drawn: DrawnLines) -> Job[D
         own=check,
         remarks=(*prepared.remarks, *_remarks(face, shell, check)),
     )
+
+
+def trim_design(prepared: Prepared, recipe: Recipe, model: TriMesh, to_face: Floats) -> Job[Design]:
+    """Trim and measure a model, as a job of steps.
+
+    Parameters
+    ----------
+    prepared : the wearer.
+    recipe : its sections trim, band and cushion are used.
+    model : closed, in its own coordinates.
+    to_face : 4x4 from these to the face frame in mm; see `Prepared.scan_to_design`.
+
+    Raises
+    ------
+    BadSolid : the model is no closed solid; DesignError : see `trimmed_to_skin` and `banded_to_skin`.
+    """
+    yield Step(0.0, "Looking at the model")
+    found = modelled_solid(model.moved(to_face))
+    band = seated_band(recipe)
+    look = replace(_look(prepared, recipe), margin_mm=_ROUND_MM + band_reach(band))
+    face = ground_of(found.solid, prepared.skin, look)
+    yield Step(0.2, "Trimming the model by the skin")
+    if recipe.trim.band:
+        made = banded_to_skin(face, found.solid, band, recipe.trim.fillet_mm)
+    else:
+        made = trimmed_to_skin(face, found.solid, band.stand_off_mm)
+    yield Step(0.8, "Measuring the model")
+    check = check_trimmed(made)
+    told = [Remark("warning", text, Where("model")) for text in (*found.mended, *made.told)]
+    return Design(
+        recipe=recipe,
+        prepared=prepared,
+        parts={"trimmed": made.solid},
+        entry=check.entry,
+        own=check,
+        remarks=(*prepared.remarks, *told),
+    )
+
+
+def _look(prepared: Prepared, recipe: Recipe) -> Look:
+    """How the skin is laid out, smoothed as on the face surface."""
+    return Look(prepared.size, recipe.scan.fill_mm, prepared.face.smoothing.bound_mm)
 
 
 def _in_face_frame(

@@ -16,7 +16,7 @@ from ..export.folder import require_free_folder, require_writable
 from ..facepiece.line_on_skin import LineAsked, line_on_skin
 from ..facepiece.seal_line import SealLine
 from ..progress import Job
-from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema
+from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema, with_values
 from ..report.sections.parts import reference_numbers
 from ..report.shape import FitReport, ReportAims, ReportAimsRows, ReportTried, ReportVerdicts
 from ..trust.verdicts import seal_trust
@@ -52,11 +52,18 @@ def _shell(arguments: argparse.Namespace) -> int:
     return _written(arguments, own_recipe(arguments, "shell"))
 
 
+def _trim(arguments: argparse.Namespace) -> int:
+    require_writable(arguments.out)
+    return _written(arguments, own_recipe(arguments, "trim"))
+
+
 def own_recipe(arguments: argparse.Namespace, kind: str) -> RecipeFile:
-    """The recipe named as one of a shape of the maker's own; the default one gets its title too."""
+    """The recipe named, as one of a shape of the maker's own; without one the default, uncushioned."""
     read = recipe_of(arguments)
-    titled = read.recipe if arguments.recipe is not None else replace(read.recipe, title=kind.capitalize())
-    return replace(read, recipe=replace(titled, kind=kind))
+    recipe = replace(read.recipe, kind=kind)
+    if arguments.recipe is None:
+        recipe = replace(with_values(recipe, {"cushion.kind": "none"}), title=kind.capitalize())
+    return replace(read, recipe=recipe)
 
 
 def _written(arguments: argparse.Namespace, recipe: RecipeFile) -> int:
@@ -272,6 +279,7 @@ def verdict_lines(verdict: ReportVerdicts) -> tuple[str, str]:
 COMMANDS: Mapping[str, Callable[[argparse.Namespace], int]] = {
     "make": _make,
     "shell": _shell,
+    "trim": _trim,
     "check": _check,
     "prepare": _prepare,
     "refit": _refit,

@@ -9,9 +9,11 @@ from functools import cached_property, partial
 from pathlib import Path
 from typing import TypeVar
 
+import numpy as np
+
 from ..designing.assembly import assembly_of, require_assembled
 from ..designing.design import Design
-from ..designing.own import shell_design
+from ..designing.own import shell_design, trim_design
 from ..designing.prepare import design as design_job
 from ..designing.prepare import prepare
 from ..designing.prepared import Prepared
@@ -20,6 +22,7 @@ from ..export.folder import write_folder
 from ..export.identity import Identity
 from ..export.stl import stl_bytes
 from ..export.threemf import About, plates_of, threemf_bytes
+from ..own_shapes.model_file import read_model
 from ..own_shapes.outline_file import read_outline
 from ..predict.prediction import predict_steps
 from ..predict.result import Prediction
@@ -158,6 +161,9 @@ def _designed(prepared: Prepared, recipe: Recipe, source: Source) -> Job[Design]
     """The design of the recipe's kind."""
     if recipe.kind == "shell" and source.outline is not None:
         return (yield from shell_design(prepared, recipe, read_outline(source.outline)))
+    if recipe.kind == "trim" and source.model is not None:
+        to_face = prepared.scan_to_design if source.model_frame == "scan" else np.eye(4)
+        return (yield from trim_design(prepared, recipe, read_model(source.model), to_face))
     return (yield from design_job(prepared, recipe))
 
 

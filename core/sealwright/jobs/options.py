@@ -15,7 +15,19 @@ CAUTION = (
     "dangerous air. It needs a fit test by a competent person, no beard under the seal, and skin-safe materials. "  # noqa: E501
     "Local codes and licensed practice decide."
 )
-COMMANDS = ("make", "shell", "check", "prepare", "refit", "merge", "improve", "demo", "schema", "completion")
+COMMANDS = (
+    "make",
+    "shell",
+    "trim",
+    "check",
+    "prepare",
+    "refit",
+    "merge",
+    "improve",
+    "demo",
+    "schema",
+    "completion",
+)
 _NUMBERS = re.compile(r"-[\d.][\d.eE+-]*(,[-+\d.eE]*)+")
 
 
@@ -50,6 +62,14 @@ def parser() -> argparse.ArgumentParser:
         required=True,
         metavar="FILE",
         help="JSON list of [x, y, z] on the skin, in scan coordinates",
+    )
+    _folder_of_design(command)
+    command = _command(commands, "trim", "trim a closed mesh to the skin and give it a contact band")
+    command.add_argument("mesh", type=_path, help="closed mesh: STL, PLY, OBJ or GLB")
+    _scan(command)
+    _whose(command)
+    command.add_argument(
+        "--frame", choices=("scan", "design"), default="scan", help="coordinates of the mesh (design: mm)"
     )
     _folder_of_design(command)
     _scan(_command(commands, "check", "design a mask and print its verdicts; write nothing"))

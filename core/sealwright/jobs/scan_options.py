@@ -55,6 +55,8 @@ def source_of(arguments: argparse.Namespace) -> Source:
         checked_day(day) if (day := getattr(arguments, "date", "")) else "",
         arguments.adult,
         getattr(arguments, "outline", None),
+        getattr(arguments, "mesh", None),
+        getattr(arguments, "frame", "scan"),
     )
 
 

@@ -37,6 +37,8 @@ class Source:
     date : day to be written into the report, year-month-day; "" takes `today`.
     adult : the maker says, for this run, that a very small face is an adult's.
     outline : a file of outlines, for a shell; None for all else.
+    model, model_frame : a closed mesh to be trimmed, and its coordinates, "scan" or "design"; None for all
+        else.
     """
 
     path: Path
@@ -51,6 +53,8 @@ class Source:
     date: str = ""
     adult: bool = False
     outline: Path | None = None
+    model: Path | None = None
+    model_frame: str = "scan"
 
 
 def identity_of(source: Source, recipe: Recipe, scan_sha256: str = "") -> Identity:
@@ -102,6 +106,8 @@ def options_hash(source: Source) -> str:
     told: Sequence[object] = (source.unit, source.known_length_mm, source.between, marks, second)
     said = ["adult"] if source.adult else []
     said += [_hash(contents(source.outline, "outline file", refusal=BadOutline))] if source.outline else []
+    if source.model:
+        said += [source.model_frame, _hash(contents(source.model, "model file", MAX_BYTES))]
     return _hash(json.dumps([*told, source.reference, patch, *said]).encode())
 
 

@@ -1,1 +1,1 @@
-"""What the maker drew or modelled, made to follow the skin: shells over an outline."""
+"""What the maker drew or modelled, made to follow the skin: shells over outlines, trimmed meshes."""

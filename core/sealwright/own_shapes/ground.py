@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,7 +14,6 @@ from ..solids.polygon import closed_edges, inside_edges
 from .outline import place
 
 _PITCH_MM = 0.75  # as on the face surface of a mask
-_MARGIN_MM = 16.0  # skin round the shape that takes part
 _WIDEST_RAD = 1.9  # beyond it the chart would look at the back of the head
 _DEPTHS_MM = (45.0, 60.0, 75.0)  # places behind subnasale that are tried for the middle of the chart,
 _HEIGHTS_MM = (-40.0, -20.0, 0.0, 20.0, 40.0, 60.0)  # and above it
@@ -22,24 +21,38 @@ _SAME_SKIN_MM = 40.0  # skin nearer or further by more than the outline is not w
 _STEEPEST_PERCENT = 3.0
 
 
-def skin_under(
-    skin: TriMesh, points: Floats, size: float = 1.0, fill_mm: float = 8.0, bound_mm: float | None = None
-) -> FaceSurface:
+@dataclass(frozen=True)
+class Look:
+    """How the skin under a shape is laid out.
+
+    Attributes
+    ----------
+    size : of the face, over the usual one.
+    fill_mm, bound_mm : as for `face_surface`.
+    margin_mm : skin round the shape that takes part.
+    """
+
+    size: float = 1.0
+    fill_mm: float = 8.0
+    bound_mm: float | None = None
+    margin_mm: float = 16.0
+
+
+def skin_under(skin: TriMesh, points: Floats, look: Look) -> FaceSurface:
     """The face surface round some points.
 
     Parameters
     ----------
     skin : the scan in the face frame, mm.
     points : (k, 3) mm, on or near the skin, all round the shape.
-    size : of the face, over the usual one.
-    fill_mm, bound_mm : as for `face_surface`.
+    look : how.
 
     Raises
     ------
     OffTheScan : the points go too far round the head.
     NotAFace : there is almost no skin.
     """
-    centres = [np.array([0.0, y, z]) * size for y in _DEPTHS_MM for z in _HEIGHTS_MM]
+    centres = [np.array([0.0, y, z]) * look.size for y in _DEPTHS_MM for z in _HEIGHTS_MM]
     charts = [_chart_from(centre, points) for centre in centres]
     chart = charts[int(np.argmax([_squareness(skin, one, points) for one in charts]))]
     reach = np.abs(chart.place_of(points)[0]).max(axis=1)
@@ -50,8 +63,8 @@ def skin_under(
             Where("outline", point=place(points[far])),
             "Keep it on the side of the face that is seen from the front.",
         )
-    half = int(np.ceil(reach[far] / chart.pitch_rad + _MARGIN_MM / _PITCH_MM))
-    return face_surface(skin, replace(chart, half=half), fill_mm, bound_mm)
+    half = int(np.ceil(reach[far] / chart.pitch_rad + look.margin_mm / _PITCH_MM))
+    return face_surface(skin, replace(chart, half=half), look.fill_mm, look.bound_mm)
 
 
 def _chart_from(centre: Floats, points: Floats) -> RadialChart:

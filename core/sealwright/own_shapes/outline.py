@@ -14,7 +14,8 @@ from ..mesh import Floats
 from ..settings.fields import APART_MM, LEAST_POINTS
 from ..solids.polygon import closed_edges, inside_edges
 
-_NEAR_MM = 10.0  # along the rays; a point further from the skin was meant for another place
+_NEAR_MM = 10.0  # a point further from the skin was meant for another place
+_LEAST_SLANT = 0.2  # cosine between ray and skin, from which distances square to the skin are reckoned
 _DENSE = 600  # places the line is first sampled at
 _SPACING_MM = 0.8
 _LEAST = 48  # stations of a small hole
@@ -114,7 +115,8 @@ def _require_near(face: FaceSurface, points: Floats, role: str) -> None:
             Where(role, point=place(points[off[0]]), indices=tuple(off[:100].tolist())),
             "Move them onto scanned skin, or scan again with this place in view.",
         )
-    away = np.abs(face.height_of(points))
+    cosine = (face.chart.direction_at(pq) * face.normal_at(pq)).sum(axis=1)
+    away = np.abs(face.height_of(points)) * np.clip(cosine, _LEAST_SLANT, 1.0)
     far = int(np.argmax(away))
     if away[far] > _NEAR_MM:
         raise OffTheScan(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..settings import choice, quantity, section, sections
+from ..settings import choice, quantity, section, sections, switch
 
 
 @dataclass(frozen=True)
@@ -64,3 +64,15 @@ class ShellSettings:
     edge: EdgeSettings = section(EdgeSettings, "The free edge, also that of the holes.")
     holes: tuple[HoleSettings, ...] = sections(HoleSettings, (), "Openings that lie by landmarks.")
     slots: tuple[SlotSettings, ...] = sections(SlotSettings, (), "Pairs of strap slots.")
+
+
+@dataclass(frozen=True)
+class TrimSettings:
+    """A closed mesh of the maker's own, trimmed to the skin."""
+
+    band: bool = switch(
+        True, "Give it a contact band as the band section says; without one its own cut surface touches."
+    )
+    fillet_mm: float = quantity(
+        4.0, "mm", 0.0, 15.0, "Size of the fillet between band and model; it shrinks where there is no room."
+    )

@@ -104,6 +104,47 @@ class ConformalShell:
     folded_at: Floats
 
 
+@dataclass(frozen=True, eq=False)
+class Blank:
+    """A shell before it is trimmed: it reaches below the skin.
+
+    Attributes
+    ----------
+    solid : closed, outward.
+    skin : the face as a solid at the stand-off, round the shell.
+    near : (k, 3) skin places under it.
+    borders : the outline first, then the holes.
+    outer_side : its outer sheet; the first so many points lie at its borders.
+    at_borders : so many.
+    inner : the skin at the stand-off as a surface.
+    """
+
+    solid: Solid
+    skin: Solid
+    near: Floats
+    borders: tuple[Border, ...]
+    outer_side: TriMesh
+    at_borders: int
+    inner: FaceSurface
+
+
+def blank_shell(face: FaceSurface, lines: Sequence[Line], settings: ShellSettings) -> Blank:
+    """The blank of a shell; arguments and errors as for `conformal_shell`, lines with their edges."""
+    stand_off = StandOff(settings.stand_off_mm)
+    inner = _at_stand_off(face, settings.stand_off_mm)
+    borders = tuple(border_of(inner, line, settings.smoothing_mm) for line in lines)
+    require_apart(inner, [border.outermost for border in borders])
+    leaving = [Curve(b.line.outline.role, b.leaves, b.outermost.spacing_mm) for b in borders]
+    require_apart(inner, leaving)
+    edges = [border.swept() for border in borders]
+    near = _near(inner, edges, leaving)
+    skin = face_solid(face, near, stand_off)
+    for border, edge in zip(borders, edges, strict=True):
+        _require_over_skin(inner, skin, border, edge)
+    solid, top, first = _blank(inner, skin, edges, settings.thickness_mm)
+    return Blank(solid, skin, near, borders, top, first, inner)
+
+
 def conformal_shell(
     face: FaceSurface, outline: Outline, holes: Sequence[Outline], settings: ShellSettings
 ) -> ConformalShell:
@@ -120,31 +161,20 @@ def conformal_shell(
     ------
     BadOutline : a line crosses itself or another, bends too tightly, or leaves no room for the edges.
     OffTheScan : it leaves the scanned skin.
-    Folds : the skin folds more tightly than the shell can follow or may bridge.
+    Folds : the skin folds more tightly than the shell can follow or may fill.
     DoesNotFit : the edge's radius does not go with the thickness.
     """
     rolled = edge_section(settings.thickness_mm, settings.edge)
     flat = flat_end(settings.thickness_mm)
     lines = [Line(outline, rolled, False)]
     lines += [Line(hole, flat if hole.role.startswith("slot") else rolled, True) for hole in holes]
-    stand_off = StandOff(settings.stand_off_mm)
-    inner = _at_stand_off(face, settings.stand_off_mm)
-    borders = [border_of(inner, line, settings.smoothing_mm) for line in lines]
-    require_apart(inner, [border.outermost for border in borders])
-    leaving = [Curve(b.line.outline.role, b.leaves, b.outermost.spacing_mm) for b in borders]
-    require_apart(inner, leaving)
-    edges = [border.swept() for border in borders]
-    near = _near(inner, edges, leaving)
-    skin = face_solid(face, near, stand_off)
-    for border, edge in zip(borders, edges, strict=True):
-        _require_over_skin(inner, skin, border, edge)
-    blank, top, first = _blank(inner, skin, edges, settings.thickness_mm)
-    folded, at = _require_shallow(top, near, borders, settings)
-    outer = top.vertices[first:]
-    solid, skin, stand_off = trimmed_clear(blank, face, near, stand_off)
+    blank = blank_shell(face, lines, settings)
+    folded, at = _require_shallow(blank.outer_side, blank.near, blank.borders, settings)
+    outer = blank.outer_side.vertices[blank.at_borders :]
+    solid, skin, off = trimmed_clear(blank.solid, face, blank.near, StandOff(settings.stand_off_mm))
     if solid.genus != len(holes):
-        raise _too_tight(settings.thickness_mm, outer[int(np.argmin(inner.height_of(outer)))])
-    return ConformalShell(solid, skin, stand_off, tuple(borders), outer, settings.thickness_mm, folded, at)
+        raise _too_tight(settings.thickness_mm, outer[int(np.argmin(blank.inner.height_of(outer)))])
+    return ConformalShell(solid, skin, off, blank.borders, outer, settings.thickness_mm, folded, at)
 
 
 def _at_stand_off(face: FaceSurface, distance_mm: float) -> FaceSurface:

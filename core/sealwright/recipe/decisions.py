@@ -14,7 +14,7 @@ from ..facepiece.seal_line import SealLineSettings
 from ..facepiece.strap_points import StrapSettings
 from ..hardware.allowance import AllowanceSettings
 from ..hardware.options import ExhalationSettings, HolderSettings
-from ..own_shapes.settings import ShellSettings
+from ..own_shapes.settings import ShellSettings, TrimSettings
 from ..physics.prediction_settings import PredictionSettings
 from ..printing.printer import PrinterSettings
 from ..settings import choice, optional_choice, optional_quantity, quantity, section, sections, text
@@ -49,8 +49,9 @@ class Recipe:
     title: str = text("Dust half mask", "Name of the design, not of the wearer.")
     kind: str = choice(
         "body",
-        ("body", "tube", "shell"),
-        "A whole facepiece, a plain tube trimmed to the face for trials, or a shell over an outline.",
+        ("body", "tube", "shell", "trim"),
+        "A whole facepiece, a plain tube trimmed to the face for trials, a shell over an outline, or a model "
+        "trimmed to the skin.",
     )
     scan: ScanSettings = section(ScanSettings, "How the scan is read.")
     seal_line: SealLineSettings = section(SealLineSettings, "Where the body seals.")
@@ -65,6 +66,7 @@ class Recipe:
     straps: StrapSettings = section(StrapSettings, "Strap anchors.")
     tube: TubeSettings = section(TubeSettings, "The plain tube.")
     shell: ShellSettings = section(ShellSettings, "A shell over an outline of the maker's own.")
+    trim: TrimSettings = section(TrimSettings, "A closed mesh of the maker's own, trimmed to the skin.")
     allowance: AllowanceSettings = section(AllowanceSettings, "Clearance, coating and shrinkage.")
     printer: PrinterSettings = section(PrinterSettings, "The printer and its limits.")
     prediction: PredictionSettings = section(

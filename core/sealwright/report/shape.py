@@ -279,7 +279,7 @@ class ReportWall(TypedDict):
 
 
 class ReportOwnShapeLines(TypedDict):
-    """Outline and holes."""
+    """Outline and holes of a shell; where a model meets the skin, and the edges of its band."""
 
     role: str
     length_mm: float

@@ -65,8 +65,8 @@ def front_view(places, mesh: trimesh.Trimesh | None = None) -> np.ndarray:
 @cache
 def nose_shell() -> tuple[FaceSurface, ConformalShell]:
     """A guard over the nose of the invented wearer."""
-    from sealwright.own_shapes.ground import skin_under
+    from sealwright.own_shapes.ground import Look, skin_under
 
     points, wearer = front_view(NOSE), marlo_prepared()
-    face = skin_under(wearer.skin, points, wearer.size)
+    face = skin_under(wearer.skin, points, Look(wearer.size))
     return face, conformal_shell(face, Outline("outline", points), [], ShellSettings())

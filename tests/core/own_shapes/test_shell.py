@@ -172,11 +172,11 @@ def test_an_edge_too_tight_for_the_thickness_is_refused() -> None:
 
 def test_a_fold_too_deep_to_fill_is_refused() -> None:
     """Between the wing of the nose and the cheek; a third of a millimetre is less than it is deep."""
-    from sealwright.own_shapes.ground import skin_under
+    from sealwright.own_shapes.ground import Look, skin_under
 
     points = front_view([(5, 5), (10, 20), (32, 20), (34, 0), (28, -6), (8, -6)])
     wearer = marlo_prepared()
-    face = skin_under(wearer.skin, points, wearer.size)
+    face = skin_under(wearer.skin, points, Look(wearer.size))
     with pytest.raises(Folds, match="fold") as refusal:
         conformal_shell(face, Outline("outline", points), [], ShellSettings(fold_mm=0.3))
     assert abs(refusal.value.where.point[0]) > 10.0
@@ -200,7 +200,7 @@ def outline_case(seed: int, prepared, mesh: trimesh.Trimesh | None = None) -> st
     ------
     AssertionError : a solid that is not sound, too thin or too deep in the skin.
     """
-    from sealwright.own_shapes.ground import skin_under
+    from sealwright.own_shapes.ground import Look, skin_under
 
     rng = np.random.default_rng(seed)
     points = front_view(random_outline(rng), mesh)
@@ -218,7 +218,7 @@ def outline_case(seed: int, prepared, mesh: trimesh.Trimesh | None = None) -> st
         return "no points"
     try:
         bound = prepared.face.smoothing.bound_mm
-        face = skin_under(prepared.skin, points, prepared.size, 8.0, bound)
+        face = skin_under(prepared.skin, points, Look(prepared.size, 8.0, bound))
         made = conformal_shell(face, Outline("outline", points, settings.line == "smooth"), [], settings)
     except DesignError as refusal:
         assert refusal.code not in ("bad-solid", "boolean-failed"), (seed, str(refusal))

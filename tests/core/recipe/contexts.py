@@ -119,6 +119,7 @@ CONTEXTS: dict[str, Context] = {
     "straps.lug.count": Context(probes.lug, value=2),
     "straps.tension_n": Context(probes.predicted, _FEW),
     "tube": Context(probes.tube, {"kind": "tube"}),
+    "trim": Context(probes.own_trim, {"kind": "trim"}),
     "shell": Context(probes.own_shell, {"kind": "shell"}),
     "shell.fold_mm": Context(probes.own_shell, {"kind": "shell"}, 0.1, refused="folds"),
     "shell.line": Context(probes.own_shell, {"kind": "shell"}, "straight"),

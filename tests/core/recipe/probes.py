@@ -12,7 +12,7 @@ from own_shapes.drawn import front_view
 from predict.wearers import invented
 from sealwright.designing.design import Design, make_design
 from sealwright.designing.filter_air import filter_of
-from sealwright.designing.own import shell_design
+from sealwright.designing.own import shell_design, trim_design
 from sealwright.designing.prepare import prepare
 from sealwright.designing.sketch import sketch
 from sealwright.export.threemf import About, threemf_bytes
@@ -116,6 +116,14 @@ def own_shell(recipe: Recipe) -> Any:
     if recipe.kind != "shell":
         return tube(recipe)
     return run_to_end(shell_design(invented(), recipe, _round_mouth())).parts
+
+
+def own_trim(recipe: Recipe) -> Any:
+    """A rod trimmed to the cheek; the names of the parts of a preview of a body."""
+    if recipe.kind != "trim":
+        return tube(recipe)
+    rod = _M.cylinder(60.0, 6.0, 6.0, 24, center=True).rotate((90.0, 0.0, 0.0)).translate((42.0, 5.0, 0.0))
+    return run_to_end(trim_design(invented(), recipe, Solid("rod", rod).mesh, np.eye(4))).parts
 
 
 @cache
