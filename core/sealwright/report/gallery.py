@@ -14,6 +14,7 @@ from ..facepiece.shell import Shell, side_mesh
 from ..hardware.port_facts import MalePortFacts, gland_of
 from ..limits import limit
 from ..mesh import TriMesh
+from ..parallel import in_threads
 from ..progress import Job, Step
 from ..render.camera import Camera, framed
 from ..render.pictures import png_bytes, render, view_of
@@ -34,11 +35,18 @@ def design_pictures(design: Design) -> Job[dict[str, bytes]]:
     BackendUnavailable : the ray caster or the picture library is missing.
     """
     scenes, close = _scenes(design), {"worn-section": _section_camera, "joint-section": _joint_camera}
-    made: dict[str, bytes] = {}
-    for number, (name, (scene, view, flat)) in enumerate(scenes.items()):
-        yield Step(number / len(scenes), f"Drawing {name}")
+
+    def drawn(name: str) -> bytes:
+        """One picture."""
+        scene, view, flat = scenes[name]
         camera = close[name](design) if name in close else view_of(scene, view, SIZE, flat)
-        made[f"{name}.png"] = png_bytes(render(scene, camera, SIZE))
+        return png_bytes(render(scene, camera, SIZE))
+
+    made: dict[str, bytes] = {}
+    yield Step(0.0, f"Drawing {len(scenes)} pictures")
+    for name, picture in zip(scenes, in_threads(drawn, scenes), strict=True):
+        made[f"{name}.png"] = picture
+        yield Step(len(made) / len(scenes), f"Drawing {len(scenes)} pictures")
     return made
 
 
