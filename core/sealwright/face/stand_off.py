@@ -7,15 +7,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 
-from ..mesh import Floats, TriMesh
+from ..mesh import Bools, Floats, TriMesh
 from ..solids.distance import MeshDistance
 from .chart import RadialChart
-from .clearance import grown_by_ball
+from .clearance import grown_by_ball, grown_by_balls
+from .denoise import nearest_filled
 from .surface import FaceSurface
 
 _ROUNDS = 5  # each at least halves the error; two reach 0.01 mm on smooth skin
 _NEAR_MM = 0.2  # at less than this a first guess may lie on the other side of the skin
 _DIP_MM = 0.1  # what growing by balls on pixels may be off by, at most: no rounding yet
+_EASED = 0.45  # of what a crease leaves: about half of it is then left, and the rest taken off round it
+_ROUND = 0.6  # of the distance: flanks so far from the bottom hold the grown surface up over it
+_MOST_EASED = 0.1  # of the stand-off: a seated cushion yields by as much again as it is seated by
 _FEATHER_MM = 2.0  # smoothing length of a grown surface, which has no sharp place left
 _LEAST_SLANT = 0.3  # a step along the ray is at most this much longer than the distance it should make up
 
@@ -29,7 +33,8 @@ class StandOff:
     base_mm : everywhere.
     shaped_mm : (h, w) added to it over the chart's pixels; None for an even stand-off.
     rounded_mm : (h, w) how far, along the rays, the contact surface lies above that distance where the
-        distance itself would have creases; None where they are left. It is no part of the wanted distance.
+        distance itself would have creases, or below it (negative) round a tight crease of the skin; None
+        where they are left. It is no part of the wanted distance.
     """
 
     base_mm: float = 0.0
@@ -100,7 +105,9 @@ def sampled(image: Floats | None, chart: RadialChart, pq: Floats) -> Floats:
     return np.asarray(flat.reshape(pixel.shape[:-1]))
 
 
-def grown_surface(face: FaceSurface, stand_off: StandOff, crease_mm: float) -> tuple[FaceSurface, StandOff]:
+def grown_surface(
+    face: FaceSurface, stand_off: StandOff, crease_mm: float, eased: Bools | None = None
+) -> tuple[FaceSurface, StandOff]:
     """The skin grown by a stand-off as a surface of its own, with creases rounded, at twice the pixel size.
 
     Parameters
@@ -108,18 +115,48 @@ def grown_surface(face: FaceSurface, stand_off: StandOff, crease_mm: float) -> t
     face : the skin.
     stand_off : its base is grown as a distance; what is shaped is added along the rays.
     crease_mm : least radius of its creases: that of a ball rolled over it from outside.
+    eased : (h, w) skin whose creases the surface is to follow: over the bottom of one that is too tight it
+        lies further away than asked, and comes nearer by about half of that, over the flanks too; None for
+        none.
 
     Returns
     -------
     The surface, and the stand-off with its rounding.
     """
-    coarse = face.thinned(2)
-    plain = grown_by_ball(coarse.chart, coarse.radii, stand_off.base_mm)
-    over = grown_by_ball(coarse.chart, coarse.radii, stand_off.base_mm + crease_mm)
-    radii = np.maximum(grown_by_ball(coarse.chart, over, -crease_mm), plain)
+    coarse, base = face.thinned(2), stand_off.base_mm
+    plain = even = grown_by_ball(coarse.chart, coarse.radii, base)
+    over = base + crease_mm
+    if eased is not None and (ease := _easing(coarse, plain, base, eased)).any():
+        plain = grown_by_balls(coarse.chart, coarse.radii, base - ease, 1)
+        rolled = grown_by_balls(coarse.chart, coarse.radii, over - ease, 1)
+    else:
+        rolled = grown_by_ball(coarse.chart, coarse.radii, over)
+    radii = np.maximum(grown_by_ball(coarse.chart, rolled, -crease_mm), plain)
     everywhere = face.chart.place_of(face.points)[0]
-    rounded = sampled(np.maximum(radii - plain - _DIP_MM, 0.0), coarse.chart, everywhere)
+    rounded = np.maximum(radii - plain - _DIP_MM, 0.0) + (plain - even)
     if stand_off.shaped_mm is not None:
         radii = radii + sampled(stand_off.shaped_mm, face.chart, coarse.chart.place_of(coarse.points)[0])
     grown = replace(coarse, radii=np.where(coarse.known, radii, np.nan), feather_mm=_FEATHER_MM)
-    return grown, replace(stand_off, rounded_mm=rounded)
+    return grown, replace(stand_off, rounded_mm=sampled(rounded, coarse.chart, everywhere))
+
+
+def _easing(coarse: FaceSurface, plain: Floats, base_mm: float, where: Bools) -> Floats:
+    """How much less (h, w) than the base each pixel of skin is grown, mm, so that creases are followed.
+
+    A ball of the base's size that rolls over the skin does not reach the bottom of a crease: what it leaves
+    there is how much further the grown surface is from that bottom than asked.
+    """
+    chart = coarse.chart
+    left = grown_by_ball(chart, plain, -base_mm) - nearest_filled(coarse.radii, coarse.known)
+    down, right = np.gradient(plain)
+    slant = 1.0 / np.sqrt(1.0 + (down**2 + right**2) / (chart.pitch_rad * plain) ** 2)
+    taken = _EASED * np.maximum(left * slant - _DIP_MM, 0.0) * _thinned_image(where, coarse)
+    reach = max(int(round(_ROUND * base_mm / coarse.pitch_mm)), 1)
+    spread = ndimage.grey_dilation(np.minimum(taken, _MOST_EASED * base_mm), 2 * reach + 1)
+    return np.asarray(ndimage.gaussian_filter(spread, 0.5 * reach))
+
+
+def _thinned_image(image: Bools, coarse: FaceSurface) -> Bools:
+    """Every second pixel of an image (h, w), as `FaceSurface.thinned` takes them."""
+    first = (image.shape[0] - 1) // 2 - 2 * coarse.chart.half
+    return image[first::2, first::2][: coarse.chart.side, : coarse.chart.side]

@@ -164,7 +164,8 @@ def laid_strip(
     points, normals, across = _strip(face, line, settings.inner_mm, outer, row_mm)
     _require_skin_and_room(face, line, points, across)
     if stand_off.least_mm > _FAR_MM:
-        grown, stand_off = grown_surface(face, stand_off, _CREASE_MM)
+        under = skin_beside(face, line, 0.5 * min(outer, settings.inner_mm))
+        grown, stand_off = grown_surface(face, stand_off, _CREASE_MM, under)
         on_grown = _raised_line(face, grown, line, stand_off)
         above = grown.drop_on_skin(points + normals * stand_off.at_points(face.chart, points)[..., None])
         share = _widths_above(above, across, line.sigma_stations)
@@ -179,6 +180,14 @@ def laid_strip(
     reach = np.minimum(_envelope(below, True, line.sigma_stations), 0.0) - _SINK_MM
     lift = settings.thickness_mm + np.maximum(_envelope(above, False, line.sigma_stations), 0.0)
     return LaidStrip(Strip(points, normals, reach, lift, line.sigma_stations), across, stand_off)
+
+
+def skin_beside(face: FaceSurface, line: SealLine, reach_mm: float) -> Bools:
+    """Pixels (h, w) of skin within a reach of the seal line."""
+    pixel = np.rint(face.chart.pixels_of(line.pq)).astype(np.int64).clip(0, face.chart.side - 1)
+    off = np.ones(face.radii.shape, dtype=bool)
+    off[pixel[:, 0], pixel[:, 1]] = False
+    return np.asarray(ndimage.distance_transform_edt(off) * face.pitch_mm <= reach_mm)
 
 
 def _raised_line(face: FaceSurface, grown: FaceSurface, line: SealLine, stand_off: StandOff) -> SealLine:

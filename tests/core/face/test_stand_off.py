@@ -41,3 +41,34 @@ def test_sphere_grows_by_the_distance_and_by_what_is_shaped() -> None:
     inner = grown.radii[10:-10, 10:-10]
     assert np.abs(inner - 82.4).max() < 1.5**2 / (8 * BALL_MM)  # half of the dip, twice
     assert rounded.rounding_at(face.chart, np.zeros(2)) == 0.0
+
+
+def test_surface_that_follows_a_crease_comes_nearer_round_it_and_nowhere_else() -> None:
+    """A ball of 7 mm leaves 2.9 mm of a right angle; at most a tenth of the distance is taken off for it."""
+    face, distance = surface_of(chart_at(half=60), groove()), 7.0
+    everywhere = np.ones(face.radii.shape, dtype=bool)
+    grown, rounded = grown_surface(face, StandOff(distance), 0.5, everywhere)
+    even, plain = grown_surface(face, StandOff(distance), 0.5)
+    middle = grown.radii.shape[0] // 2
+    off_flank = [
+        -(surface.points[middle, :, 1] + 60.0 + np.abs(surface.points[middle, :, 0])) / np.sqrt(2.0)
+        for surface in (grown, even)
+    ]
+    taken, off = off_flank[1] - off_flank[0], np.abs(even.points[middle, :, 0])
+    # Flanks a whole distance away hold it up over a right angle: so far out it has faded to a third.
+    assert 0.03 * distance < taken[middle] <= 0.1 * distance
+    assert (np.diff(taken[middle : middle + 4]) < 0.0).all()
+    assert taken.min() > -1e-3 and taken[off > 2.0 * distance].max() < 0.02
+    # Along the ray in the middle both flanks come nearer by root 2 times what is taken off.
+    told = rounded.rounding_at(face.chart, np.zeros(2)) - plain.rounding_at(face.chart, np.zeros(2))
+    assert told == pytest.approx(-np.sqrt(2.0) * taken[middle], abs=0.1)  # no rounding counts under 0.1 mm
+
+
+def test_no_crease_no_change() -> None:
+    """A ball of 7 mm rolls over a sphere everywhere; nor is a crease followed that is not asked for."""
+    for face, asked in ((sphere(75.0, half=60), True), (surface_of(chart_at(half=60), groove()), False)):
+        skin = np.full(face.radii.shape, asked)
+        assert np.array_equal(
+            grown_surface(face, StandOff(7.0), BALL_MM, skin)[0].radii,
+            grown_surface(face, StandOff(7.0), BALL_MM)[0].radii,
+        )

@@ -32,9 +32,6 @@ MISSED: dict[str, set[str]] = {
     },
 }
 """The faces, and the aims that each may miss; the report then names what stands in the way."""
-CREASES = {"face-m36": 1.35}
-"""How much farther than seated the hard band lies in a crease, mm: beside the nose wings of that face the
-usual line runs through one, and the contact verdict fails it (it bears 1.3 mm under a cushion of 8)."""
 PLACES = 0.05  # mm: a body follows the wanted distance within this, see the table of limits
 
 
@@ -56,18 +53,17 @@ def _report(name: str, folder: Path) -> FitReport:
 def test_foam_has_its_room_along_the_whole_line(case: Case) -> None:
     """From the skin under the seal line to the body it is what is left of the foam when it is seated.
 
-    No nearer than the fit and the smoothing leave open; farther only by what a seated foam springs out where
-    creases of the hard band are rounded.
+    Round a crease beside the nose the hard band is farther over its bottom and nearer beside it, both by no
+    more than a seated foam springs out, and yields by as much again; elsewhere it is where it should be.
     """
     soft = cushion_of(case.design.recipe.cushion)
     body = case.design.parts["body"].mesh
     squared = igl.point_mesh_squared_distance(case.design.seal_line.points, body.vertices, body.faces)[0]
     apart = np.sqrt(squared)
     smoothed = case.prepared.face.smoothing.bound_mm
-    assert apart.min() >= soft.seated_mm - PLACES - smoothed
-    most = soft.seated_mm + CREASES.get(case.name, soft.thickness_mm - soft.seated_mm)
-    assert apart.max() <= most + PLACES + smoothed
-    assert np.percentile(apart, 90) <= soft.seated_mm + 0.2  # what straps close, see the table of limits
+    assert np.abs(apart - soft.seated_mm).max() <= soft.thickness_mm - soft.seated_mm + PLACES + smoothed
+    # what straps close, see the table of limits
+    assert np.percentile(np.abs(apart - soft.seated_mm), 80) <= 0.2 + smoothed
 
 
 def test_aims_are_kept_or_what_stands_in_the_way_is_named(
