@@ -128,9 +128,10 @@ class Blank:
     inner: FaceSurface
 
 
-def blank_shell(face: FaceSurface, lines: Sequence[Line], settings: ShellSettings) -> Blank:
+def blank_shell(
+    face: FaceSurface, lines: Sequence[Line], settings: ShellSettings, stand_off: StandOff
+) -> Blank:
     """The blank of a shell; arguments and errors as for `conformal_shell`, lines with their edges."""
-    stand_off = StandOff(settings.stand_off_mm)
     inner = _at_stand_off(face, settings.stand_off_mm)
     borders = tuple(border_of(inner, line, settings.smoothing_mm) for line in lines)
     require_apart(inner, [border.outermost for border in borders])
@@ -168,10 +169,14 @@ def conformal_shell(
     flat = flat_end(settings.thickness_mm)
     lines = [Line(outline, rolled, False)]
     lines += [Line(hole, flat if hole.role.startswith("slot") else rolled, True) for hole in holes]
-    blank = blank_shell(face, lines, settings)
+    stand_off = StandOff(settings.stand_off_mm)
+    blank = blank_shell(face, lines, settings, stand_off)
+    solid, skin, off = trimmed_clear(blank.solid, face, blank.near, stand_off)
+    if off.rounded_mm is not None:  # the outer side follows what was lifted, or the shell would be thin there
+        blank = blank_shell(face, lines, settings, off)
+        solid, skin, off = trimmed_clear(blank.solid, face, blank.near, off)
     folded, at = _require_shallow(blank.outer_side, blank.near, blank.borders, settings)
     outer = blank.outer_side.vertices[blank.at_borders :]
-    solid, skin, off = trimmed_clear(blank.solid, face, blank.near, StandOff(settings.stand_off_mm))
     if solid.genus != len(holes):
         raise _too_tight(settings.thickness_mm, outer[int(np.argmin(blank.inner.height_of(outer)))])
     return ConformalShell(solid, skin, off, blank.borders, outer, settings.thickness_mm, folded, at)

@@ -152,7 +152,7 @@ def banded_to_skin(face: FaceSurface, model: Solid, band: BandSettings, fillet_m
         lines.append(
             Line(_moved(face, line, band.inner_mm + edge.width_mm, f"inner edge {number}"), edge, True)
         )
-    blank = blank_shell(face, lines, settings)
+    blank = blank_shell(face, lines, settings, StandOff(settings.stand_off_mm))
     fillet, told = _fillet(face, cut, outside, band.thickness_mm, fillet_mm)
     whole = union("trimmed", cut, blank.solid, *fillet)
     places = np.vstack([near, blank.near])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import trimesh
@@ -9,11 +11,15 @@ from face.shapes import plane
 from main_job.wearers import marlo_prepared
 from scipy.spatial import cKDTree
 from sealwright.checks.own_shape import check_shell
+from sealwright.designing.own import shell_design
 from sealwright.errors import BadOutline, DesignError, DoesNotFit, Folds, OffTheScan
 from sealwright.face.stand_off import StandOff
 from sealwright.own_shapes.outline import Outline
+from sealwright.own_shapes.outline_file import DrawnLines
 from sealwright.own_shapes.settings import EdgeSettings, ShellSettings
 from sealwright.own_shapes.shell import conformal_shell
+from sealwright.progress import run_to_end
+from sealwright.recipe import Recipe
 from sealwright.solids.soundness import require_sound
 
 from .drawn import RADIUS_MM, SETTINGS, SKINS, circle, disc, front_view, nose_shell
@@ -200,8 +206,6 @@ def outline_case(seed: int, prepared, mesh: trimesh.Trimesh | None = None) -> st
     ------
     AssertionError : a solid that is not sound, too thin or too deep in the skin.
     """
-    from sealwright.own_shapes.ground import Look, skin_under
-
     rng = np.random.default_rng(seed)
     points = front_view(random_outline(rng), mesh)
     points = points[np.isfinite(points[:, 0])]
@@ -216,17 +220,19 @@ def outline_case(seed: int, prepared, mesh: trimesh.Trimesh | None = None) -> st
     )
     if len(points) < 4:
         return "no points"
+    recipe = replace(Recipe(), kind="shell", shell=settings)
+    drawn = DrawnLines(
+        (points - prepared.scan_to_design[:3, 3]) @ np.linalg.inv(prepared.scan_to_design[:3, :3]).T
+    )
     try:
-        bound = prepared.face.smoothing.bound_mm
-        face = skin_under(prepared.skin, points, Look(prepared.size, 8.0, bound))
-        made = conformal_shell(face, Outline("outline", points, settings.line == "smooth"), [], settings)
+        made = run_to_end(shell_design(prepared, recipe, drawn))
     except DesignError as refusal:
         assert refusal.code not in ("bad-solid", "boolean-failed"), (seed, str(refusal))
         return refusal.code
-    require_sound(made.solid.mesh, "shell", 0)
-    found = check_shell(face, made)
-    assert found.thickness.min_mm > 0.8 * thickness, seed
-    assert found.entry.deepest_mm <= 0.05 + bound, (seed, found.entry)
+    require_sound(made.parts["shell"].mesh, "shell", 0)
+    bound = prepared.face.smoothing.bound_mm
+    assert made.own.entry.deepest_mm <= 0.05 + bound, (seed, made.own.entry)
+    assert made.own.thickness.within_10_percent_share > 0.98, (seed, made.own.thickness)
     return "valid"
 
 

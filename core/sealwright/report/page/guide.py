@@ -115,11 +115,12 @@ def _touch(part: str, entry: ReportPrintingPartsEachTouchUp) -> str:
 def make_block(report: FitReport) -> str:
     """Parts list, assembly and cleaning."""
     if report["kind"] != "body":
-        return block(
-            "Making it",
-            sentence(f"making.{report['kind']}"),
-            name="making",
-        )
+        words = {
+            "tube": sentence("making.tube"),
+            "shell": sentence("making.shell"),
+            "trim": sentence("making.trim"),
+        }
+        return block("Making it", words[report["kind"]], name="making")
     return block(
         "Making it",
         "<h3>Parts list</h3>",
