@@ -37,8 +37,9 @@ def texts() -> list[str]:
             found.update(sentences(tree))
         if path.parent.name == "ui":
             found.update(headings(tree))
-    presets = (ADDON / "recipes").glob("*.json")
-    found.update(label_module().titled(path.stem.replace("-", " ")) for path in presets)
+    for path in (ADDON / "recipes").glob("*.json"):
+        found.add(label_module().titled(path.stem.replace("-", " ")))
+        found.add(json.loads(path.read_text(encoding="utf-8"))["about"])
     return sorted(text for text in found if any(c.isalpha() for c in text) and not NAME.fullmatch(text))
 
 

@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+import json
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +34,14 @@ def preset_path(name: str) -> Path:
 
 
 def preset_items(_self: Any, _context: Any) -> list[tuple[str, str, str]]:
-    """The presets as the items of a menu."""
-    _items[:] = [(name, titled(name.replace("-", " ")), "") for name in presets()]
+    """The presets as the items of a menu, shipped ones with what they are."""
+    _items[:] = [(name, titled(name.replace("-", " ")), told(path)) for name, path in presets().items()]
     return _items
+
+
+@lru_cache(maxsize=64)
+def told(path: Path) -> str:
+    """The line about a shipped preset; none for one of the maker's own."""
+    return (
+        str(json.loads(path.read_text(encoding="utf-8")).get("about", "")) if path.parent == SHIPPED else ""
+    )

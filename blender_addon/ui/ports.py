@@ -22,6 +22,8 @@ CONNECTION_VALUES = {
     "valve": (),
 }
 SEAL_VALUES = {"o_ring": ("gland_side", "ring"), "soft_ring": ("soft_material", "soft_proud_mm"), "flat": ()}
+CARRIES = ("carries", "disc_mm")
+HOLDS = ("printed", "metric", "trapezoidal")
 THREADED = ("printed", "metric", "trapezoidal", "rd40")
 SHORT: dict[str, dict[str, Any]] = {"gland_side": {"text": "Gland"}, "soft_material": {"text": "Soft"}}
 PLACE_VALUES = ("front_mm", "further_out", "raise_mm", "tilt_deg", "turn_deg")
@@ -58,6 +60,9 @@ def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
     column = layout.column(align=True)
     for name in PLACE_VALUES:
         draw_value(column, port, fields[name])
+    if port.connection.kind in HOLDS:
+        for name in CARRIES:
+            draw_value(column, port, fields[name])
     column = layout.column(align=True)
     connection = port.connection
     column.prop(connection, "kind", text="Kind")

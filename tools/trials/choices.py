@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from sealwright.designing.assembly import assembly_of
+from sealwright.designing.assembly import assembly_of, require_assembled
 from sealwright.designing.design import Design, make_design
 from sealwright.designing.prepared import Prepared
 from sealwright.errors import DesignError
@@ -141,6 +141,7 @@ def outcome(prepared: Prepared, recipe: Recipe, cache: StageCache | None = None)
     """Make a design and look at all of it."""
     try:
         design = run_to_end(make_design(prepared, recipe, cache=cache))
+        require_assembled(assembly_of(design))  # as every job does before it writes
     except DesignError as refusal:
         named = refusal.code not in NOT_NAMED and bool(
             refusal.fix and (refusal.where.key or refusal.where.point)

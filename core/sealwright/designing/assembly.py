@@ -15,11 +15,13 @@ from ..hardware.allowance import Allowance, allowance_of
 from ..hardware.cartridge import FLAP_MM, SNAP_MM
 from ..hardware.clamp import clamp_of, pressed_edge
 from ..hardware.holder import HolderParts
+from ..hardware.lugs import STRAP_PLAY_MM
 from ..hardware.options import HolderSettings
 from ..hardware.port_facts import MalePortFacts, ValvePortFacts
 from ..hardware.retainer import CATCH_MM, SCREW_FLANGE_MM, SCREW_PITCH_MM
 from ..hardware.soft_ring import SQUEEZE
 from ..mesh import Floats
+from ..recipe.decisions import holder_on
 from ..solids.boolean import Solid
 from ..solids.primitives import circle, revolved
 from .design import Design
@@ -28,8 +30,7 @@ from .fittings import holders_of, on_port
 _BESIDE_MM = 0.02  # a ring's chords lie so far off the wall of its groove
 _RING_POINTS = 24
 _CLEAR_MM = 2.0  # beyond the last place where parts meet
-_LINER_MM = 0.4  # chords of a soft liner may be pressed on the band so deep
-_STRAP_MM = 0.5  # play of webbing: half of what its opening has, for the wall may bulge into it
+_LINER_MM = 0.6  # chords of a soft liner over a crease beside the nose are pressed on the band so deep
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,6 +79,8 @@ def _what(mate: MateCheck) -> str:
 
 
 def _fix(mate: MateCheck) -> str:
+    if mate.key.startswith("recipe.straps"):
+        return "Use fewer lugs or narrower webbing, or move the lugs apart."
     return f"Change {mate.key}." if mate.key else "Move one of them."
 
 
@@ -86,20 +89,26 @@ def _on_ports(design: Design, allowance: Allowance) -> Iterator[Mate]:
     ports = design.ports
     holders = holders_of(design.recipe, ports, allowance)
     for number, (placed, holder) in enumerate(zip(ports, holders, strict=True)):
-        kinds = ("holder", "retainer", "soft-ring", "valve-seat", "valve-cover")
+        kinds = ("holder", "port-cap", "retainer", "soft-ring", "valve-seat", "valve-cover")
         names = {kind: on_port(kind, number, ports) for kind in kinds}
         facts = placed.parts.facts
-        if holder is not None and isinstance(facts, MalePortFacts):
-            screwed = _Screwed(placed, holder, design.recipe.holder, names)
-            yield from _holder(design, screwed, facts, allowance)
-            yield from _filter(design, screwed, allowance)
+        settings = holder_on(design.recipe, number) if number < len(design.recipe.ports) else None
+        if isinstance(facts, MalePortFacts):
+            capped = any(extra.role == "port cap" for extra in placed.parts.extra)
+            for kind, there in (("holder", holder is not None), ("port-cap", capped)):
+                if there:
+                    yield from _screwed(design, placed, (names[kind], names["soft-ring"]), allowance)
+        if holder is not None and settings is not None:
+            yield from _filter(design, _Screwed(placed, holder, settings, names), allowance)
         if isinstance(facts, ValvePortFacts):
             yield from _valve(design, placed, names, allowance)
 
 
-def _holder(design: Design, on: _Screwed, facts: MalePortFacts, allowance: Allowance) -> Iterator[Mate]:
-    """The holder on its thread, and what seals it."""
-    parts, name, frame = design.parts, on.names["holder"], on.placed.frame
+def _screwed(design: Design, placed: Placed, names: tuple[str, str], allowance: Allowance) -> Iterator[Mate]:
+    """A holder or a cap on its thread, and what seals it; names of it and of a soft ring."""
+    parts, (name, soft), frame, facts = design.parts, names, placed.frame, placed.parts.facts
+    if not isinstance(facts, MalePortFacts):
+        return
     thread = facts.thread
     yield Mate(
         part=name,
@@ -109,7 +118,7 @@ def _holder(design: Design, on: _Screwed, facts: MalePortFacts, allowance: Allow
         play_mm=allowance.gap_mm + 2.0 * allowance.coating_mm,
         play_at_mm=0.25 * thread.pitch_mm,
         way=Way(frame=frame, travel_mm=facts.port_length_mm + _CLEAR_MM, lead_mm=thread.lead_mm),
-        key=f"{on.placed.key}.connection",
+        key=f"{placed.key}.connection",
     )
     if facts.gland is not None:
         groove = facts.gland.groove
@@ -117,13 +126,12 @@ def _holder(design: Design, on: _Screwed, facts: MalePortFacts, allowance: Allow
         if facts.gland.gland_side == "port":
             low = facts.port_length_mm - groove.depth_mm + 0.5 * groove.section_mm
         radius = 0.5 * (groove.inside_mm + groove.section_mm) + _BESIDE_MM
-        ring = on.at(_torus(radius, 0.5 * groove.section_mm, low))
+        ring = _torus(radius, 0.5 * groove.section_mm, low).moved(frame)
         squeezed, free = ("body", name) if facts.gland.gland_side == "cap" else (name, "body")
         pressed = groove.section_mm - groove.depth_mm
         yield _pressed("O-ring", squeezed, (ring, parts[squeezed]), pressed, frame[:3, 2])
         yield Mate(part="O-ring", other=free, how="laid", solids=(ring, parts[free]))
     if facts.soft is not None:
-        soft = on.names["soft-ring"]
         pressed = SQUEEZE * facts.soft.proud
         yield Mate(part=soft, other=name, how="pressed", solids=(parts[soft], parts[name]), depth_mm=pressed)
         yield Mate(part=soft, other="body", how="printed in", solids=(parts[soft], parts["body"]))
@@ -217,7 +225,7 @@ def _straps(design: Design, allowance: Allowance) -> Iterator[Mate]:
             other="body",
             how="threaded through",
             solids=(strap, design.parts["body"]),
-            play_mm=min(0.5 * lug.slot_play_mm + allowance.coating_mm, _STRAP_MM),
+            play_mm=min(0.5 * lug.slot_play_mm + allowance.coating_mm, STRAP_PLAY_MM),
             key="recipe.straps.lug",
         )
 

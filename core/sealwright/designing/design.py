@@ -31,13 +31,12 @@ from .cushioning import cushion_stage
 from .doubts import name_doubts
 from .exhalation import sketched_valve
 from .fittings import print_up
-from .making_way import lugs_and_valve
+from .making_way import fitted
 from .prepared import Prepared
 from .seal_and_shape import seal_and_shape_steps
 from .shape import ComparedOverhang, Shape, compared_overhang
 from .stages import (
     Measured,
-    further_ports,
     hardware_stage,
     measure_stage,
     port_stage,
@@ -59,7 +58,8 @@ class Design:
     void : the chamber's air (None for a tube or a sketch).
     chamber_ml : its volume; in a sketch, which has no solids, by rays (None for a tube).
     fit, wall, entry, clearance : measurements (None unless the quality is "final"; a tube has its entry).
-    holder, lug : the first holder and the first lug; None without any.
+    holders : in the order of the ports.
+    lug : the first lug; None without any.
     webbing : the strap in each lug, in the lug's frame, for checks.
     remarks : what the maker should know.
     print_up : part -> direction (3,) in the face frame that points up on the bed; missing for parts whose
@@ -86,7 +86,7 @@ class Design:
     wall: WallCheck | None = None
     entry: EntryCheck | None = None
     clearance: ClearanceCheck | None = None
-    holder: HolderParts | None = None
+    holders: tuple[HolderParts, ...] = ()
     lug: LugParts | None = None
     webbing: tuple[Solid, ...] = ()
     remarks: tuple[Remark, ...] = ()
@@ -97,6 +97,11 @@ class Design:
     seal_points: Points | None = None
     own: OwnShapeCheck | None = None
     edited: tuple[str, ...] = ()
+
+    @property
+    def holder(self) -> HolderParts | None:
+        """The first holder, None without any."""
+        return self.holders[0] if self.holders else None
 
     def compared_overhang(self) -> ComparedOverhang | None:
         """Area past the overhang limit with and without it; None without a facepiece."""
@@ -188,10 +193,10 @@ def _mask_design(context: Context) -> Job[Design]:
 
 def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[Design]:
     """A laid-out design with its solids; in the final quality with its hardware, and measured."""
-    yield Step(0.45, "Finding a place for the exhalation valve")
-    found = lugs_and_valve(context, shape, laid.straps)
+    yield Step(0.45, "Finding places for further ports and the exhalation valve")
+    found = fitted(context, shape, laid.straps)
     standing, lugs = found.standing, [lug for lug, _ in found.standing]
-    ports = (shape.port, *further_ports(context, shape.shell), *found.valves)
+    ports = (shape.port, *found.ports, *found.valves)
     yield Step(0.5, "Building the body")
     built = build_body(context, shape, ports, standing)
     parts: dict[str, Solid] = {"body": built.body}
@@ -209,7 +214,7 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
         cushion, parts["body"] = cushion_stage(context, shape, built)
         if cushion is not None and cushion.worn is not None and cushion.cushion.kind == "liner":
             parts["liner"] = cushion.worn
-    holder = next((holder for holder in holders if holder is not None), None)
+    held = tuple(holder for holder in holders if holder is not None)
     return replace(
         laid,
         parts=parts,
@@ -220,10 +225,10 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
         entry=measured.entry if measured else None,
         clearance=measured.clearance if measured else None,
         cushion=cushion,
-        holder=holder,
+        holders=held,
         lug=lugs[0] if lugs else None,
         webbing=tuple(lug.webbing for lug in lugs),
-        remarks=(*laid.remarks, *found.told, *_part_remarks(ports, standing, built, holder)),
+        remarks=(*laid.remarks, *found.told, *_part_remarks(ports, standing, built, held)),
         print_up=print_up(ports, holders),
     )
 
@@ -232,7 +237,7 @@ def _part_remarks(
     ports: Sequence[Placed],
     standing: Sequence[tuple[LugParts, StrapPoint]],
     built: Built,
-    holder: HolderParts | None,
+    held: Sequence[HolderParts],
 ) -> list[Remark]:
     """What is to be said of lugs, further ports and the holder; of parts that are alike each text once."""
     of_lugs = [remark for lug, _ in standing for remark in lug.remarks]
@@ -240,4 +245,5 @@ def _part_remarks(
     remarks += [*meeting_lugs(standing, built.lugs), *crowded_lugs(standing, ports)]
     for placed in ports[1:]:
         remarks += placed.parts.remarks
-    return remarks + list(holder.remarks if holder is not None else ())
+    of_holders = [remark for holder in held for remark in holder.remarks]
+    return remarks + list({remark.text: remark for remark in of_holders}.values())

@@ -19,6 +19,7 @@ from ..hardware.lugs import LugParts
 from ..hardware.port_facts import MalePortFacts
 from ..hardware.valve import side_valve_port
 from ..limits import limit
+from ..recipe.decisions import holder_on
 from .context import Context
 from .filter_air import misses_breathing_out
 from .shape import Shape
@@ -80,7 +81,7 @@ def wants_valve(context: Context, shape: Shape) -> bool:
         return False  # the boss and the mouth of its bore would need supports
     facts = shape.port.parts.facts
     own = any(port.connection.kind == "valve" for port in recipe.ports)
-    if own or not isinstance(facts, MalePortFacts):
+    if own or not isinstance(facts, MalePortFacts) or holder_on(recipe, 0) is None:
         return False  # what the maker screws or pushes on is not known
     return misses_breathing_out(recipe, facts, context.allowance)
 
@@ -164,10 +165,11 @@ def _on_port(context: Context, port: Placed) -> tuple[tuple[float, float, float]
     parts, recipe = port.parts, context.recipe
     boss = parts.boss.mesh.bounds
     cylinders = [(float(boss[1, 0]) + _OFF_BOSS_MM, float(boss[0, 2]), parts.length_mm)]
-    if isinstance(parts.facts, MalePortFacts):
-        holder = holder_layout(recipe.holder, recipe.ports[0].connection, context.allowance)
+    settings = holder_on(recipe, 0)
+    if settings is not None:
+        holder = holder_layout(settings, recipe.ports[0].connection, context.allowance)
         rim, out = holder.seat.reach_mm() + HOLDER_ROOM_MM, holder.z_out
-        front = out + recipe.holder.medium_thickness_mm + recipe.holder.prefilter_mm + 20.0
+        front = out + settings.medium_thickness_mm + settings.prefilter_mm + 20.0
         cylinders += [(holder.skirt_radius + 1.0, out - holder.top, out), (rim, out - holder.back, front)]
     else:
         room = parts.keep_clear.mesh.bounds

@@ -15,17 +15,16 @@ from ..hardware.allowance import Allowance
 from ..hardware.collisions import Room, require_free
 from ..hardware.holder import HolderParts, make_holder
 from ..hardware.lugs import LugParts
-from ..hardware.port_facts import MalePortFacts
 from ..hardware.port_parts import PortParts
 from ..limits import limit
 from ..mesh import Floats, TriMesh, at_any_corner
 from ..recipe import Recipe
+from ..recipe.decisions import holder_on
 from ..solids.boolean import Solid
 from ..solids.primitives import cylinder
 
 _MATE_MM = 4.0  # a hose or a socket and its clamp round a boss
 _MATE_BACK_MM = 1.0  # it ends before the back of the boss
-THREADED = ("printed", "metric", "trapezoidal")  # kinds of port that the holder screws on
 
 
 # A holder is the same on every face: the last ones are kept for the whole session.
@@ -33,11 +32,12 @@ _holder = lru_cache(maxsize=8)(make_holder)
 
 
 def holders_of(recipe: Recipe, ports: Sequence[Placed], allowance: Allowance) -> list[HolderParts | None]:
-    """One holder for each port that carries an external thread, None for the others."""
+    """The holder of each port that carries one, None for the others."""
     holders: list[HolderParts | None] = [None] * len(ports)
     for number, place in enumerate(recipe.ports[: len(ports)]):
-        if place.connection.kind in THREADED:
-            holders[number] = _holder(recipe.holder, place.connection, allowance)
+        settings = holder_on(recipe, number)
+        if settings is not None:
+            holders[number] = _holder(settings, place.connection, allowance)
     return holders
 
 
@@ -65,7 +65,7 @@ def on_port(name: str, number: int, ports: Sequence[Placed]) -> str:
 
 def _names(placed: Placed) -> set[str]:
     """Names of the parts that a port may have."""
-    screwed = {"holder", "retainer"} if isinstance(placed.parts.facts, MalePortFacts) else set()
+    screwed = {"holder", "retainer"} if placed.parts.holds else set()
     return screwed | {_part_name(extra) for extra in placed.parts.extra}
 
 

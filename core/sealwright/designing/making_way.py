@@ -1,4 +1,4 @@
-"""Lugs that make way: where they stand in the valve's, their places along the line are moved a little."""
+"""Lugs that make way: where a port or the valve has no room, they move a little along the line."""
 
 from __future__ import annotations
 
@@ -14,48 +14,59 @@ from ..hardware.lugs import LugParts
 from .context import Context
 from .exhalation import exhalation_stage, no_valve, wants_valve
 from .shape import Shape
-from .stages import lug_stage, strap_stage
+from .stages import further_ports, lug_stage, strap_stage
 
-_UPPER, _LOWER = (0.0, -0.06, 0.06), (0.0, 0.08, -0.08, 0.15)  # shares of the way from nose to chin
+_UPPER, _LOWER = (0.0, -0.06, 0.06, -0.12), (0.0, 0.08, -0.08, 0.15)  # shares of the way from nose to chin
 _UPPER_RANGE, _LOWER_RANGE = (0.1, 0.45), (0.5, 0.9)  # as the recipe bounds them
 
 Standing = Sequence[tuple[LugParts, StrapPoint]]
 
 
 @dataclass(frozen=True, eq=False)
-class LugsAndValve:
-    """Lugs and their places, the valve (none or one), and what the maker should know of both."""
+class Fitted:
+    """Lugs and their places, further ports, the valve (none or one), and what the maker should know."""
 
     standing: Standing
+    ports: list[Placed]
     valves: list[Placed]
     told: tuple[Remark, ...]
 
 
-def lugs_and_valve(context: Context, shape: Shape, straps: Sequence[StrapPoint]) -> LugsAndValve:
-    """Lugs where the recipe wants them and a valve with room; else the lugs make way, as little as they must.
+def fitted(context: Context, shape: Shape, straps: Sequence[StrapPoint]) -> Fitted:
+    """Lugs where the recipe wants them, ports and valve with room; else the lugs make way, a little.
 
     Raises
     ------
-    DoesNotFit : the maker asked for a valve at a place that has no room for it wherever the lugs stand.
+    DoesNotFit : a port, or a valve that the maker asked for, has no room wherever the lugs stand.
     BadRecipe : a value out of range.
     """
     standing = _standing(context, straps)
-    if not wants_valve(context, shape):
-        return LugsAndValve(standing, [], ())
     try:
-        return LugsAndValve(standing, *exhalation_stage(context, shape, standing))
+        return _among(context, shape, standing)
     except DoesNotFit as refusal:
         refused = refusal
     for aside in _asides(context.recipe.straps) if LUG in refused.what else ():
-        moved = _standing(context, strap_stage(context, shape, aside))
         try:
-            valves, told = exhalation_stage(context, shape, moved)
+            found = _among(context, shape, _standing(context, strap_stage(context, shape, aside)))
         except DoesNotFit:
             continue
-        return LugsAndValve(moved, valves, (*told, _moved(aside)))
-    if context.recipe.exhalation.place is not None:
+        return replace(found, told=(*found.told, _moved(aside)))
+    if context.recipe.exhalation.place is not None or not wants_valve(context, shape):
         raise refused
-    return LugsAndValve(standing, [], no_valve(refused))
+    return Fitted(standing, further_ports(context, shape, standing), [], no_valve(refused))
+
+
+def _among(context: Context, shape: Shape, standing: Standing) -> Fitted:
+    """Further ports and valve among lugs that stand.
+
+    Raises
+    ------
+    DoesNotFit : one has no room.
+    """
+    ports = further_ports(context, shape, standing)
+    if not wants_valve(context, shape):
+        return Fitted(standing, ports, [], ())
+    return Fitted(standing, ports, *exhalation_stage(context, shape, standing))
 
 
 def _standing(context: Context, straps: Sequence[StrapPoint]) -> Standing:
@@ -77,7 +88,7 @@ def _within(share: float, bounds: tuple[float, float]) -> bool:
 
 def _moved(straps: StrapSettings) -> Remark:
     text = (
-        f"The strap lugs make way for the exhalation valve: they stand at {straps.upper_share:.2f} and "
+        f"The strap lugs make way: they stand at {straps.upper_share:.2f} and "
         f"{straps.lower_share:.2f} of the way from nose to chin."
     )
     return Remark("note", text, Where("lug", key="recipe.straps.lower_share"))

@@ -13,10 +13,10 @@ from ..hardware.holder import holder_outside
 from ..mesh import TriMesh, joined
 from ..progress import Job, Step, steps_within
 from ..recipe import Recipe
+from ..recipe.decisions import holder_on
 from ..stage_cache import StageCache
 from .context import Context, Points, context_of
 from .design import make_design
-from .fittings import THREADED
 from .prepared import Prepared
 from .stages import further_ports, lug_stage
 
@@ -67,8 +67,10 @@ def live_shape(
     if made.shell is None:
         return LiveShape(made.parts["tube"].mesh, None, None, stations)
     yield Step(0.9, "Placing ports and lugs")
-    ports = [made.ports[0], *further_ports(context, made.shell)]  # the exhalation valve has no place yet
     lugs = lug_stage(context, made.straps, _MERIDIANS)
+    ports = [made.ports[0]]  # the exhalation valve has no place yet
+    if made.shape is not None:
+        ports += further_ports(context, made.shape, list(zip(lugs, made.straps, strict=True)))
     added = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]
     added += [lug.solid.mesh.moved(place.frame) for lug, place in zip(lugs, made.straps, strict=True)]
     added += _holders(context, ports)
@@ -81,9 +83,8 @@ def _holders(context: Context, ports: Sequence[Placed]) -> list[TriMesh]:
     recipe, allowance = context.recipe, context.allowance
     seen = []
     for number, (place, placed) in enumerate(zip(recipe.ports, ports, strict=True)):
-        if place.connection.kind in THREADED:
-            made = context.cache.call_as(
-                f"{number}", holder_outside, recipe.holder, place.connection, allowance
-            )
+        settings = holder_on(recipe, number)
+        if settings is not None:
+            made = context.cache.call_as(f"{number}", holder_outside, settings, place.connection, allowance)
             seen.append(made.mesh.moved(placed.frame))
     return seen

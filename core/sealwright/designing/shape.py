@@ -23,8 +23,8 @@ from ..hardware.holder_layout import holder_layout
 from ..mesh import Floats
 from ..progress import Job, Step
 from ..recipe import Recipe
+from ..recipe.decisions import holder_on
 from .context import QUALITIES, Context
-from .fittings import THREADED
 from .nearest_port import Around, Hung, further_mm, holder_needs_mm, ranked_places, skin_points
 
 _BELOW_LIMIT_DEG = 2.0  # the wall keeps this much under the limit: slicers then see no overhang
@@ -212,10 +212,9 @@ def _around(context: Context, band: ContactBand, field: ClearanceField) -> Aroun
 def _hung(context: Context, port: Placed) -> Hung:
     """Throat, limit and holder of the first port."""
     recipe = context.recipe
-    connection = recipe.ports[0].connection
-    holder = None
-    if connection.kind in THREADED:
-        holder = holder_layout(recipe.holder, connection, context.allowance)
+    settings, holder = holder_on(recipe, 0), None
+    if settings is not None:
+        holder = holder_layout(settings, recipe.ports[0].connection, context.allowance)
     limit = _down(port, recipe)
     return Hung(
         throat_mm=port.parts.seat_radius_mm,

@@ -19,34 +19,68 @@ from ..checks.wall import (
     side_distance,
 )
 from ..cushion.settings import cushion_of
+from ..errors import DoesNotFit
 from ..face.scanned import skin_near
 from ..face.surface import FaceSurface
 from ..facepiece.body import Placed
 from ..facepiece.port_place import mouth_middle, port_frame
 from ..facepiece.seal_line import SealLine
-from ..facepiece.shell import Shell
-from ..facepiece.side_port import side_port_frame
 from ..facepiece.strap_points import StrapPoint, StrapSettings, strap_points
+from ..hardware.allowance import Allowance
+from ..hardware.cap import port_cap
 from ..hardware.holder import HolderParts
+from ..hardware.holder_layout import HolderLayout, holder_layout
 from ..hardware.lugs import MERIDIANS, LugParts, make_lug
+from ..hardware.options import THREADED
 from ..hardware.ports import PortParts, make_port
 from ..mesh import Floats
+from ..recipe import Recipe
+from ..recipe.decisions import holder_on
 from ..solids.boolean import Solid
+from ..solids.primitives import cylinder
 from .body import Built
 from .context import Context
 from .fittings import hardware_parts, holders_of, outside_parts, require_off_skin, require_room
+from .nearest_port import skin_points
+from .port_spot import (
+    AIM_MM,
+    PortSpot,
+    Site,
+    find_port_spot,
+    hung_room,
+    mirrored_spot,
+    no_spot,
+    on_tube,
+    smaller_media,
+)
 from .shape import Shape
 
-_AIM_MM = 12.0  # in front of the lips: an axis that leaves from there leaves from within the chamber
+_FINGERS_MM = 6.0  # round a blind cap, which finger tips turn
+_CLOSE_MM = 3.0  # between the points of a lug that are looked at
 # A port is the same on every face: the last ones are kept for the whole session.
 _port = lru_cache(maxsize=8)(make_port)
+_cap = lru_cache(maxsize=4)(port_cap)
 
 
 def port_stage(context: Context) -> Placed:
     """The first port, which the chamber wall runs into, where the recipe puts it."""
-    place = context.recipe.ports[0]
-    frame = port_frame(mouth_middle(context.prepared.landmarks), place)
-    return Placed(_port(place.connection, context.allowance), frame)
+    recipe = context.recipe
+    frame = port_frame(mouth_middle(context.prepared.landmarks), recipe.ports[0])
+    return Placed(carrying(recipe, 0, context.allowance), frame)
+
+
+def carrying(recipe: Recipe, number: int, allowance: Allowance) -> PortParts:
+    """The parts of a port (from 0) with the cap that it carries, if any."""
+    place = recipe.ports[number]
+    parts = _port(place.connection, allowance)
+    if holder_on(recipe, number) is not None:
+        return replace(parts, holds=True)
+    if place.carries == "cap" and place.connection.kind in THREADED:
+        cap = _cap(place.connection, allowance)
+        low, high = parts.keep_clear.mesh.bounds[:, 2]
+        room = cylinder(float(cap.mesh.bounds[1, 0]) + _FINGERS_MM, float(low), float(high), "cap room")
+        return replace(parts, extra=(*parts.extra, cap), keep_clear=room)
+    return parts
 
 
 def strap_stage(context: Context, shape: Shape, straps: StrapSettings | None = None) -> list[StrapPoint]:
@@ -66,16 +100,103 @@ def lug_stage(context: Context, straps: Sequence[StrapPoint], meridians: int = M
     ]
 
 
-def further_ports(context: Context, shell: Shell) -> list[Placed]:
-    """The ports after the first, each standing on the wall where its axis leaves the chamber."""
-    mouth = mouth_middle(context.prepared.landmarks)
-    placed = []
-    for number, place in enumerate(context.recipe.ports[1:], start=2):
-        parts = _port(place.connection, context.allowance)
-        aim = port_frame(mouth, replace(place, front_mm=_AIM_MM))
-        key = f"recipe.ports[{number - 1}]"
-        placed.append(Placed(parts, side_port_frame(shell, aim, parts, number), key))
-    return placed
+def further_ports(
+    context: Context, shape: Shape, lugs: Sequence[tuple[LugParts, StrapPoint]]
+) -> list[Placed]:
+    """The ports after the first, each where it has room on the wall near the axis that the recipe wishes.
+
+    Raises
+    ------
+    DoesNotFit : one finds no room; it is said what would fit there.
+    """
+    recipe, placed = context.recipe, [shape.port]
+    spots = dict[int, PortSpot]()
+    for number, place in enumerate(recipe.ports[1:], start=1):
+        site, layout = _site(context, shape, lugs, placed), _layout(context, number)
+        parts = carrying(recipe, number, context.allowance)
+        twin = _twin(recipe, number)
+        found: PortSpot | str | None = None
+        if twin in spots:
+            found = mirrored_spot(spots[twin], parts, layout, site)
+        if found is None:
+            site = replace(site, twin=twin is not None and twin not in spots)
+            found = context.cache.call_as(f"port {number}", find_port_spot, place, parts, layout, site)
+        if isinstance(found, str):
+            frame = port_frame(site.mouth, replace(place, front_mm=AIM_MM))
+            raise no_spot(number + 1, frame, found, _would_fit(context, number, parts, site))
+        spots[number] = found
+        placed.append(Placed(on_tube(parts, found.flank_mm), found.frame, f"recipe.ports[{number}]"))
+    return placed[1:]
+
+
+def _twin(recipe: Recipe, number: int) -> int | None:
+    """The further port that is wished as the mirror of another, None without one."""
+    place = recipe.ports[number]
+    for other, one in enumerate(recipe.ports[1:], start=1):
+        if place.turn_deg != 0.0 and one == replace(place, turn_deg=-place.turn_deg):
+            return other
+    return None
+
+
+def _layout(context: Context, number: int, disc_mm: float | None = None) -> HolderLayout | None:
+    """The layout of the holder on a port, None without one; with another medium where that is tried."""
+    settings, connection = holder_on(context.recipe, number), context.recipe.ports[number].connection
+    if settings is None:
+        return None
+    if disc_mm is not None:
+        settings = replace(settings, shape="disc", disc_mm=disc_mm)
+    return holder_layout(settings, connection, context.allowance)
+
+
+def _site(
+    context: Context,
+    shape: Shape,
+    lugs: Sequence[tuple[LugParts, StrapPoint]],
+    placed: Sequence[Placed],
+) -> Site:
+    """What a further port has to do with: wall, lugs with their straps, skin, and the ports before it."""
+    shell = shape.shell
+    standing = [
+        solid.moved(place.frame).with_short_edges(_CLOSE_MM).mesh.vertices
+        for lug, place in lugs
+        for solid in (lug.solid, lug.webbing)
+    ]
+    body = [shell.outer_side.reshape(-1, 3), shell.edge.reshape(-1, 3)]
+    taken = [
+        room
+        for number, port in enumerate(placed)
+        for room in hung_room(port.frame, port.parts, _layout(context, number))
+    ]
+    return Site(
+        mouth=mouth_middle(context.prepared.landmarks),
+        wall=shell.outer_side[:, np.flatnonzero(shell.wall)].reshape(-1, 3),
+        body=np.concatenate(body),
+        lugs=_thinned(np.concatenate(standing)) if standing else np.zeros((0, 3)),
+        skin=context.cache.call(skin_points, context.prepared.face),
+        taken=tuple(taken),
+    )
+
+
+def _thinned(points: Floats) -> Floats:
+    """One of the points (n, 3) in each small cube."""
+    _, first = np.unique(np.floor(points / (0.5 * _CLOSE_MM)), axis=0, return_index=True)
+    return np.asarray(points[np.sort(first)])
+
+
+def _would_fit(context: Context, number: int, parts: PortParts, site: Site) -> str:
+    """The nearest thing that has room: a smaller medium there, else what may be changed."""
+    settings = holder_on(context.recipe, number)
+    for disc in smaller_media(settings.disc_mm) if settings is not None else ():
+        try:
+            layout = _layout(context, number, disc)
+        except DoesNotFit:  # smaller than its cap
+            break
+        if not isinstance(find_port_spot(context.recipe.ports[number], parts, layout, site), str):
+            return f"A medium of {disc:g} mm fits there (recipe.ports[{number}].disc_mm)."
+    return (
+        f"Turn it further to the side (recipe.ports[{number}].turn_deg), take a smaller thread and bore, a "
+        "first port that stands further out (recipe.ports[0].front_mm), or fewer lugs."
+    )
 
 
 def hardware_stage(
@@ -141,6 +262,6 @@ def tube_frame(context: Context) -> Floats:
     frame = np.eye(4)
     frame[:3, :3] = np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0.0]])
     if ports:
-        frame[:3, :3] = port_frame(mouth, replace(ports[0], front_mm=_AIM_MM))[:3, :3]
+        frame[:3, :3] = port_frame(mouth, replace(ports[0], front_mm=AIM_MM))[:3, :3]
     frame[:3, 3] = mouth
     return frame

@@ -28,7 +28,6 @@ from ..solids.boolean import (
 from ..solids.primitives import cuboid
 from .contact_band import ContactBand
 from .shell import Shell, grid_quads, quads_to_triangles, require_unfolded, shell_mesh
-from .side_port import outside_only
 from .strap_points import StrapPoint
 
 _MERGE_MM = 1e-6
@@ -150,8 +149,8 @@ def with_fittings(
         for number, placed in enumerate(ports[1:], start=1):
             if not placed.parts.reaches_in:
                 added[number] = outside_only(added[number], inside)
-            elif placed.parts.foot is not None:
-                foot = difference("valve foot", placed.parts.foot.moved(placed.frame), inside)
+            if placed.parts.foot is not None:
+                foot = difference("foot", placed.parts.foot.moved(placed.frame), inside)
                 added[number] = union("port boss", added[number], foot)
     # Small with small first: the modeller walks through all of the largest one in each union.
     whole = [_clear_of_hairs(lug, shell) for lug in lugs]
@@ -160,6 +159,16 @@ def with_fittings(
     left = ports[1:] if open_already else ports
     bores = [placed.parts.bore.moved(placed.frame).named("bore") for placed in left]
     return difference("body", body, *bores) if bores else body
+
+
+def outside_only(boss: Solid, inside: Solid) -> Solid:
+    """A boss without what would stand inside the wall.
+
+    Raises
+    ------
+    BooleanFailed : most of it would.
+    """
+    return main_piece(difference(boss.role, boss, inside), 0.5)
 
 
 def placed_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], inside: Solid | None) -> list[Solid]:

@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import LandmarkMissing, Where
 from ..hardware.options import PortSettings
 from ..mesh import Floats
-from ..settings import optional_quantity, quantity, section, switch
+from ..settings import optional_choice, optional_quantity, quantity, section, switch
 
 USUAL_TILT_DEG = 15.0
 
@@ -32,13 +32,30 @@ class PortPlaceSettings:
         15.0,
         "Axis below the horizontal; 10 to 20 is usual. Automatic: where the first port hangs nearest.",
     )
-    turn_deg: float = quantity(0.0, "deg", -80.0, 80.0, "Axis towards the wearer's left.")
+    turn_deg: float = quantity(
+        0.0,
+        "deg",
+        -80.0,
+        80.0,
+        "Axis towards the wearer's left. A further port looks for room near it on the wall.",
+    )
     raise_mm: float | None = optional_quantity(
         "mm",
         -25.0,
         25.0,
         0.0,
         "Axis above the line between the lips. Automatic: where the first port hangs nearest.",
+    )
+    carries: str | None = optional_choice(
+        ("holder", "cap", "nothing"),
+        "What is screwed on an external thread: filter holder, blind cap or nothing. Automatic: a holder.",
+    )
+    disc_mm: float | None = optional_quantity(
+        "mm",
+        50.0,
+        160.0,
+        80.0,
+        "Diameter of the medium in this port's own holder. Automatic: the medium of the holder section.",
     )
     connection: PortSettings = section(PortSettings, "What connects there.")
 

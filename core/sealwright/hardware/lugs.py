@@ -27,6 +27,7 @@ EDGE_MM = 1.5  # radius of all edges that webbing or skin may touch
 BAR_BOTTOM_MM = 5.0  # height of the bar's underside in the lug frame: the origin lies amid the lug
 WIDTH_SHARE = 0.9  # the bar measures less off the body than along the pull, which it resists
 INSET_MM = 0.12  # the bar is a little thinner than the fins, so that no faces coincide
+STRAP_PLAY_MM = 0.5  # off the bar; behind it lies the wall, which may bulge a little into the opening
 ROOT_EDGE_MM = 0.6  # radius of edges inside the wall
 MOST_LEAN_DEG = 35.0  # the bar leans with the wall up to this
 
@@ -64,7 +65,7 @@ class LugParts:
     ----------
     solid : to be united with the body.
     keep_clear : room for webbing and fingers.
-    webbing : the strap behind the bar, amid its opening (for checks; not printed).
+    webbing : the strap behind the bar (for checks; not printed).
     facts, remarks : what it measures and bears, and what the maker should know.
     """
 
@@ -124,12 +125,13 @@ def make_lug(
 
 
 def _webbing(settings: LugSettings, plan: _Plan) -> Solid:
-    """The strap behind the bar, leaning with it."""
+    """The strap as it pulls: behind the bar and leaning with it, `STRAP_PLAY_MM` off it."""
     square = math.hypot(1.0, plan.lean)
     half, thick = 0.5 * settings.strap_width_mm, 0.5 * settings.strap_thickness_mm * square
+    off = STRAP_PLAY_MM * square + thick
     shear = np.eye(4)
     shear[2, 1] = plan.lean
-    shear[2, 3] = plan.inside - 0.5 * _opening(settings) * square - plan.lean * plan.bottom
+    shear[2, 3] = plan.inside - off - plan.lean * plan.bottom
     low, high = (-half, plan.bottom, -thick), (half, plan.top, thick)
     return cuboid(low, high, "strap").moved(shear)
 

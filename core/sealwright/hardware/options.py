@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from ..settings import choice, count, optional_choice, optional_quantity, quantity, section, switch
 from ..tables import row_names
 
+THREADED = ("printed", "metric", "trapezoidal")  # kinds of port with an external thread
 PORT_KINDS = ("printed", "metric", "trapezoidal", "rd40", "cone", "plain", "valve")
 
 

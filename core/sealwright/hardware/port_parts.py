@@ -42,6 +42,8 @@ class PortParts:
     print_up : direction in the port frame that points up when boss or extra parts print: face down.
     foot : what joins the boss to the wall, without what would stand inside it; None without.
     reaches_in : the boss goes through the wall into the chamber; else what would is cut off.
+    tube_mm : how far it stands off the wall, on a tube that its bore goes through.
+    holds : a filter holder is screwed on.
     travel_mm : how far ``extra`` comes out along the axis before it is free; in ``keep_clear``.
     """
 
@@ -59,6 +61,8 @@ class PortParts:
     reaches_in: bool = False
     bought: tuple[Solid, ...] = ()
     travel_mm: float = 0.0
+    tube_mm: float = 0.0
+    holds: bool = False
 
     @cached_property
     def bored(self) -> Solid:

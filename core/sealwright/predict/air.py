@@ -6,9 +6,10 @@ import math
 from dataclasses import dataclass
 
 from ..designing.design import Design
-from ..designing.filter_air import filter_of
+from ..designing.filter_air import filter_of, medium_area_mm2
 from ..errors import DoesNotFit
 from ..hardware.filter_area import medium_row
+from ..hardware.options import HolderSettings
 from ..hardware.outlines import seat_of
 from ..hardware.port_facts import PortFacts, ValvePortFacts, bore_of
 from ..physics.breathing import AirwaySettings, Resistance, check_limits, resistance_table
@@ -18,6 +19,7 @@ from ..physics.limits import LimitCheck
 from ..physics.prediction_settings import FilterAssumptions
 from ..physics.rebreathing import Rebreathing, rebreathing
 from ..recipe import Recipe
+from ..recipe.decisions import held_by
 from ..tables import table
 
 
@@ -28,7 +30,7 @@ class DeadSpace:
     Attributes
     ----------
     chamber_ml : between face and body, by solids.
-    port_ml : in the bore of the first port, a cylinder.
+    port_ml : in the bores of the ports that carry a filter, cylinders.
     holder_ml : between port and medium, by solids; in a sketch, which has none, seat area times the height
         of grid and channels.
     valve_ml : in the bores of valves, from the wall to the flap.
@@ -109,7 +111,7 @@ def filter_case_of(design: Design, assumed: FilterAssumptions | None = None) -> 
     passes = (through["value"], through["low"], through["high"])
     return FilterCase(
         (float(resistance["value"]), float(resistance["low"]), float(resistance["high"])),
-        seat_of(holder).area_mm2(holder.land_mm) * holder.pleat_factor / 100.0,
+        medium_area_mm2(design.recipe) / 100.0,
         (chosen.penetration,) * 3 if chosen.penetration > 0.0 else passes,
         float(table("media")["usual_velocity_cm_s"]["value"]),
         airway_of(design),
@@ -130,9 +132,10 @@ def airway_of(design: Design) -> AirwaySettings:
     DoesNotFit : the design has no port.
     """
     ports = _port_facts(design)
-    bore = bore_of(ports[0]) or AirwaySettings().port_bore_mm
-    if design.holder is not None:
-        bore = min(bore, 2.0 * math.sqrt(design.holder.facts.sizes.air_passage_mm2 / math.pi))
+    inlets = [placed.parts.facts for placed in design.ports if placed.parts.holds] or ports[:1]
+    narrow = design.holder.facts.sizes.air_passage_mm2 if design.holder is not None else math.inf
+    bores = [bore_of(facts) or AirwaySettings().port_bore_mm for facts in inlets]
+    bore = 2.0 * math.sqrt(sum(min(math.pi / 4.0 * b**2, narrow) for b in bores) / math.pi)  # side by side
     valves = [facts for facts in ports if isinstance(facts, ValvePortFacts)]
     if not valves:
         return AirwaySettings(port_bore_mm=bore)
@@ -148,14 +151,23 @@ def dead_space_of(design: Design) -> DeadSpace:
     ------
     DoesNotFit : the design has no port.
     """
-    ports, holder = _port_facts(design), design.recipe.holder
-    bore, length = bore_of(ports[0]) or 0.0, ports[0].port_length_mm
-    high = holder.grid_mm + holder.plenum_mm + holder.plenum_rise_mm / 3.0  # mean of the conical roof
-    rough = seat_of(holder).area_mm2(holder.land_mm) * high
-    air = design.holder.facts.holder_air_mm3 if design.holder is not None else rough
+    ports = _port_facts(design)
+    air = sum(held.facts.holder_air_mm3 for held in design.holders)
+    if not design.holders:
+        air = sum(_rough_air_mm3(held) for held in held_by(design.recipe))
+    inlets = [p for p in design.ports if p.parts.holds] or design.ports[:1]
+    bores = sum(
+        _cylinder_ml(bore_of(p.parts.facts) or 0.0, p.parts.length_mm + p.parts.tube_mm) for p in inlets
+    )
     valves = [facts for facts in ports if isinstance(facts, ValvePortFacts)]
     valve = sum(_cylinder_ml(f.valve_seat_inner_diameter_mm, f.valve_seat_plane_z_mm) for f in valves)
-    return DeadSpace(design.chamber_ml or 0.0, _cylinder_ml(bore, length), air / 1000.0, valve)
+    return DeadSpace(design.chamber_ml or 0.0, bores, air / 1000.0, valve)
+
+
+def _rough_air_mm3(holder: HolderSettings) -> float:
+    """Air in a holder that is not built yet: its open area under the mean of the conical roof."""
+    high = holder.grid_mm + holder.plenum_mm + holder.plenum_rise_mm / 3.0
+    return seat_of(holder).area_mm2(holder.land_mm) * high
 
 
 def _cylinder_ml(diameter_mm: float, length_mm: float) -> float:

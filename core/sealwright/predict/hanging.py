@@ -11,7 +11,7 @@ from ..cushion.band_face import band_face_of
 from ..cushion.made import mass_g
 from ..cushion.settings import cushion_of
 from ..designing.design import Design
-from ..designing.fittings import hardware_parts, holders_of
+from ..designing.fittings import hardware_parts, holders_of, on_port
 from ..designing.part_material import part_mass_g
 from ..facepiece.shell import Shell
 from ..hardware.allowance import allowance_of, density_g_cm3
@@ -22,6 +22,7 @@ from ..hardware.port_facts import ValvePortFacts, gland_of
 from ..mesh import Floats, TriMesh
 from ..physics.loop import grid_areas
 from ..physics.statics import Hanging, HungPart, hanging_of
+from ..recipe.decisions import holder_on
 
 RUBBER_G_CM3 = 1.2
 """Density of a bought ring and of a valve flap; common practice, no source."""
@@ -88,19 +89,17 @@ def _cushion(design: Design) -> list[HungPart]:
 
 def _media(design: Design) -> list[HungPart]:
     """The medium of every holder, where its holder is."""
-    holder = design.recipe.holder
-    area_m2 = seat_of(holder).area_mm2(0.0) * holder.pleat_factor * 1e-6
-    grams = area_m2 * float(medium_row(holder.medium)["areal_g_m2"]["value"])
-    holders = [solid for name, solid in design.parts.items() if name.startswith("holder")]
-    if holders:
-        places = [centroid(solid.mesh) for solid in holders]
-    else:
-        places = [
-            placed.frame[:3, 3]
-            for placed in design.ports
-            if not isinstance(placed.parts.facts, ValvePortFacts)
-        ]
-    return [_hung("medium", grams, place, "area of the sheet times its mass per area") for place in places]
+    recipe, items = design.recipe, list[HungPart]()
+    for number, placed in enumerate(design.ports[: len(recipe.ports)]):
+        held = holder_on(recipe, number)
+        if held is None:
+            continue
+        areal = float(medium_row(held.medium)["areal_g_m2"]["value"])
+        grams = seat_of(held).area_mm2(0.0) * held.pleat_factor * 1e-6 * areal
+        solid = design.parts.get(on_port("holder", number, design.ports))
+        place = placed.frame[:3, 3] if solid is None else centroid(solid.mesh)
+        items.append(_hung("medium", grams, place, "area of the sheet times its mass per area"))
+    return items
 
 
 def _rings(design: Design) -> list[HungPart]:

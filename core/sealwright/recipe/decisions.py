@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..cushion.settings import CushionSettings
 from ..errors import BadRecipe, Where
@@ -13,7 +13,7 @@ from ..facepiece.quick_tube import TubeSettings
 from ..facepiece.seal_line import SealLineSettings
 from ..facepiece.strap_points import StrapSettings
 from ..hardware.allowance import AllowanceSettings
-from ..hardware.options import ExhalationSettings, HolderSettings
+from ..hardware.options import THREADED, ExhalationSettings, HolderSettings
 from ..own_shapes.settings import ShellSettings, TrimSettings
 from ..physics.prediction_settings import PredictionSettings
 from ..printing.printer import PrinterSettings
@@ -72,6 +72,22 @@ class Recipe:
     prediction: PredictionSettings = section(
         PredictionSettings, "What a prediction assumes of straps, skin, filter and breathing."
     )
+
+
+def holder_on(recipe: Recipe, number: int) -> HolderSettings | None:
+    """The holder that a port (from 0) carries, with its own medium; None for a cap, nothing, or no thread."""
+    place = recipe.ports[number]
+    if place.connection.kind not in THREADED or place.carries in ("cap", "nothing"):
+        return None
+    if place.disc_mm is None:
+        return recipe.holder
+    return replace(recipe.holder, shape="disc", disc_mm=place.disc_mm)
+
+
+def held_by(recipe: Recipe) -> list[HolderSettings]:
+    """The holders of all ports that carry one."""
+    found = (holder_on(recipe, number) for number in range(len(recipe.ports)))
+    return [holder for holder in found if holder is not None]
 
 
 def require_port(recipe: Recipe) -> None:

@@ -18,7 +18,7 @@ from .migration import migrated
 
 FORMAT = "sealwright-recipe-2"
 FORMAT_BEFORE = "sealwright-recipe-1"
-_BESIDE = ("format", "made_with", "$schema")  # about the file, no decisions
+_BESIDE = ("format", "made_with", "about", "$schema")  # about the file, no decisions
 
 
 @dataclass(frozen=True)
@@ -78,7 +78,12 @@ def recipe_to_json(recipe: Recipe) -> str:
 def recipe_schema() -> dict[str, object]:
     """The JSON schema (draft 2020-12) of recipes."""
     schema = schema_of(Recipe)
-    extra = {"format": {"const": FORMAT}, "made_with": {"type": "string"}, "$schema": {"type": "string"}}
+    extra = {
+        "format": {"const": FORMAT},
+        "made_with": {"type": "string"},
+        "about": {"type": "string"},
+        "$schema": {"type": "string"},
+    }
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Sealwright recipe",

@@ -91,6 +91,8 @@ CONTEXTS: dict[str, Context] = {
     "chamber": Context(probes.shape),
     "ports": Context(probes.shape),
     "ports[].further_out": Context(probes.shape, {"ports[].front_mm": 24.0}),
+    "ports[].carries": Context(probes.carried, value="cap"),
+    "ports[].disc_mm": Context(probes.carried, value=90.0),
     _PORT: Context(probes.port),
     f"{_PORT}.bore_mm": Context(probes.port, value=32.0),
     f"{_PORT}.ring": Context(probes.port, value="-029"),

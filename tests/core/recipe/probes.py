@@ -15,6 +15,7 @@ from sealwright.designing.filter_air import filter_of
 from sealwright.designing.own import shell_design, trim_design
 from sealwright.designing.prepare import prepare
 from sealwright.designing.sketch import sketch
+from sealwright.designing.stages import carrying
 from sealwright.export.threemf import About, threemf_bytes
 from sealwright.facepiece.body import Placed
 from sealwright.facepiece.seal_line_proposal import seal_line
@@ -28,6 +29,7 @@ from sealwright.own_shapes.outline_file import DrawnLines
 from sealwright.predict.air import medium_source
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
+from sealwright.recipe.decisions import holder_on
 from sealwright.report.sections.breathing import sizing_section
 from sealwright.report.sections.prediction import prediction_section, printing_section
 from sealwright.solids.boolean import Solid
@@ -46,6 +48,14 @@ def port(recipe: Recipe) -> Any:
     """The first port's solids and numbers."""
     made = make_port(recipe.ports[0].connection, allowance_of(recipe.allowance))
     return made.boss, made.bore, made.extra, made.facts, made.seat_radius_mm
+
+
+def carried(recipe: Recipe) -> Any:
+    """What is screwed on the first port: a cap, or the solids of its holder."""
+    allowance = allowance_of(recipe.allowance)
+    held, made = holder_on(recipe, 0), carrying(recipe, 0, allowance)
+    solids = () if held is None else make_holder(held, recipe.ports[0].connection, allowance).solids
+    return made.extra, solids
 
 
 def valve(recipe: Recipe) -> Any:

@@ -7,11 +7,12 @@ from dataclasses import asdict
 import numpy as np
 
 from ...designing.design import Design
+from ...designing.filter_air import medium_area_mm2
 from ...designing.part_material import part_mass_g, part_material
 from ...designing.prepared import Prepared
 from ...designing.shape import seated_band
 from ...hardware.allowance import material_row
-from ...hardware.filter_area import medium_row
+from ...hardware.filter_area import judge_filter, medium_row
 from ...verdicts.measured import ScanMeasured
 
 Section = dict[str, object]
@@ -154,6 +155,8 @@ def filter_section(design: Design) -> Section | None:
     if design.holder is None:
         return None
     sizes, medium = design.holder.facts.sizes, design.holder.facts.medium
+    if len(design.holders) > 1:  # air goes through all of them side by side
+        medium = judge_filter(medium.medium, medium_area_mm2(design.recipe)).facts
     row = medium_row(medium.medium)
     resistance = row["resistance_pa_s_m"]
     flows = [
