@@ -271,8 +271,8 @@ def face_surface(
             "Check the landmarks; scan the face from the front with nose, mouth and chin in view.",
         )
     pitch_mm = chart.pitch_rad * float(np.median(raw[measured]))
-    near = _near(mesh, chart, 100.0 * size)
-    noise = robust_sigma(vertex_noise(mesh.submesh(at_all_corners(near, mesh.faces))))
+    near = at_all_corners(_near(mesh, chart, 100.0 * size), mesh.faces)
+    noise = robust_sigma(vertex_noise(mesh.submesh(near) if near.any() else mesh))
     bound = min(1.5 * noise, 0.3) if smooth_bound_mm is None else smooth_bound_mm
     bound = 0.0 if noise < _CLEAN_MM and smooth_bound_mm is None else bound
     holes = enclosed_holes(measured, max(int(round(fill_mm / 2 / pitch_mm)), 1))

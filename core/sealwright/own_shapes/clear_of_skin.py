@@ -7,15 +7,17 @@ from dataclasses import replace
 import numpy as np
 from scipy import ndimage
 
+from ..errors import DoesNotFit, Where
 from ..face.face_solid import face_solid
 from ..face.scanned import skin_near
 from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface
 from ..mesh import Floats
-from ..solids.boolean import Solid, difference, main_piece
+from ..solids.boolean import Solid, difference, pieces, shared_volume
 
 _MERGE_MM = 1e-6
 _ROUNDS = 3
+_CRUMB = 0.02  # of the volume: what a fold of skin may cut off
 _ENOUGH_MM = 0.03  # deepest entry that is left; the limit is 0.05 mm
 _LIFTED = 1.3  # times the entry, since it is told at the corners of triangles only
 _LEAST_SLANT = 0.3
@@ -40,17 +42,43 @@ def trimmed_clear(
 
     Raises
     ------
-    BooleanFailed : nothing is left, or it falls apart.
+    DoesNotFit : nothing is left, or the skin cuts it into pieces.
     """
     for left in range(_ROUNDS, -1, -1):
         skin = face_solid(face, near, stand_off)
-        made = main_piece(difference(blank.role, blank, skin).without_slivers(_MERGE_MM))
+        made = _one_piece(blank, skin)
         lift = _lift(face, made.mesh.vertices, stand_off) if left else None
         if lift is None:
             break
         rounded = np.zeros_like(lift) if stand_off.rounded_mm is None else stand_off.rounded_mm
         stand_off = replace(stand_off, rounded_mm=rounded + lift)
     return made, skin, stand_off
+
+
+def _one_piece(blank: Solid, skin: Solid) -> Solid:
+    """A blank minus the skin, without crumbs that folds cut off.
+
+    Raises
+    ------
+    DoesNotFit : see `trimmed_clear`.
+    """
+    left = blank.volume - shared_volume(blank, skin)
+    if left < _CRUMB * blank.volume:
+        x, y, z = (float(c) for c in blank.mesh.vertices[0])
+        raise DoesNotFit(
+            f"Nothing of the {blank.role} is left before the skin.",
+            Where(blank.role, point=(x, y, z)),
+            "Move it out, or give it more stand-off.",
+        )
+    parts = pieces(difference(blank.role, blank, skin).without_slivers(_MERGE_MM))
+    if sum(part.volume for part in parts[1:]) > _CRUMB * left:
+        x, y, z = (float(c) for c in parts[1].mesh.vertices[0])
+        raise DoesNotFit(
+            f"The skin cuts the {blank.role} into {len(parts)} pieces, one of {parts[1].volume:.0f} mm3.",
+            Where(blank.role, point=(x, y, z)),
+            "Join them outside of the skin, or move it so that one piece is left.",
+        )
+    return parts[0].named(blank.role)
 
 
 def _lift(face: FaceSurface, points: Floats, stand_off: StandOff) -> Floats | None:

@@ -38,7 +38,9 @@ _INSIDE = 1.5  # thicknesses from where the edge leaves the skin: the plain shel
 _EVEN = 1.5  # widths of the edge over which the skin is smoothed where the edge's way is walked
 _LEFT = 0.4  # of the thickness, where the skin rises into the edge
 _SPLITS = 3  # rounds in which long edges of the outer side that sag are split
-_AGAIN, _OFF_MM = 3, 0.005  # times that points further off are placed again
+_OFF_MM = 0.005  # points further off the thickness are sought along their rays,
+_SOUGHT_MM = np.arange(-4.0, 8.0, 0.25)  # so far round where they lie,
+_HALVINGS = 14  # to less than a micrometre
 _LONG_MM, _SAG = (0.8, 1.6), 0.03  # how long, and by what share of the thickness they sag
 _ROUNDER = (0.0, 0.5, 1.0, 1.5, 2.5)  # smoothing lengths that are tried, in widths of the edge
 
@@ -323,10 +325,8 @@ def _blank(
         """Points at the thickness from the skin."""
         points = chart.centre + chart.direction_at(pq) * sampled(grown, chart, pq)[..., None]
         points = at_distance(points, chart.centre, skin.mesh, thickness_mm)
-        for _ in range(_AGAIN):  # where rays graze the skin it takes more rounds
-            off = np.abs(to_skin.to(points) - thickness_mm) > _OFF_MM
-            if off.any():
-                points[off] = at_distance(points[off], chart.centre, skin.mesh, thickness_mm)
+        off = np.abs(to_skin.to(points) - thickness_mm) > _OFF_MM
+        points[off] = _outermost(points[off], chart.centre, to_skin, thickness_mm)
         return points
 
     def sagging(one: Floats, two: Floats) -> Bools:
@@ -355,6 +355,28 @@ def _blank(
     if len(pairs):
         raise _too_tight(thickness_mm, mesh.corners[pairs[0, 0]].mean(axis=0))
     return solid_of(mesh, "shell"), top, border
+
+
+def _outermost(start: Floats, centre: Floats, skin: MeshDistance, distance_mm: float) -> Floats:
+    """Points (n, 3) moved along their rays to the outermost place near by at a distance from the skin.
+
+    For the few where Newton's rule swings, as beside a fold that the ray grazes.
+    """
+    ray = start - centre
+    radius = np.linalg.norm(ray, axis=1)
+    ray = ray / np.maximum(radius, 1e-9)[:, None]
+    steps = radius[:, None] + _SOUGHT_MM
+    places = centre + steps[..., None] * ray[:, None]
+    near = skin.to(places.reshape(-1, 3)).reshape(steps.shape) < distance_mm
+    last = near.shape[1] - 1 - np.argmax(near[:, ::-1], axis=1)
+    found = near.any(axis=1) & (last < near.shape[1] - 1)
+    number = np.arange(len(start))
+    low, high = steps[number, last], steps[number, np.minimum(last + 1, near.shape[1] - 1)]
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        inside = skin.to(centre + middle[:, None] * ray) < distance_mm
+        low, high = np.where(inside, middle, low), np.where(inside, high, middle)
+    return np.where(found[:, None], centre + high[:, None] * ray, start)
 
 
 def _too_tight(thickness_mm: float, point: Floats) -> Folds:
