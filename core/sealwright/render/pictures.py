@@ -129,7 +129,7 @@ def _through(view: _View, hits: Hits, direction: Floats, seen: Singles, behind: 
 def _edges(light: Floats, hits: Hits, size: tuple[int, int]) -> Bools:
     """Pixels (k,) where colour, surface or direction of the surface changes to a neighbour."""
     width, height = size
-    shown = to_srgb(light).reshape(height, width, 3).astype(np.float32)
+    shown = to_srgb(light.astype(np.float32)).reshape(height, width, 3)
     mark = (hits.item * 4 + hits.kind).reshape(height, width)
     normal = hits.normal.reshape(height, width, 3)
     edge = np.zeros((height, width), dtype=np.bool_)
@@ -137,7 +137,8 @@ def _edges(light: Floats, hits: Hits, size: tuple[int, int]) -> Bools:
         ((slice(1, None),), (slice(-1),)),
         ((slice(None), slice(1, None)), (slice(None), slice(-1))),
     ):
-        change = np.abs(shown[here] - shown[there]).max(axis=2) > 0.045
+        apart = np.abs(shown[here] - shown[there]) > 0.045
+        change = apart[..., 0] | apart[..., 1] | apart[..., 2]
         change |= mark[here] != mark[there]
         change |= np.einsum("ijk,ijk->ij", normal[here], normal[there]) < 0.93
         edge[here] |= change
