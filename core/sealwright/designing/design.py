@@ -149,7 +149,7 @@ def no_drawing(kind: str) -> BadRecipe:
     return BadRecipe(
         f"The recipe is of a {kind}, and nothing is given to make it of.",
         Where("recipe", key="recipe.kind"),
-        "Use sealwright shell with an outline or sealwright trim with a mesh, or set kind to body.",
+        "Use sealwright shell with --outline or sealwright trim with a mesh, or set kind to body.",
     )
 
 
