@@ -23,7 +23,7 @@ from ..errors import DoesNotFit
 from ..face.scanned import skin_near
 from ..face.surface import FaceSurface
 from ..facepiece.body import Placed
-from ..facepiece.port_place import mouth_middle, port_frame
+from ..facepiece.port_place import PortPlaceSettings, mouth_middle, port_frame
 from ..facepiece.seal_line import SealLine
 from ..facepiece.strap_points import StrapPoint, StrapSettings, strap_points
 from ..hardware.allowance import Allowance
@@ -55,6 +55,7 @@ from .port_spot import (
 )
 from .shape import Shape
 
+_SMALL_MM = (32.0, 18.0, 70.0)  # thread, bore and medium of a small side filter
 _FINGERS_MM = 6.0  # round a blind cap, which finger tips turn
 _CLOSE_MM = 3.0  # between the points of a lug that are looked at
 # A port is the same on every face: the last ones are kept for the whole session.
@@ -193,10 +194,36 @@ def _would_fit(context: Context, number: int, parts: PortParts, site: Site) -> s
             break
         if not isinstance(find_port_spot(context.recipe.ports[number], parts, layout, site), str):
             return f"A medium of {disc:g} mm fits there (recipe.ports[{number}].disc_mm)."
+    small = _small(context.recipe, number)
+    if small is not None and not isinstance(_spot_of(context, small, site), str):
+        thread, medium = small.connection, small.disc_mm or 0.0
+        return (
+            f"A thread of {thread.diameter_mm:g} mm with a bore of {thread.bore_mm:g} mm and a medium of "
+            f"{medium:g} mm fits there (recipe.ports[{number}])."
+        )
+    nothing = "" if small is None else " Beside what stands there a small side filter does not fit either."
     return (
-        f"Turn it further to the side (recipe.ports[{number}].turn_deg), take a smaller thread and bore, a "
-        "first port that stands further out (recipe.ports[0].front_mm), or fewer lugs."
+        f"Turn it further to the side (recipe.ports[{number}].turn_deg), take fewer lugs, or a valve or a "
+        f"smaller thread as the first port.{nothing}"
     )
+
+
+def _small(recipe: Recipe, number: int) -> PortPlaceSettings | None:
+    """A port with the thread and the medium of a small side filter, where it carries a larger one."""
+    place = recipe.ports[number]
+    if holder_on(recipe, number) is None or place.connection.diameter_mm <= _SMALL_MM[0]:
+        return None
+    thread, bore, disc = _SMALL_MM
+    connection = replace(place.connection, diameter_mm=thread, bore_mm=bore, ring=None)
+    return replace(place, disc_mm=disc, connection=connection)
+
+
+def _spot_of(context: Context, place: PortPlaceSettings, site: Site) -> PortSpot | str:
+    """The spot of a port that is only tried."""
+    recipe = replace(context.recipe, ports=(place,))
+    held = holder_on(recipe, 0)
+    layout = None if held is None else holder_layout(held, place.connection, context.allowance)
+    return find_port_spot(place, carrying(recipe, 0, context.allowance), layout, site)
 
 
 def hardware_stage(
