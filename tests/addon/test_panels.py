@@ -148,6 +148,9 @@ def leaves(group, fields, path=""):
         if kind == "section":
             yield from leaves(getattr(group, field["name"]), field["fields"], key + ".")
         elif kind == "sections":
-            yield from leaves(getattr(group, field["name"])[0], field["fields"], key + ".")
+            for item in list(getattr(group, field["name"]))[
+                :1
+            ]:  # openings and slots of a shell: none at first
+                yield from leaves(item, field["fields"], key + ".")
         elif kind != "points":
             yield key, type(group).__name__, field["name"]
