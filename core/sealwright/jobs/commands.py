@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
@@ -23,7 +24,7 @@ from ..trust.verdicts import seal_trust
 from ..verdicts.judge import judge
 from ..verdicts.measure import measured_of
 from ..verdicts.rules_wearer import WEARER_RULES
-from .make import examination, make, prepare_source, write_made
+from .make import Made, examination, make, prepare_source, write_made
 from .options import CAUTION
 from .output import complain, say
 from .refusal_file import REFUSAL, clear_refusal, picture_of_refusal
@@ -72,10 +73,19 @@ def _written(arguments: argparse.Namespace, recipe: RecipeFile) -> int:
     require_free_folder(arguments.out, identity_of(source, recipe.recipe), arguments.replace, source.path)
     with picture_of_refusal(None if arguments.no_pictures else arguments.out):
         made = run_showing(make(source, recipe, not arguments.no_pictures))
+    begun = time.perf_counter()
     paths = write_made(made, arguments.out, arguments.replace, source.path)
     clear_refusal(arguments.out)
     say(report_text(made.report) + f"\n{len(paths)} files in {arguments.out}\n")
+    if arguments.timings:
+        say(_timings(made, time.perf_counter() - begun))
     return 0
+
+
+def _timings(made: Made, writing_s: float) -> str:
+    """Seconds of every stage, as the report has them, and of laying out and writing the files."""
+    steps = {**made.report["timings"]["steps_s"], "Writing the files": writing_s}
+    return "".join(f"{seconds:8.2f} s  {name}\n" for name, seconds in steps.items())
 
 
 def _check(arguments: argparse.Namespace) -> int:

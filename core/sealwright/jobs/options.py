@@ -120,6 +120,7 @@ def _folder_of_design(command: argparse.ArgumentParser) -> None:
     command.add_argument("--out", type=_folder, required=True, help="folder to write")
     command.add_argument("--replace", action="store_true", help="clear another design made in that folder")
     command.add_argument("--no-pictures", action="store_true", help="leave out the pictures")
+    command.add_argument("--timings", action="store_true", help="say how long each stage took")
 
 
 def _whose(command: argparse.ArgumentParser) -> None:

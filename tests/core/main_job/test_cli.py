@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import numpy as np
@@ -37,8 +38,11 @@ def prepared(capsys, *arguments: str) -> dict:
 
 def test_make_writes_the_folder_and_says_so(scan: Path, tube: Path, tmp_path: Path, capsys) -> None:
     out = tmp_path / "new" / "folder"
-    assert main(["make", str(scan), "--recipe", str(tube), "--out", str(out), "--no-pictures"]) == 0
+    wanted = ["make", str(scan), "--recipe", str(tube), "--out", str(out), "--no-pictures", "--timings"]
+    assert main(wanted) == 0
     told = capsys.readouterr().out
+    for step in json.loads((out / "fit-report.json").read_text())["timings"]["steps_s"]:
+        assert re.search(rf"^ *[0-9.]+ s  {re.escape(step)}$", told, re.MULTILINE), step
     names = {p.name for p in out.iterdir()}
     assert {"tube.stl", "mask.3mf", "fit-report.json", "recipe.json"} <= names
     assert CAUTION in told
