@@ -47,7 +47,8 @@ def fitted(context: Context, shape: Shape, straps: Sequence[StrapPoint]) -> Fitt
         refused = refusal
     for aside in _asides(context.recipe.straps) if LUG in refused.what else ():
         try:
-            found = _among(context, shape, _standing(context, strap_stage(context, shape, aside)))
+            moved = _standing(context, strap_stage(context, shape, aside))
+            found = _among(context, shape, moved, f"{aside.upper_share:.2f} {aside.lower_share:.2f}")
         except DoesNotFit:
             continue
         return replace(found, told=(*found.told, _moved(aside)))
@@ -56,14 +57,14 @@ def fitted(context: Context, shape: Shape, straps: Sequence[StrapPoint]) -> Fitt
     return Fitted(standing, further_ports(context, shape, standing), [], no_valve(refused))
 
 
-def _among(context: Context, shape: Shape, standing: Standing) -> Fitted:
-    """Further ports and valve among lugs that stand.
+def _among(context: Context, shape: Shape, standing: Standing, copy: str = "") -> Fitted:
+    """Further ports and valve among lugs that stand; ``copy`` tells these from others in the cache.
 
     Raises
     ------
     DoesNotFit : one has no room.
     """
-    ports = further_ports(context, shape, standing)
+    ports = further_ports(context, shape, standing, copy)
     if not wants_valve(context, shape):
         return Fitted(standing, ports, [], ())
     return Fitted(standing, ports, *exhalation_stage(context, shape, standing))

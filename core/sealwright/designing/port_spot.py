@@ -40,7 +40,7 @@ _RIM = 32
 _MIRROR = np.array([-1.0, 1.0, 1.0])
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Cylinder:
     """Room of what hangs on a port: about +Z of a frame, from low to high."""
 
@@ -66,7 +66,7 @@ class Cylinder:
         return np.asarray(np.concatenate(rows) @ self.frame[:3, :3].T + self.frame[:3, 3])
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True)
 class Site:
     """What a further port has to do with.
 

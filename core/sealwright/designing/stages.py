@@ -102,9 +102,11 @@ def lug_stage(context: Context, straps: Sequence[StrapPoint], meridians: int = M
 
 
 def further_ports(
-    context: Context, shape: Shape, lugs: Sequence[tuple[LugParts, StrapPoint]]
+    context: Context, shape: Shape, lugs: Sequence[tuple[LugParts, StrapPoint]], copy: str = ""
 ) -> list[Placed]:
     """The ports after the first, each where it has room on the wall near the axis that the recipe wishes.
+
+    ``copy`` names what is kept beside that for lugs at other places.
 
     Raises
     ------
@@ -121,10 +123,11 @@ def further_ports(
             found = mirrored_spot(spots[twin], parts, layout, site)
         if found is None:
             site = replace(site, twin=twin is not None and twin not in spots)
-            found = context.cache.call_as(f"port {number}", find_port_spot, place, parts, layout, site)
+            found = context.cache.call_as(f"{number} {copy}", find_port_spot, place, parts, layout, site)
         if isinstance(found, str):
             frame = port_frame(site.mouth, replace(place, front_mm=AIM_MM))
-            raise no_spot(number + 1, frame, found, _would_fit(context, number, parts, site))
+            fix = "Let the lugs stand elsewhere." if copy else _would_fit(context, number, parts, site)
+            raise no_spot(number + 1, frame, found, fix)
         spots[number] = found
         placed.append(Placed(on_tube(parts, found.flank_mm), found.frame, f"recipe.ports[{number}]"))
     return placed[1:]
