@@ -6,9 +6,10 @@ its outward normal n has n . axis = sin(overhang): at the limit of 45 degrees 0.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
+from scipy import ndimage
 
 from ..mesh import Floats, dots
 from .closed_curve import smoothed_round
@@ -19,6 +20,9 @@ _BLEND_MM = 1.5  # half width of the rounding where a fill meets the wall
 _FILL_SLOPE = (0.4, 1.2)  # of the end of a fill along the stations
 _EASED_STATIONS = 10
 _TURN_STATIONS = 2.0
+_FLATTER_ROUNDS, _FLATTER_DEG = 3, 25.0  # of a lower limit where fills fan out; a much lower one never ends
+_BORNE_DEG, _SLACK_DEG = 2.0, 0.3  # past the limit: what the wall keeps from that of the printer
+_SPECK_MM2 = 0.05
 
 
 @dataclass(frozen=True)
@@ -91,16 +95,18 @@ def _quad_areas(grid: Floats) -> Floats:
     return np.asarray(0.5 * np.cross(after[:, 1:] - grid[:, :-1], after[:, :-1] - grid[:, 1:]))
 
 
-def limit_normal(along: Floats, down: PrintDown) -> Floats:
+def limit_normal(along: Floats, down: PrintDown, limit_rad: Floats | None = None) -> Floats:
     """Normals (..., 3) of surfaces at the limit through closed curves with tangents (..., 3).
 
     A surface through a steep stretch of the curve cannot reach the limit; there the normal is the nearest.
+    ``limit_rad`` (..., 1) is another limit in places; None is that of the print.
     """
     level = down.down - (along @ down.down)[..., None] * along
     size = np.sqrt(dots(level, level))[..., None]
     level = level / np.maximum(size, 1e-9)
     out = np.cross(level, along)
-    sine = np.minimum(np.sin(down.limit_rad) / np.maximum(size, 1e-9), 1.0)
+    sine = np.sin(down.limit_rad if limit_rad is None else limit_rad)
+    sine = np.minimum(sine / np.maximum(size, 1e-9), 1.0)
     return np.asarray(sine * level + np.sqrt(1.0 - sine**2) * out)
 
 
@@ -112,7 +118,9 @@ def fill_under_rim(
     From the rim inwards every point is moved, square to the steepest printable surface through the point
     before it, until it lies on that surface: the union of the shell with what it needs to stand on. Surfaces
     of equal slope keep their normal along their lines of fall, so a fill keeps that of its rim. A second run
-    mends what hangs over at the ends of the fills along the stations.
+    mends what hangs over at the ends of the fills along the stations. Where the rim turns within a few
+    stations the fills of neighbours fan out and hang over between them: there all is done again with a lower
+    limit.
 
     Parameters
     ----------
@@ -127,30 +135,60 @@ def fill_under_rim(
     edge, outer : the same grids, moved.
     """
     # A wall at the limit would never meet a fill at the same limit.
-    over = replace(down, limit_deg=down.limit_deg + _FILL_OVER_DEG)
+    limit_deg = np.full(len(outer), down.limit_deg + _FILL_OVER_DEG)
+    for _ in range(_FLATTER_ROUNDS):
+        rim, filled = _filled_twice(edge, outer, sources, _Limit(down, limit_deg), sigma_stations)
+        over = _over_deg(np.concatenate([rim[:, ::-1], filled[:, :sources]], axis=1), down)
+        if over.max() <= _SLACK_DEG:
+            break
+        limit_deg = np.maximum(limit_deg - over, down.limit_deg - _FLATTER_DEG)
+    return rim, filled
+
+
+def _over_deg(grid: Floats, down: PrintDown) -> Floats:
+    """How far (n,) the quads at a station and its neighbours pass the limit, degrees."""
+    large = np.linalg.norm(_quad_areas(grid), axis=-1) > _SPECK_MM2
+    most = np.where(large, overhang_deg(grid, down) - down.limit_deg - _BORNE_DEG, 0.0).max(axis=1)
+    near = ndimage.maximum_filter1d(np.maximum(most, np.roll(most, 1)), 3, mode="wrap")
+    return np.asarray(ndimage.uniform_filter1d(near.clip(0.0), 3, mode="wrap"))
+
+
+@dataclass(frozen=True, eq=False)
+class _Limit:
+    """How the body stands in the print, and the largest overhang (n,) of fills by station, degrees."""
+
+    down: PrintDown
+    deg: Floats
+
+
+def _filled_twice(
+    edge: Floats, outer: Floats, sources: int, limit: _Limit, sigma_stations: float
+) -> tuple[Floats, Floats]:
+    """Two runs of the fill, see `fill_under_rim`."""
     for _ in range(2):
-        edge, filled = _filled(edge, outer, sources, over, sigma_stations)
+        edge, filled = _filled(edge, outer, sources, limit, sigma_stations)
         moved = np.flatnonzero((np.linalg.norm(filled - outer, axis=-1) > _TOUCH_MM).any(axis=0))
         outer, sources = filled, max([sources, *(moved[-1:] + 1)])
     return edge, outer
 
 
 def _filled(
-    edge: Floats, outer: Floats, sources: int, down: PrintDown, sigma_stations: float
+    edge: Floats, outer: Floats, sources: int, limit: _Limit, sigma_stations: float
 ) -> tuple[Floats, Floats]:
     """One run of the fill; see `fill_under_rim`."""
     plain = np.concatenate([edge[:, ::-1], outer], axis=1)
     count, rows = edge.shape[1], plain.shape[1]
     depth, normals = np.zeros(plain.shape[:2]), np.zeros_like(plain)
     plane = _Planes(len(plain))
-    own = limit_normal(tangents_along(plain[:, : count + sources - 1], sigma_stations), down)
+    along = tangents_along(plain[:, : count + sources - 1], sigma_stations)
+    own = limit_normal(along, limit.down, np.radians(limit.deg)[:, None, None])
     for row in range(1, rows):
         before = plain[:, row - 1] + depth[:, row - 1, None] * normals[:, row - 1]
         if row < count + sources:
             plane.start(before, own[:, row - 1], plain[:, row])
         depth[:, row], normals[:, row] = plane.depth(plain[:, row]), plane.normal
     weighed = smoothed_round(normals * (depth[..., None] + _TOUCH_MM), _TURN_STATIONS)
-    depth[:, count:] = _eased(depth[:, count:], outer, down)
+    depth[:, count:] = _eased(depth[:, count:], outer, limit.down)
     filled = plain + depth[..., None] * weighed / np.maximum(
         np.linalg.norm(weighed, axis=-1, keepdims=True), 1e-12
     )
