@@ -15,6 +15,7 @@ OUT = Path(__file__).resolve().parents[1] / "docs" / "pictures"
 TABS_PX = 32  # the strip with the names of the tabs
 PROBLEM_HEIGHT = 320
 VIEW_WIDTH = 640  # of a picture of the 3D view in the docs
+WINDOW_WIDTH = 960  # of a picture of the whole window
 COLOURS = 96  # a palette halves the file; maps keep their true colours
 
 
@@ -47,6 +48,9 @@ def main() -> None:
             picture = without_empty_foot(picture).quantize(COLOURS, dither=Image.Dither.NONE)
         elif path.stem.startswith(("map-", "view-")):
             picture = view(picture)
+        elif path.stem.startswith("window-"):
+            size = (WINDOW_WIDTH, round(WINDOW_WIDTH * picture.height / picture.width))
+            picture = picture.resize(size, Image.Resampling.LANCZOS).quantize(COLOURS)
         else:
             continue
         picture.save(OUT / path.name, optimize=True)

@@ -28,6 +28,10 @@ line of each panel says what to do in it. Buttons that cannot be pressed say why
 All values are saved in the .blend and in recipe files ([all keys](recipe.md)). Lengths are millimetres
 whatever the scene's unit scale is.
 
+| dark theme | light theme |
+| --- | --- |
+| ![Dark](pictures/window-dark.png) | ![Light](pictures/window-light.png) |
+
 *Made by `tools/panel_doc.py` from the code.*
 """
 
@@ -154,6 +158,7 @@ PANELS = (
             "save_recipe",
             "take_recipe",
             "export_parts",
+            "choose_folder",
             "ask_export",
             "share_scene",
         ),
@@ -167,6 +172,12 @@ PANELS = (
     ),
 )
 MAPS = """
+## In the view
+
+| Draw Line: a part of the line anew | handles on ports, lugs and band |
+| --- | --- |
+| ![Draw Line](pictures/view-draw-line.png) | ![Handles](pictures/view-handles.png) |
+
 ## Menu, keys, preferences
 
 Every step is also in the menu **Object > Sealwright** (while the seal line is edited, **Curve >

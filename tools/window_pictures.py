@@ -21,7 +21,7 @@ import numpy as np
 OUT = Path(os.environ["GUI_OUT"])
 HEADS = os.environ.get("SEALWRIGHT_HEADS", "/in/data/heads.npz")
 PAUSE_S = 0.6  # for the window to draw
-LONGEST_S = 600.0
+LONGEST_S = 1500.0
 
 
 def view() -> dict[str, object]:
@@ -151,14 +151,15 @@ def story() -> Iterator[Callable[[], object] | str]:
     yield lambda: picture("panel-seal-line")
     yield lambda: turn(35.0, 5.0, 330.0)
     yield lambda: picture("view-seal-line", "VIEW")
+    yield from drawing()
+    yield lambda: call("lay_seal_line")
+    yield "wait"
     yield turn
     yield lambda: only_panels("body")
     yield lambda: call("preview_body")
     yield "wait"
-    yield lambda: picture("panel-body-preview")
-    yield live_edit
-    yield lambda: None
-    yield lambda: picture("live-edit", "VIEW")
+    yield lambda: turn(50.0, 5.0, 330.0)
+    yield lambda: picture("view-handles", "VIEW")
     yield lambda: call("build_parts")
     yield "wait"
     yield lambda: picture("panel-body")
@@ -197,13 +198,18 @@ def story() -> Iterator[Callable[[], object] | str]:
     yield lambda: only_panels(
         "scan", "landmarks", "seal_line", "body", "ports", "holder", "straps", "checks", "print"
     )
+    yield whole_again
+    yield "wait"
+    yield lambda: picture("window-dark", "SCREEN")
+    yield light
+    yield lambda: None
+    yield lambda: picture("window-light", "SCREEN")
+    yield lambda: only_panels("checks")
     yield lambda: picture("last", "SCREEN")
 
 
 def harmed() -> None:
     """A second wearer, whose scan scatters on the left cheek and has a hole in the right one."""
-    for obj in bpy.context.scene.objects:
-        obj.hide_viewport = True
     with np.load(HEADS) as data:
         vertices, faces = data["head/vertices"].copy(), data["head/faces"]
         places = [data[f"head/landmarks/cheilion_{side}"] * [1.9, 1.0, 0.6] for side in ("left", "right")]
@@ -212,7 +218,7 @@ def harmed() -> None:
     right = np.minimum(right, np.linalg.norm(vertices - places[1] - [0.0, 12.0, 0.0], axis=1))
     noise = np.where(left < 28.0, 0.7, 0.1)[:, None]  # mm; everywhere else as a good sensor has it
     vertices += np.random.default_rng(3).normal(size=vertices.shape) * noise
-    faces = faces[~(right < 14.0)[faces].any(axis=1)]
+    faces = faces[~(right < 9.0)[faces].any(axis=1)]
     mesh = bpy.data.meshes.new("Scan of Ben")
     mesh.from_pydata(vertices.tolist(), [], faces.tolist())
     mesh.shade_smooth()
@@ -223,17 +229,67 @@ def harmed() -> None:
 
 
 def whole() -> None:
-    """Back to the first wearer."""
-    state = bpy.context.scene.sealwright
-    for obj in bpy.context.scene.objects:
-        obj.hide_viewport = obj == state.wearers[1].scan or obj.name.startswith("Ben")
-    state.active = 0
+    """Back to the first wearer; the other one is hidden by that."""
+    bpy.context.scene.sealwright.active = 0
 
 
-def live_edit() -> None:
-    """Change a value as a drag does, and say how long the preview took."""
-    wearer = bpy.context.scene.sealwright.wearers[0]
-    wearer.recipe.band.width_mm = 16.0
+def whole_again() -> None:
+    """The values of the preset that the maker began with, built again."""
+    call("apply_preset", preset="dust-half-mask")
+    call("build_parts")
+
+
+def mouse(*what: object) -> None:
+    """Move or press the mouse, as a hand does."""
+    subprocess.run(["xdotool", *map(str, what)], check=True)
+
+
+def on_screen(points: np.ndarray) -> list[tuple[int, int]]:
+    """Where places in the world are on the screen, in pixels from its upper left corner."""
+    from bpy_extras.view3d_utils import location_3d_to_region_2d
+    from mathutils import Vector
+
+    where, height = view(), bpy.context.window_manager.windows[0].height
+    region, seen = where["region"], where["area"].spaces.active.region_3d
+    flat = [location_3d_to_region_2d(region, seen, Vector(point)) for point in points.tolist()]
+    return [(int(region.x + x), int(height - region.y - y)) for x, y in flat]
+
+
+def drawing() -> Iterator[Callable[[], object] | str]:
+    """A part of the line is drawn anew with the mouse, on the wearer's left cheek."""
+    yield lambda: call("draw_seal_line")
+    way: list[tuple[int, int]] = []
+
+    def begin() -> None:
+        line = bpy.context.scene.sealwright.wearers[0].seal_line
+        points = np.array([p.co[:] for p in line.data.splines[0].bezier_points])
+        left = points[(points[:, 0] > 30.0) & (points[:, 2] < 0.0)]
+        left = left[np.argsort(-left[:, 2])]
+        out = np.sin(np.linspace(0.0, np.pi, len(left)))[:, None] * [14.0, 0.0, 0.0]
+        way.extend(on_screen(left + out))
+        mouse("mousemove", *way[0], "mousedown", 1)
+
+    yield begin
+    yield lambda: [mouse("mousemove", *place, "sleep", 0.1) for place in between(way)]
+    yield lambda: None
+    yield lambda: None
+    yield lambda: picture("view-draw-line", "VIEW")
+    yield lambda: mouse("mouseup", 1)
+    yield lambda: mouse("mousemove", 300, 20)  # no tooltip in the pictures
+
+
+def between(way: list[tuple[int, int]], steps: int = 6) -> list[tuple[int, int]]:
+    """A polyline on the screen in smaller steps."""
+    shares = np.linspace(0.0, len(way) - 1.0, steps * len(way))
+    x, y = (np.interp(shares, np.arange(len(way)), axis) for axis in np.array(way).T)
+    return list(zip(x.astype(int).tolist(), y.astype(int).tolist(), strict=True))
+
+
+def light() -> None:
+    """Blender's own light theme."""
+    folders = bpy.utils.preset_paths("interface_theme")
+    path = next(p for folder in folders for p in Path(folder).glob("*ight*.xml"))
+    bpy.ops.script.execute_preset(filepath=str(path), menu_idname="USERPREF_MT_interface_theme_presets")
 
 
 def problem() -> None:

@@ -12,7 +12,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 import bpy
-from bpy.props import BoolProperty, EnumProperty
+from bpy.props import BoolProperty, EnumProperty, StringProperty
 
 from ..core.errors import Where
 from ..jobs.job import JobStep
@@ -61,6 +61,9 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
         """Ask what is to be decided first, then start."""
+        if nowhere(scene_state(context).export_folder) and context.window is not None:
+            bpy.ops.sealwright.choose_folder("INVOKE_DEFAULT")  # type: ignore[attr-defined]
+            return {"CANCELLED"}
         if open_questions(context, self.edited, self.failing) and context.window is not None:
             bpy.ops.sealwright.ask_export("INVOKE_DEFAULT")  # type: ignore[attr-defined]
             return {"CANCELLED"}
@@ -94,6 +97,11 @@ def gathered(context: bpy.types.Context, leave_out: bool, failing: bool) -> Step
     return _named(making, folder, name, recipe_for_file(context, wearer), failing)
 
 
+def nowhere(typed: str) -> bool:
+    """Whether a folder is relative to a file that was never saved."""
+    return typed.startswith("//") and not bpy.data.filepath
+
+
 def export_folder(typed: str) -> Path:
     """The folder as an absolute path.
 
@@ -101,7 +109,7 @@ def export_folder(typed: str) -> Path:
     ------
     Refusal : it is relative to a file that was never saved.
     """
-    if typed.startswith("//") and not bpy.data.filepath:
+    if nowhere(typed):
         raise Refusal(
             "The export folder is relative to a file that was not saved yet.",
             Where("export folder", key=typed),
@@ -139,6 +147,39 @@ def failing_checks(names: Sequence[str]) -> Refusal:
         Where("checks", key=names[0]),
         "Press Examine and read the Checks panel; mend what it names, or export although checks fail.",
     )
+
+
+class SEALWRIGHT_OT_choose_folder(Step, bpy.types.Operator):
+    """Choose the folder that the parts are written into, then export them"""
+
+    bl_idname = "sealwright.choose_folder"
+    bl_label = "Export Here"
+    bl_options = {"INTERNAL"}
+
+    if TYPE_CHECKING:
+        directory: str
+        filter_folder: bool
+    else:
+        directory: StringProperty(subtype="DIR_PATH", options={"SKIP_SAVE"})
+        filter_folder: BoolProperty(default=True, options={"HIDDEN"})
+
+    @classmethod
+    def missing(cls, context: bpy.types.Context) -> str:
+        """A finished design is needed."""
+        return need_design(context)
+
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
+        """Ask for the folder."""
+        self.by_hand = True
+        manager_of(context).fileselect_add(self)  # type: ignore[arg-type]
+        return {"RUNNING_MODAL"}
+
+    def run(self, context: bpy.types.Context) -> str:
+        """Keep the folder, and go on by hand."""
+        scene_state(context).export_folder = self.directory
+        if self.by_hand:
+            bpy.ops.sealwright.export_parts("INVOKE_DEFAULT")  # type: ignore[attr-defined]
+        return ""
 
 
 class SEALWRIGHT_OT_ask_export(Step, bpy.types.Operator):
@@ -217,5 +258,6 @@ def _named(
 
 CLASSES = (
     SEALWRIGHT_OT_export_parts,
+    SEALWRIGHT_OT_choose_folder,
     SEALWRIGHT_OT_ask_export,
 )

@@ -20,6 +20,7 @@ from .scale import draw_measuring, draw_scales
 from .trust import draw_trust
 
 _OF_KIND = {"tube": ("tube",), "shell": ("shell",), "trim": ("trim", "band", "cushion")}
+LABEL_SHARE = 0.56  # of a panel's width
 _BODY_SECTIONS = {
     "band": "Contact Band",
     "cushion": "Cushion",
@@ -65,15 +66,27 @@ def draw_fine(layout: bpy.types.UILayout, group: Any, fields: Any) -> None:
 def draw_value(layout: bpy.types.UILayout, group: Any, field: Any, **how: Any) -> None:
     """One value; an optional number as the checkbox "Automatic", with the number beside it when it is off."""
     auto = auto_name(field)
-    if not auto:
+    if field["kind"] == "switch":
         layout.prop(group, field["name"], **how)
         return
-    row = layout.row(align=True, heading=label_of(field))
-    if getattr(group, auto):
+    row = beside(layout, how.get("text", label_of(field)))
+    if not auto:
+        row.prop(group, field["name"], text="")
+    elif getattr(group, auto):
         row.prop(group, auto)
     else:
         row.prop(group, auto, text="")
         row.prop(group, field["name"], text="")
+
+
+def beside(layout: bpy.types.UILayout, text: str) -> bpy.types.UILayout:
+    """A label to the left, as property split has it but wider, for a sidebar of 280 pixels; the place beside it."""
+    split = layout.split(factor=LABEL_SHARE, align=True)
+    split.use_property_split = False
+    label = split.row()
+    label.alignment = "RIGHT"
+    label.label(text=text)
+    return split.row(align=True)
 
 
 def folding(
@@ -222,7 +235,9 @@ def draw_landmarks(layout: bpy.types.UILayout, names: list[str], found: Any, mov
         text = f"{PLAIN[name]}   {100 * sure:.0f} %"
         if name in moved:
             icon, text = "GREASEPENCIL", f"{PLAIN[name]}   set by you"
-        button: Any = layout.operator("sealwright.show_landmark", text=text, icon=icon, emboss=False)
+        row = layout.row()
+        row.alignment = "LEFT"
+        button: Any = row.operator("sealwright.show_landmark", text=text, icon=icon, emboss=False)
         button.name = name
 
 
@@ -238,12 +253,14 @@ class SEALWRIGHT_PT_seal_line(WearerPanel):
         """Lay and edit the line."""
         write_hint(layout, context, "seal_line")
         row = layout.row(align=True)
-        row.operator("sealwright.lay_seal_line", icon="CURVE_BEZCIRCLE")
+        row.operator("sealwright.lay_seal_line", text="Lay Line", icon="CURVE_BEZCIRCLE")
         row.operator("sealwright.draw_seal_line", icon="GREASEPENCIL")
         row = layout.row(align=True)
         row.operator("sealwright.edit_seal_line", icon="EDITMODE_HLT")
         row.operator("sealwright.smooth_seal_line", icon="MOD_SMOOTH")
-        layout.prop(scene_state(context), "mirror_line")
+        row = layout.row()
+        row.use_property_split = False
+        row.prop(scene_state(context), "mirror_line")
         row = layout.row(align=True)
         row.operator("sealwright.add_seal_point", text="Add Point", icon="ADD")
         row.operator("sealwright.remove_seal_point", text="Remove Point", icon="REMOVE")
@@ -285,7 +302,7 @@ class SEALWRIGHT_PT_body(WearerPanel):
             header.label(text=_BODY_SECTIONS[name])
             if body is not None:
                 if name == "cushion":
-                    body.prop(wearer, "cushion_shown", icon="HIDE_OFF" if wearer.cushion_shown else "HIDE_ON")
+                    body.prop(wearer, "cushion_shown")
                 draw_fields(body, getattr(wearer.recipe, name), section_fields(name), name)
 
 

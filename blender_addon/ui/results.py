@@ -24,15 +24,14 @@ CAUTION = (
 def draw_check(layout: bpy.types.UILayout, row: Any, index: int) -> None:
     """One check in one row; the rest is in its tooltip, or behind the question mark where not passed."""
     icon: Any = ICONS[row.verdict]
-    line = layout.row(align=True)
-    told = line.row(align=True)
+    told = layout.row(align=True)
     told.alignment = "LEFT"
+    if row.verdict != "pass":
+        told.context_pointer_set("sealwright_check", row)
+        told.popover(SEALWRIGHT_PT_mend.bl_idname, text="", icon="QUESTION")
     text = f"{shown(row.value)}   {row.name}"  # the value first: a narrow panel cuts the end off
     button: Any = told.operator("sealwright.show_check", text=text, icon=icon, emboss=False)
     button.index = index
-    if row.verdict != "pass":
-        line.context_pointer_set("sealwright_check", row)
-        line.popover(SEALWRIGHT_PT_mend.bl_idname, text="", icon="QUESTION")
 
 
 MEND_WIDTH = 400  # of the popover, as `bl_ui_units_x` makes it
@@ -154,6 +153,7 @@ class SEALWRIGHT_PT_print(WearerPanel):
         row = layout.row(align=True)
         row.operator_menu_enum("sealwright.apply_preset", "preset", text="Preset", icon="PRESET")
         row.operator("sealwright.keep_preset", text="", icon="ADD")
+        row = layout.row(align=True)
         row.operator("sealwright.load_recipe", text="Load", icon="IMPORT")
         row.operator("sealwright.save_recipe", text="Save", icon="EXPORT")
         if len(state.wearers) > 1:

@@ -92,6 +92,7 @@ CASES = {
     "show_map": Case("built", WEARER, {"kind": "wall"}),
     "show_check": Case("built", WEARER, {"index": 13}),  # contact: the first ones have no single place
     "export_parts": Case("built", WEARER, {"failing": True}, changes=False),
+    "choose_folder": Case("built", WEARER, {"directory": "{folder}/"}, changes=False),
     "ask_export": Case("built", WEARER, {"edited": "AS_EDITED", "failing": True}, changes=False),
     "share_scene": Case("built", WEARER, changes=False),
     "save_recipe": Case("scan", WEARER, {"filepath": "{folder}/saved.json"}, changes=False),
@@ -125,7 +126,8 @@ ONLY_ONCE = {"remove_wearer": "Add a wearer first", "remove_port": "at least one
 # As the files are, these find everything in place already; where nothing is worn, remedies find what
 # examining found.
 NOTHING_TO_DO = {"reset_landmarks", "edit_seal_line", "try_remedies"}
-LOOKS = {"show_landmark", "show_sector", "show_check"}  # they turn the view, select and show; nothing to undo
+LOOKS = {"show_landmark", "show_sector", "show_check", "choose_folder"}
+# They turn the view, select, show, or set where files go: nothing to undo.
 
 
 def call(name: str, case: Case, folder: Path, undo: bool = False):
@@ -265,7 +267,16 @@ NEEDS_OBJECTS = {
     "show_sector": "Lay the seal line first",
     "show_landmark": "no landmark",
     **dict.fromkeys(
-        ("examine", "try_remedies", "show_map", "show_check", "export_parts", "ask_export", "share_scene"),
+        (
+            "examine",
+            "try_remedies",
+            "show_map",
+            "show_check",
+            "export_parts",
+            "choose_folder",
+            "ask_export",
+            "share_scene",
+        ),
         "was deleted",
     ),
 }

@@ -12,7 +12,7 @@ from test_panels import Recorder
 
 REPO = Path(__file__).resolve().parents[2]
 # They belong to one row of a list, or ask for another step.
-NOT_IN_THE_MENU = {"show_check", "show_sector", "show_landmark", "ask_export", "move_handle"}
+NOT_IN_THE_MENU = {"show_check", "show_sector", "show_landmark", "ask_export", "choose_folder", "move_handle"}
 # Blender's own interface writes these small within a label, as in "Align View to Active".
 SMALL = {"a", "an", "and", "as", "at", "by", "for", "from", "in", "of", "off", "on", "or", "per", "the", "to"}
 
@@ -183,3 +183,25 @@ def test_turning_the_view_is_no_step_to_undo():
     bpy.ops.sealwright.show_sector("EXEC_DEFAULT", True, index=0)
     bpy.ops.ed.undo()
     assert wearers()[0].recipe.band.width_mm == 22.0
+
+
+def test_a_first_mask_takes_twelve_clicks_at_most(ext, tmp_path):
+    """From an empty file to exported parts, by the buttons of the panel Next alone."""
+    add_head()
+    bpy.ops.wm.stl_export(filepath=str(tmp_path / "face.stl"), export_selected_objects=True)
+    bpy.ops.wm.read_homefile(use_empty=True)
+    clicks = 1 + 3  # the tab; Import Scan, the file, and Blender's own button in the file browser
+    bpy.ops.sealwright.import_scan(filepath=str(tmp_path / "face.stl"))
+    said = ""
+    while said != "export_parts":
+        said = ext("jobs.state").next_step(bpy.context)[1]
+        clicks += 1
+        assert clicks < 12
+        if said != "export_parts":
+            getattr(bpy.ops.sealwright, said)()
+    assert ext("operators.export").nowhere(bpy.context.scene.sealwright.export_folder)
+    bpy.ops.sealwright.choose_folder(directory=str(tmp_path / "out"))  # asked for by Export: one click more
+    failing = any(row.verdict == "fail" for row in wearers()[0].checks)
+    clicks += 1 + 2 * failing  # a failing check is asked about: the box, and the button
+    assert bpy.ops.sealwright.export_parts(failing=failing) == {"FINISHED"}
+    assert clicks <= 12, clicks

@@ -54,7 +54,7 @@ class Recorder:
     def row(self, **_):
         return self
 
-    column = box = row
+    column = box = split = row
 
 
 class Shown:
