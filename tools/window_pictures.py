@@ -22,6 +22,7 @@ OUT = Path(os.environ["GUI_OUT"])
 HEADS = os.environ.get("SEALWRIGHT_HEADS", "/in/data/heads.npz")
 PAUSE_S = 0.6  # for the window to draw
 LONGEST_S = 1500.0
+STROKE_STEPS = 12
 
 
 def view() -> dict[str, object]:
@@ -270,19 +271,18 @@ def drawing() -> Iterator[Callable[[], object] | str]:
         mouse("mousemove", *way[0], "mousedown", 1)
 
     yield begin
-    yield lambda: [mouse("mousemove", *place, "sleep", 0.1) for place in between(way)]
-    yield lambda: None
+    for share in np.linspace(0.0, 1.0, STROKE_STEPS):  # Blender joins moves that come at once
+        yield lambda share=share: mouse("mousemove", *along(way, share))
     yield lambda: None
     yield lambda: picture("view-draw-line", "VIEW")
     yield lambda: mouse("mouseup", 1)
     yield lambda: mouse("mousemove", 300, 20)  # no tooltip in the pictures
 
 
-def between(way: list[tuple[int, int]], steps: int = 6) -> list[tuple[int, int]]:
-    """A polyline on the screen in smaller steps."""
-    shares = np.linspace(0.0, len(way) - 1.0, steps * len(way))
-    x, y = (np.interp(shares, np.arange(len(way)), axis) for axis in np.array(way).T)
-    return list(zip(x.astype(int).tolist(), y.astype(int).tolist(), strict=True))
+def along(way: list[tuple[int, int]], share: float) -> tuple[int, int]:
+    """The place at a share of a polyline on the screen."""
+    x, y = (np.interp(share * (len(way) - 1), np.arange(len(way)), axis) for axis in np.array(way).T)
+    return int(x), int(y)
 
 
 def light() -> None:

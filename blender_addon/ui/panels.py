@@ -80,7 +80,7 @@ def draw_value(layout: bpy.types.UILayout, group: Any, field: Any, **how: Any) -
 
 
 def beside(layout: bpy.types.UILayout, text: str) -> bpy.types.UILayout:
-    """A label to the left, as property split has it but wider, for a sidebar of 280 pixels; the place beside it."""
+    """A label as property split has it, but wider, for a sidebar of 280 pixels; gives the place beside it."""
     split = layout.split(factor=LABEL_SHARE, align=True)
     split.use_property_split = False
     label = split.row()
