@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from ..model.wearers import SEALWRIGHT_PG_wearer
 
+LINELESS = ("tube", "shell")  # kinds of body without a seal line
 SURE = limit("landmark_confidence").value  # landmarks less sure than this are to be looked at
 
 
@@ -85,7 +86,7 @@ def next_step(context: bpy.types.Context) -> tuple[str, str]:
         return "Next: find the face and its landmarks on the scan.", "find_face"
     if wearer.quality == "NONE" and not face_current(context, wearer):
         return f"Next: {_small(face_stale(context, wearer))}", "find_face"
-    if seal_object(context, wearer) is None and wearer.recipe.kind != "tube":
+    if seal_object(context, wearer) is None and wearer.recipe.kind not in LINELESS:
         return (
             "Next: look at the landmarks, drag those that are off, then lay the seal line.",
             "lay_seal_line",

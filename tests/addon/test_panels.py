@@ -118,7 +118,7 @@ def test_every_recipe_value_is_in_a_panel(ext):
                 wearer().recipe.kind = body
                 shown |= draw_all(ext).props
     switch_off_automatic(wearer().recipe, ext("model.props").read_fields(), ext("model.props").auto_name)
-    for body in ("body", "tube"):
+    for body in ("body", "tube", "shell"):
         wearer().recipe.kind = body
         shown |= draw_all(ext).props
     missing = {
