@@ -268,6 +268,7 @@ def drawing() -> Iterator[Callable[[], object] | str]:
         left = left[np.argsort(-left[:, 2])]
         out = np.sin(np.linspace(0.0, np.pi, len(left)))[:, None] * [14.0, 0.0, 0.0]
         way.extend(on_screen(left + out))
+        mouse("search", "--onlyvisible", "--class", "blender", "windowfocus")
         mouse("mousemove", *way[0], "mousedown", 1)
 
     yield begin
@@ -295,9 +296,7 @@ def light() -> None:
 def problem() -> None:
     """A refusal with a place."""
     wearer = bpy.context.scene.sealwright.wearers[0]
-    wearer.recipe.seal_line.wing_margin_mm = 6.0
-    wearer.recipe.seal_line.mouth_margin_mm = 15.0
-    wearer.recipe.band.width_mm = 30.0
+    wearer.recipe.ports[0].connection.bore_mm = 45.0  # nothing is left of the wall of the thread
     try:
         call("build_parts")
     except RuntimeError as error:

@@ -65,6 +65,8 @@ def _tick() -> float | None:
     if window_state(context).job_title or wearer is None or scan_of(context, wearer) is None:
         stop()
         return None
+    if not _running and not stale(context, wearer):
+        return None  # what stands was built meanwhile
     try:
         if not _running:
             _running.append((Runner(shape_steps(context, wearer)), inputs_print(context, wearer)))

@@ -8,7 +8,7 @@ from typing import Any
 import bpy
 from mathutils import Matrix, Vector
 
-from ..model.wearers import active_wearer, scene_state
+from ..model.wearers import active_wearer, scene_state, tagged
 from ..view.handles import Handle, handles_of
 from ..view.messages import COMING
 from ..view.overlay import ORANGE, SKY, VERMILION
@@ -29,7 +29,7 @@ class SEALWRIGHT_GGT_handles(bpy.types.GizmoGroup):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        """There is a shape, in object mode, and the maker wants handles."""
+        """A shape is to be seen, in object mode, and the maker wants handles."""
         if context.scene is None or not len(scene_state(context).wearers):
             return False
         wearer = active_wearer(context)
@@ -37,7 +37,7 @@ class SEALWRIGHT_GGT_handles(bpy.types.GizmoGroup):
             wearer is not None
             and scene_state(context).handles
             and context.mode == "OBJECT"
-            and bool(standing_tags(wearer))
+            and any(tag in standing_tags(wearer) and obj.visible_get() for tag, obj in tagged(wearer, ""))
         )
 
     def setup(self, context: bpy.types.Context) -> None:

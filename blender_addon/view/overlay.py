@@ -218,6 +218,12 @@ def visible_legend(context: bpy.types.Context) -> dict[str, Any] | None:
     return None
 
 
+def tool_width(context: bpy.types.Context) -> int:
+    """Width of the tool bar that lies over the view, in pixels."""
+    regions = context.area.regions if context.area else ()
+    return max((region.width for region in regions if region.type == "TOOLS" and region.width > 1), default=0)
+
+
 def draw_legend() -> None:
     """The colour bar with title, unit, ends and limit, in pixels."""
     context = bpy.context
@@ -230,7 +236,7 @@ def draw_legend() -> None:
     from ..core.render.colormap import colours_of
 
     low, high, limit = legend["low"], legend["high"], legend["limit"]
-    left, bottom = MARGIN, MARGIN + 40
+    left, bottom = MARGIN + tool_width(context), MARGIN + 40
     values = np.linspace(low, high, STEPS)
     colours = colours_of(values, low, high)  # what is drawn in pixels is sRGB, unlike colours on a mesh
     for step, colour in enumerate(colours):

@@ -45,6 +45,20 @@ def core_design(ext, recipe=None):
     return pipeline.run_to_end(pipeline.design(prepared, recipe))
 
 
+def test_a_late_preview_does_not_replace_parts_that_are_current(ext):
+    """A preset of the values that stand, then Build: the preview that the preset asked for comes too late."""
+    bpy.context.scene.unit_settings.scale_length = 0.001
+    add_head()
+    bpy.ops.sealwright.take_scan()
+    bpy.ops.sealwright.build_parts()
+    wearer = bpy.context.scene.sealwright.wearers[0]
+    ext("jobs.live").rebuild()
+    assert wearer.quality == "FINAL"
+    wearer.recipe.band.width_mm = 20.0
+    ext("jobs.live").rebuild()
+    assert wearer.quality == "PREVIEW"
+
+
 def test_one_button_builds_everything(ext, head):
     assert bpy.ops.sealwright.build_parts() == {"FINISHED"}
     tags = set(results(ext))

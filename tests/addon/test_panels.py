@@ -148,9 +148,7 @@ def leaves(group, fields, path=""):
         if kind == "section":
             yield from leaves(getattr(group, field["name"]), field["fields"], key + ".")
         elif kind == "sections":
-            for item in list(getattr(group, field["name"]))[
-                :1
-            ]:  # openings and slots of a shell: none at first
+            for item in list(getattr(group, field["name"]))[:1]:  # a shell has no holes at first
                 yield from leaves(item, field["fields"], key + ".")
         elif kind != "points":
             yield key, type(group).__name__, field["name"]
