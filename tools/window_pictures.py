@@ -263,12 +263,12 @@ def drawing() -> Iterator[Callable[[], object] | str]:
 
     def begin() -> None:
         line = bpy.context.scene.sealwright.wearers[0].seal_line
-        points = np.array([p.co[:] for p in line.data.splines[0].bezier_points])
+        curve = line.evaluated_get(bpy.context.evaluated_depsgraph_get()).to_mesh()
+        points = np.array([vertex.co[:] for vertex in curve.vertices])
         left = points[(points[:, 0] > 30.0) & (points[:, 2] < 0.0)]
         left = left[np.argsort(-left[:, 2])]
         out = np.sin(np.linspace(0.0, np.pi, len(left)))[:, None] * [14.0, 0.0, 0.0]
         way.extend(on_screen(left + out))
-        mouse("search", "--onlyvisible", "--class", "blender", "windowfocus")
         mouse("mousemove", *way[0], "mousedown", 1)
 
     yield begin
