@@ -61,19 +61,15 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
         """Ask what is to be decided first, then start."""
-        if nowhere(scene_state(context).export_folder) and context.window is not None:
-            bpy.ops.sealwright.choose_folder("INVOKE_DEFAULT")  # type: ignore[attr-defined]
-            return {"CANCELLED"}
-        if open_questions(context, self.edited, self.failing) and context.window is not None:
-            bpy.ops.sealwright.ask_export("INVOKE_DEFAULT")  # type: ignore[attr-defined]
+        asked = asked_first(context, self.edited, self.failing) if context.window is not None else ""
+        if asked:
+            getattr(bpy.ops.sealwright, asked)("INVOKE_DEFAULT")  # type: ignore[attr-defined]
             return {"CANCELLED"}
         return super().invoke(context, event)
 
     def steps(self, context: bpy.types.Context) -> Steps:
         """Examine what stands (built again when this session does not know it); make the files' contents."""
-        for question in open_questions(context, self.edited, self.failing):
-            raise question
-        return gathered(context, self.edited == "LEAVE_OUT", self.failing)
+        return gathered(context, self.edited, self.failing)
 
     def commit(self, context: bpy.types.Context, result: Any) -> str:
         """Write all files, or none."""
@@ -84,8 +80,22 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
         return f"{len(written)} files in {written[0].parent}.{scale_note(gather_wearer(context))}"
 
 
-def gathered(context: bpy.types.Context, leave_out: bool, failing: bool) -> Steps:
-    """The work of an export: folder, names, recipe and the parts as they stand."""
+def asked_first(context: bpy.types.Context, edited: str, failing: bool) -> str:
+    """The operator that asks what is to be decided before an export, or nothing."""
+    if nowhere(scene_state(context).export_folder):
+        return "choose_folder"
+    return "ask_export" if open_questions(context, edited, failing) else ""
+
+
+def gathered(context: bpy.types.Context, edited: str, failing: bool) -> Steps:
+    """The work of an export: folder, names, recipe and the parts as they stand.
+
+    Raises
+    ------
+    Refusal : something was not decided, or the folder is nowhere.
+    """
+    for question in open_questions(context, edited, failing):
+        raise question
     state, wearer = scene_state(context), gather_wearer(context)
     folder = export_folder(state.export_folder)
 
@@ -93,7 +103,7 @@ def gathered(context: bpy.types.Context, leave_out: bool, failing: bool) -> Step
         return file_name(state.export_name, wearer.name, part, state.export_date)
 
     name("part")  # refuse a bad pattern before the work
-    making = shown_steps(context, wearer, edited_parts(context, wearer), leave_out)
+    making = shown_steps(context, wearer, edited_parts(context, wearer), edited == "LEAVE_OUT")
     return _named(making, folder, name, recipe_for_file(context, wearer), failing)
 
 
