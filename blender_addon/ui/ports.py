@@ -26,7 +26,7 @@ CARRIES = ("carries", "disc_mm")
 HOLDS = ("printed", "metric", "trapezoidal")
 THREADED = ("printed", "metric", "trapezoidal", "rd40")
 SHORT: dict[str, dict[str, Any]] = {"gland_side": {"text": "Gland"}, "soft_material": {"text": "Soft"}}
-PLACE_VALUES = ("front_mm", "further_out", "raise_mm", "tilt_deg", "turn_deg", "disc_mm")
+PLACE_VALUES = ("front_mm", "further_out", "raise_mm", "tilt_deg", "turn_deg")
 
 
 class SEALWRIGHT_PT_ports(WearerPanel):
