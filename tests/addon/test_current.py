@@ -153,7 +153,7 @@ def test_a_moved_point_stays_where_it_was_put(ext, built):
 
 
 def test_export_writes_parts_as_they_were_edited_or_leaves_them_out(ext, built, tmp_path):
-    """A holder made wider is written wider; a body moved off the face is said to lie off the face."""
+    """A wider holder is written wider; a body off the face is said to lie off it, and not to take the holder."""
     holder, body = ours(ext, "part:holder"), ours(ext, "part:body")
     plain = exported(tmp_path / "plain")
     holder.scale.x = 1.2
@@ -169,6 +169,8 @@ def test_export_writes_parts_as_they_were_edited_or_leaves_them_out(ext, built, 
     assert np.ptp(made[:, 0]) > 1.1 * np.ptp(corners(plain["holder.stl"]).reshape(-1, 3)[:, 0])
     before, after = (json.loads(files["fit-report.json"]) for files in (plain, edited))
     assert "Changed by hand" in json.dumps(after["remarks"])
+    fits = [row["verdict"] for row in after["verdicts"] if row["key"] == "assembly.overlap_mm3"]
+    assert fits == ["fail"]  # 1.2 times as wide, its thread no longer goes round the port
     # a surface opens by the move times the forward part of its normal: at most 2 mm, less at the sides
     assert 0.5 < after["contact"]["gap_median_mm"] - before["contact"]["gap_median_mm"] < 2.0
     body.location.y += 2.0

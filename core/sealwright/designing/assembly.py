@@ -48,7 +48,10 @@ class _Screwed:
 
 
 def assembly_of(design: Design) -> AssemblyCheck:
-    """Put a finished design together and measure it; nothing of a tube or of a design without solids."""
+    """Put a finished design together and measure it; nothing of a tube or of a design without solids.
+
+    Parts that the maker leaves out are not looked at.
+    """
     if "body" not in design.parts:
         return AssemblyCheck()
     allowance = allowance_of(design.recipe.allowance)
@@ -96,11 +99,11 @@ def _on_ports(design: Design, allowance: Allowance) -> Iterator[Mate]:
         if isinstance(facts, MalePortFacts):
             capped = any(extra.role == "port cap" for extra in placed.parts.extra)
             for kind, there in (("holder", holder is not None), ("port-cap", capped)):
-                if there:
+                if there and names[kind] in design.parts:
                     yield from _screwed(design, placed, (names[kind], names["soft-ring"]), allowance)
-        if holder is not None and settings is not None:
+        if holder is not None and settings is not None and names["holder"] in design.parts:
             yield from _filter(design, _Screwed(placed, holder, settings, names), allowance)
-        if isinstance(facts, ValvePortFacts):
+        if isinstance(facts, ValvePortFacts) and names["valve-seat"] in design.parts:
             yield from _valve(design, placed, names, allowance)
 
 
@@ -131,7 +134,7 @@ def _screwed(design: Design, placed: Placed, names: tuple[str, str], allowance: 
         pressed = groove.section_mm - groove.depth_mm
         yield _pressed("O-ring", squeezed, (ring, parts[squeezed]), pressed, frame[:3, 2])
         yield Mate(part="O-ring", other=free, how="laid", solids=(ring, parts[free]))
-    if facts.soft is not None:
+    if facts.soft is not None and soft in parts:
         pressed = SQUEEZE * facts.soft.proud
         yield Mate(part=soft, other=name, how="pressed", solids=(parts[soft], parts[name]), depth_mm=pressed)
         yield Mate(part=soft, other="body", how="printed in", solids=(parts[soft], parts["body"]))
