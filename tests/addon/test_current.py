@@ -153,7 +153,7 @@ def test_a_moved_point_stays_where_it_was_put(ext, built):
 
 
 def test_export_writes_parts_as_they_were_edited_or_leaves_them_out(ext, built, tmp_path):
-    """A wider holder is written wider; a body off the face is said to lie off it, and not to take the holder."""
+    """A wider holder is written wider; a body off the face is said to lie off it and to miss its holder."""
     holder, body = ours(ext, "part:holder"), ours(ext, "part:body")
     plain = exported(tmp_path / "plain")
     holder.scale.x = 1.2
