@@ -117,8 +117,9 @@ def test_every_recipe_value_is_in_a_panel(ext):
             for body in ("body", "tube", "shell", "trim"):
                 wearer().recipe.kind = body
                 shown |= draw_all(ext).props
-    connection.kind = kinds[0]  # a thread, which carries a holder with its disc
     switch_off_automatic(wearer().recipe, ext("model.props").read_fields(), ext("model.props").auto_name)
+    for connection.kind in kinds:
+        shown |= draw_all(ext).props
     for body in ("body", "tube", "shell"):
         wearer().recipe.kind = body
         shown |= draw_all(ext).props
