@@ -20,9 +20,9 @@ from ..solids.boolean import (
     Solid,
     difference,
     main_piece,
-    shared_pieces,
     shared_volume,
     solid_of,
+    split_pieces,
     union,
 )
 from ..solids.primitives import cuboid
@@ -33,7 +33,7 @@ from .strap_points import StrapPoint
 _MERGE_MM = 1e-6
 _GRAZE_MM3 = 1.0  # rooms may graze
 _AMID = 0.4  # of the way through the wall
-_HAIR_MM3, _HAIR_MM = 2.0, 0.3  # what a lug shares with the wall in passing, and how far it then keeps off
+_HAIR_MM3, _HAIR_MM = 2.0, 0.3  # what a lug shares with the wall or shows of itself in passing; its room
 _SHORT_MM = 16.0  # edges of a lug when it meets the wall, whose own are about 2 mm
 
 
@@ -185,8 +185,12 @@ def placed_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], inside: Solid | Non
 
 
 def _clear_of_hairs(lug: Solid, shell: Solid) -> Solid:
-    """A lug without the places where it touches the wall by a hair: they would close a hole behind them."""
-    for piece in shared_pieces(lug, shell):
+    """A lug without the places where it touches the wall by a hair, or comes out of it again by one.
+
+    The first would close a hole behind them; the second hang over in the print.
+    """
+    shared, out = split_pieces(lug, shell)
+    for piece in (*shared, *out[1:]):
         if piece.volume < _HAIR_MM3:
             low, high = piece.mesh.bounds
             lug = main_piece(difference("lug", lug, cuboid(low - _HAIR_MM, high + _HAIR_MM, "hair")))

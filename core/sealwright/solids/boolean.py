@@ -224,9 +224,10 @@ def pieces(solid: Solid) -> list[Solid]:
     return sorted(parts, key=lambda part: -part.volume)
 
 
-def shared_pieces(first: Solid, second: Solid) -> list[Solid]:
-    """The separate pieces of what two solids share, largest first; none when they are apart."""
-    return pieces(Solid(first.role, first.native ^ second.native))
+def split_pieces(first: Solid, second: Solid) -> tuple[list[Solid], list[Solid]]:
+    """The separate pieces of what a solid shares with a second and of what it does not, largest first."""
+    shared, rest = first.native.split(second.native)
+    return pieces(Solid(first.role, shared)), pieces(Solid(first.role, rest))
 
 
 def main_piece(solid: Solid, crumb_share: float = 0.02) -> Solid:

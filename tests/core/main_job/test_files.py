@@ -17,6 +17,7 @@ import trimesh
 from jsonschema import Draft202012Validator
 from sealwright.jobs.cli import main
 from sealwright.jobs.commands import report_text
+from sealwright.limits import limit
 from sealwright.recipe import Recipe, recipe_from_json
 from sealwright.report.schema import report_schema
 
@@ -95,20 +96,26 @@ def test_report_fits_its_schema(folders: tuple[Path, Path]) -> None:
 
 
 def test_report_tells_what_was_tried_on_this_wearer(folders: tuple[Path, Path]) -> None:
-    """A target is missed on this wearer, and what its verdict advises is a row of the table."""
+    """A target is missed on this wearer, the best row brings it nearer, and verdicts that warn advise it."""
     report = json.loads((folders[0] / "fit-report.json").read_text())
-    rows, verdicts = report["tried"]["rows"], {v["key"]: v for v in report["verdicts"]}
+    rows, full = report["tried"]["rows"], report["prediction"]["summary"]
     assert rows[0]["role"] == "design" and report["tried"]["draws"] == 256
     if report["cushion"] is not None:  # a bare band is not compared with itself
         assert rows[-1]["role"] == "bare"
         assert rows[-1]["pressure_p95_kpa"] > rows[0]["pressure_p95_kpa"]
     # sketch and finished mask differ by solids and draws: far less than what a remedy is to bring
-    full = report["prediction"]["summary"]
     assert rows[0]["pressure_p95_kpa"] == pytest.approx(full["pressure_p95_kpa"], rel=0.1)
-    fix = verdicts["prediction.summary.share_holding"]["fix"]
-    assert report["tried"]["missed"] and ("tried on this wearer" in fix)
-    if "See what was tried" in fix:
-        assert any(f"{row['what']} brings" in fix for row in rows if row["role"] == "remedy")
+    kept = {
+        "pressure_p95_kpa": full["pressure_p95_kpa"] <= limit("skin_pressure").value,
+        "share_reaching_100": full["share_reaching_100"] >= limit("fit_factor_share").value,
+        "share_holding": full["share_holding"] >= limit("hold_share").value,
+    }
+    assert (
+        report["tried"]["missed"] == [key for key, good in kept.items() if not good] == ["pressure_p95_kpa"]
+    )
+    assert rows[1]["role"] == "remedy" and rows[1]["pressure_p95_kpa"] < rows[0]["pressure_p95_kpa"]
+    (pressure,) = (v for v in report["verdicts"] if v["key"] == "prediction.comfort.high_kpa")
+    assert pressure["verdict"] == "pass" or f"{rows[1]['what']} brings" in pressure["fix"]
     page, text = (folders[0] / "fit-report.html").read_text(), report_text(report)
     assert all(row["what"] in page and row["what"] in text for row in rows)
 

@@ -51,6 +51,7 @@ def test_a_wrong_end_would_be_seen(tmp_path: Path, monkeypatch) -> None:
         (out / ".half.part").touch()
         return 0
 
+    monkeypatch.setattr("hostile_run.MOST_BYTES", 1 << 40)  # a copy of this process is as large as it is
     for broken, wrong in ((lambda _: 1 / 0, "ended with 1"), (leaves, "left")):
         monkeypatch.setitem(commands.COMMANDS, "prepare", broken)
         (end,) = run_all([Case("x", ("prepare", "x.stl"), out)], tmp_path)
@@ -65,6 +66,7 @@ def test_what_a_case_names_beside_it_lands_in_the_scratch_folder(tmp_path: Path,
         Path("beside").mkdir()
         return 0
 
+    monkeypatch.setattr("hostile_run.MOST_BYTES", 1 << 40)  # a copy of this process is as large as it is
     monkeypatch.setitem(commands.COMMANDS, "prepare", writes)
     assert run_all([Case("x", ("prepare", "x.stl"), None)], tmp_path) == []
     assert (tmp_path / "beside").is_dir() and not Path("beside").exists()

@@ -70,9 +70,11 @@ def test_the_same_number_by_hand_is_the_same_mask():
     assert same.contact.contact_n == pytest.approx(found.contact.contact_n, rel=1e-9)
 
 
-def test_all_straps_share_it_as_the_recipe_says_and_the_least_pull_is_the_same_number():
-    found = automatic()
-    assert len({round(p.tension_n, 9) for p in found.pulls}) == 1
+def test_both_sides_pull_alike_and_the_least_pull_is_the_same_number():
+    found, share = automatic(), automatic().settings.straps.upper_share
+    upper, lower = ([p.tension_n for p in pair] for pair in (found.pulls[:2], found.pulls[2:]))
+    assert upper == pytest.approx([0.5 * share * found.summary.strap_pull_n] * 2)
+    assert lower == pytest.approx([0.5 * (1.0 - share) * found.summary.strap_pull_n] * 2)
     assert found.least.hold.total_n == pytest.approx(found.summary.strap_pull_n)
     assert found.least.hold.share == found.summary.share_holding
 
