@@ -66,6 +66,8 @@ def _tick() -> float | None:
         stop()
         return None
     if not _running and not stale(context, wearer):
+        clear_problem(context)  # it was of other values
+        redraw(context)
         return None  # what stands was built meanwhile
     try:
         if not _running:
