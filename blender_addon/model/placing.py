@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..core.errors import plain_point
 from .wearers import active_wearer, wearer_mm
 
 if TYPE_CHECKING:
@@ -50,8 +51,7 @@ def world_view(context: bpy.types.Context, where: Where) -> tuple[float, float, 
     if where.view is None or where.frame != "face" or wearer is None or not wearer.prepared:
         return None
     way = face_matrix(wearer)[:3, :3] @ np.asarray(where.view)
-    x, y, z = (float(c) for c in way / np.linalg.norm(way))
-    return (x, y, z)
+    return plain_point(way / np.linalg.norm(way))
 
 
 def world_point(context: bpy.types.Context, where: Where) -> tuple[float, float, float] | None:
@@ -65,5 +65,4 @@ def world_point(context: bpy.types.Context, where: Where) -> tuple[float, float,
         found = to_world(face_matrix(wearer), where.point)
     else:
         return None
-    x, y, z = (float(c) for c in found)
-    return (x, y, z)
+    return plain_point(found)

@@ -250,7 +250,10 @@ def first_point(
     points: Sequence[Sequence[float]] | NDArray[np.floating],
 ) -> tuple[float, float, float] | None:
     """The first of some points (n, 3) as a plain tuple, or None when there are none."""
-    if len(points) == 0:
-        return None
-    x, y, z = (float(c) for c in points[0])
+    return plain_point(points[0]) if len(points) else None
+
+
+def plain_point(point: Sequence[float] | NDArray[np.floating]) -> tuple[float, float, float]:
+    """A point (3,) as plain numbers, for `Where`."""
+    x, y, z = (float(c) for c in point)
     return (x, y, z)

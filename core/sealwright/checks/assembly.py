@@ -14,6 +14,7 @@ from itertools import combinations
 
 import numpy as np
 
+from ..errors import plain_point
 from ..limits import limit
 from ..mesh import Floats
 from ..solids.boolean import Solid
@@ -239,6 +240,5 @@ def _shared(one: Solid, two: Solid, along: Floats | None = None) -> _Shared:
     places = common.mesh.vertices
     deep = np.maximum(*(MeshDistance(solid.mesh).to(places) for solid in (one, two)))
     worst = int(np.argmax(deep))
-    x, y, z = (float(c) for c in places[worst])
     depth = float(deep[worst] if along is None else np.ptp(places @ along))
-    return _Shared(volume, depth, (x, y, z))
+    return _Shared(volume, depth, plain_point(places[worst]))

@@ -13,8 +13,9 @@ from ..face.surface import FaceSurface
 from ..facepiece.closed_curve import arc_lengths
 from ..limits import limit
 from ..mesh import Bools, Floats, TriMesh, at_all_corners
+from ..own_shapes.border import Border
 from ..own_shapes.contact_lines import cut_by
-from ..own_shapes.shell import Border, ConformalShell
+from ..own_shapes.shell import ConformalShell
 from ..own_shapes.trim import Trimmed
 from ..solids.distance import MeshDistance
 from .fit import EntryCheck, check_entry

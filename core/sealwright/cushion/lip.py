@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from ..errors import DoesNotFit, Where
+from ..errors import DoesNotFit, Where, plain_point
 from ..face.surface import FaceSurface
 from ..facepiece.closed_curve import smoothed_round
 from ..facepiece.contact_band import grid_normals
@@ -78,10 +78,9 @@ def lip_of(face: FaceSurface, band: BandFace, cushion: Cushion, body: TriMesh, c
         return Lip(hard, _skin_side(face, hard, normals, normals, pressed), draw)
     worst = np.unravel_index(int(np.argmin(normals @ draw)), normals.shape[:2])
     if float(normals[worst] @ draw) < _LEAST_RISE:
-        x, y, z = (float(c) for c in hard[worst])
         raise DoesNotFit(
             "The band turns so far round the face that a mould of two halves could not be opened.",
-            Where("cushion", point=(x, y, z), key="recipe.cushion.kind"),
+            Where("cushion", point=plain_point(hard[worst]), key="recipe.cushion.kind"),
             "Take a foam strip, or a seal line that passes in front of the chin.",
         )
     skin = _skin_side(face, hard, _edge_directions(hard, normals, draw), normals, pressed)
@@ -158,10 +157,9 @@ def _opened(grid: Floats, draw: Floats) -> Floats:
         even[:, 1:-1] = ndimage.uniform_filter1d(even, 3, axis=1, mode="nearest")[:, 1:-1]
         opened[hangs] = even[hangs]
     station, row = np.argwhere(_hanging(opened, draw))[0]
-    x, y, z = (float(c) for c in grid[station, row])
     raise DoesNotFit(
         "The skin under the band turns back under itself; a mould of the lip could not be opened.",
-        Where("cushion", point=(x, y, z), key="recipe.cushion.kind"),
+        Where("cushion", point=plain_point(grid[station, row]), key="recipe.cushion.kind"),
         "Take a foam strip, or a seal line that stays off the side of the nose there.",
     )
 

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..facepiece.closed_curve import crossings
 from ..mesh import Floats
+from ..solids.polygon import polygon_area
 from .band_face import BandFace, between_rows, grid_triangles, triangle_areas
 from .flatten import edge_stretch, flattened
 
@@ -106,7 +108,7 @@ def foam_pattern(face: BandFace) -> Pattern:
         pattern = _in_pieces(face, _joints(face, count))
         if best is None or pattern.stretch_p95 < best.stretch_p95:
             best = pattern
-        if pattern.stretch_p95 <= _STRETCH and not any(crosses_itself(p.outline) for p in pattern.pieces):
+        if pattern.stretch_p95 <= _STRETCH and not any(crossings(p.outline).any() for p in pattern.pieces):
             return pattern
     if best is None:
         raise AssertionError("No number of pieces was tried.")
@@ -260,31 +262,6 @@ def _upright(flat: Floats) -> Floats:
     t = turns[int(np.argmin(heights))]
     turned = points @ np.array([[np.cos(t), -np.sin(t)], [np.sin(t), np.cos(t)]])
     return np.asarray((turned - turned.min(axis=0)).reshape(flat.shape))
-
-
-def polygon_area(outline: Floats) -> float:
-    """Signed area of a closed polygon (n, 2), mm2; positive counter-clockwise."""
-    x, y = outline.T
-    return 0.5 * float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
-
-
-def crosses_itself(outline: Floats) -> bool:
-    """Whether two edges of a closed polygon (n, 2) that are no neighbours meet."""
-    a, b = outline, np.roll(outline, -1, axis=0)
-    way = b - a
-
-    def side(p: Floats) -> Floats:
-        """On which side of each edge the points lie: positive to its left."""
-        to = p[None] - a[:, None]
-        return np.asarray(way[:, None, 0] * to[..., 1] - way[:, None, 1] * to[..., 0])
-
-    of_a, of_b = side(a), side(b)
-    parted = of_a * of_b < 0.0
-    meets = parted & parted.T
-    index = np.arange(len(a))
-    gap = np.abs(index[:, None] - index[None])
-    meets[(gap <= 1) | (gap == len(a) - 1)] = False
-    return bool(meets.any())
 
 
 def _length(line: Floats) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import DoesNotFit, Where
+from ..errors import DoesNotFit, Where, plain_point
 from ..face.surface import FaceSurface
 from ..facepiece.body import Placed, band_face, inside_wall, placed_lugs, shell_solid, trimmed, with_fittings
 from ..facepiece.rim_and_wall import joined_at_ring, rim_profile, rim_solid, ring_between, wall_mesh
@@ -91,10 +91,9 @@ def require_uncut(face: FaceSurface, shell: Shell, built: Built) -> None:
     places = np.concatenate([shell.outer_side.reshape(-1, 3), wall.reshape(-1, 3)])
     over = np.where(face.is_known(face.chart.place_of(places)[0]), -face.height_of(places), -np.inf)
     worst = int(np.argmax(over))
-    x, y, z = (float(c) for c in places[worst])
     raise DoesNotFit(
         f"The skin goes through the body; it stands {max(over[worst], 0.0):.1f} mm into it.",
-        Where("chamber wall", point=(x, y, z)),
+        Where("chamber wall", point=plain_point(places[worst])),
         "Look at the scan there: cut off a spike or a flap, or scan again; else move the seal line.",
     )
 

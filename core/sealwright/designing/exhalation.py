@@ -9,7 +9,7 @@ from itertools import product
 
 import numpy as np
 
-from ..errors import DoesNotFit, Remark, Where
+from ..errors import DoesNotFit, Remark, Where, plain_point
 from ..facepiece.body import Placed
 from ..facepiece.strap_points import StrapPoint
 from ..facepiece.valve_place import LUG, PLACES, NoSpot, Spot, Surroundings, find_spot, on_axis
@@ -105,11 +105,10 @@ def _placed(context: Context, plan: CartridgeLayout, spot: Spot) -> Placed:
 def _past_port(spot: Spot) -> tuple[Remark, ...]:
     if not spot.past_port:
         return ()
-    x, y, z = (float(c) for c in spot.frame[:3, 3])
     text = (
         "The exhalation valve is put in and taken out before the holder is screwed on: it stands before it."
     )
-    return (Remark("note", text, Where("exhalation valve", point=(x, y, z), key=KEY)),)
+    return (Remark("note", text, Where("exhalation valve", point=plain_point(spot.frame[:3, 3]), key=KEY)),)
 
 
 def _refusal(context: Context, around: Surroundings, missed: dict[str, NoSpot]) -> DoesNotFit:
@@ -117,10 +116,9 @@ def _refusal(context: Context, around: Surroundings, missed: dict[str, NoSpot]) 
     chosen = context.recipe.exhalation
     flap = chosen.valve.flap_mm or FLAPS_MM[-1]
     told = [f"{_WORDS[place]}, the {why.blocked_by} is in the way" for place, why in missed.items()]
-    x, y, z = (float(c) for c in next(iter(missed.values())).point)
     return DoesNotFit(
         f"An exhalation valve with a flap of {flap:g} mm has no room: {'; '.join(told)}.",
-        Where("exhalation valve", point=(x, y, z), key=KEY),
+        Where("exhalation valve", point=plain_point(next(iter(missed.values())).point), key=KEY),
         _would_fit(context, around, missed),
     )
 

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from ..errors import DoesNotFit, Where
+from ..errors import DoesNotFit, Where, plain_point
 from ..face.surface import FaceSurface
 from ..facepiece.body import Placed
 from ..facepiece.strap_points import StrapPoint
@@ -132,10 +132,9 @@ def require_off_skin(face: FaceSurface, things: Sequence[Room], least_mm: float 
         height = np.where(face.is_known(face.chart.place_of(places)[0]), face.height_of(places), np.inf)
         worst = int(np.argmin(height))
         if height[worst] < least_mm:
-            x, y, z = (float(c) for c in places[worst])
             raise DoesNotFit(
                 f"The {thing.role} is {height[worst]:.1f} mm from the skin; it needs {least_mm:g} mm.",
-                Where(thing.role, point=(x, y, z), key=thing.key),
+                Where(thing.role, point=plain_point(places[worst]), key=thing.key),
                 "Bring the port forward, tilt it away, give the holder a longer neck, or a smaller filter.",
             )
 

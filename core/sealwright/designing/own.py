@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..checks.own_shape import OwnShapeCheck, check_shell, check_trimmed
-from ..errors import Folds, Remark, Where
+from ..errors import Folds, Remark, Where, plain_point
 from ..face.surface import FaceSurface
 from ..limits import limit
 from ..mesh import Floats, TriMesh
@@ -16,7 +16,7 @@ from ..own_shapes.edge import edge_section
 from ..own_shapes.ground import Look, skin_under
 from ..own_shapes.modelled import modelled_solid
 from ..own_shapes.openings import landmark_holes, strap_slots
-from ..own_shapes.outline import Outline, curve_on, place
+from ..own_shapes.outline import Outline, curve_on
 from ..own_shapes.outline_file import DrawnLines
 from ..own_shapes.settings import ShellSettings
 from ..own_shapes.shell import ConformalShell, conformal_shell
@@ -150,10 +150,10 @@ def _remarks(face: FaceSurface, shell: ConformalShell, check: OwnShapeCheck) -> 
         if border.moved_mm > _TOLD_MM:
             role = border.line.outline.role
             text = f"Corners of the {role} were rounded, by {border.moved_mm:.1f} mm at most, for its edge."
-            told.append(Remark("note", text, Where(role, point=place(border.outermost.points[0]))))
+            told.append(Remark("note", text, Where(role, point=plain_point(border.outermost.points[0]))))
     if shell.folded_mm > _TOLD_MM:
         text = f"The shell fills folds of the skin and is thicker there, by {shell.folded_mm:.1f} mm at most."
-        told.append(Remark("note", text, Where("shell", point=place(shell.folded_at))))
+        told.append(Remark("note", text, Where("shell", point=plain_point(shell.folded_at))))
     found, share = check.thickness, limit("wall_deviation_share").value
     if found is not None and max(found.max_mm - found.wanted_mm, found.wanted_mm - found.min_mm) > (
         share * found.wanted_mm

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..anthropometry.proportions import AxisStretch, distances_of, worst_stretch
-from ..errors import NotForChildren, Where
+from ..errors import NotForChildren, Where, plain_point
 from ..limits import limit
 from ..mesh import Floats, TriMesh
 from ..scan.landmarks.depth_map import DepthMap, depth_map
@@ -108,11 +108,10 @@ def _require_adult(length_mm: float, subnasale: Floats) -> None:
     least = limit("adult_face_stop")
     if length_mm >= least.value:
         return
-    x, y, z = (float(c) for c in subnasale)
     raise NotForChildren(
         f"This face is {length_mm:.0f} mm long from nose root to chin; adults' are {least.value:.0f} mm and "
         f"more (usual {USUAL_FACE_MM:.0f} mm). These masks are not for children.",
-        Where("scan", (x, y, z), "scan"),
+        Where("scan", plain_point(subnasale), "scan"),
         "Check the unit or measure a known length if the scan came out too small; only for an adult with so "
         "small a face say so (--adult, or the tick box of the wearer), which the report repeats.",
     )

@@ -12,7 +12,7 @@ from itertools import product
 
 import numpy as np
 
-from ..errors import DoesNotFit, Where
+from ..errors import DoesNotFit, Where, plain_point
 from ..facepiece.port_place import PortPlaceSettings, port_frame
 from ..hardware.holder_layout import HOLDER_ROOM_MM, HolderLayout
 from ..hardware.port_parts import BORE_REACH_MM, THROAT_LIP_MM, PortParts
@@ -219,10 +219,9 @@ def on_tube(parts: PortParts, flank_mm: float) -> PortParts:
 
 def no_spot(number: int, frame: Floats, why: str, fix: str) -> DoesNotFit:
     """The refusal of a further port that finds no room."""
-    x, y, z = (float(c) for c in frame[:3, 3])
     return DoesNotFit(
         f"Port {number} finds no room on the wall near its axis: the {why} is in the way.",
-        Where(f"port {number}", point=(x, y, z), key=f"recipe.ports[{number - 1}]"),
+        Where(f"port {number}", point=plain_point(frame[:3, 3]), key=f"recipe.ports[{number - 1}]"),
         fix,
     )
 

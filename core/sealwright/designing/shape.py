@@ -9,7 +9,7 @@ import numpy as np
 
 from ..checks.wall import check_clearance, clear_side, lacking_clearance
 from ..cushion.settings import cushion_of
-from ..errors import Folds, Remark, TooNear, Where
+from ..errors import Folds, Remark, TooNear, Where, plain_point
 from ..facepiece.band_ends import Fillet
 from ..facepiece.body import Placed
 from ..facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
@@ -153,10 +153,9 @@ def _cleared(context: Context, line: SealLine, aim: _Aim) -> Shape:
         aim = replace(aim, around=replace(aim.around, field=aim.around.field.enlarged(places, lacking)))
     if got.nearest_mm >= asked - _SLACK_MM:
         return shape
-    x, y, z = (float(c) for c in got.point)
     raise TooNear(
         f"The wall comes within {got.nearest_mm:.1f} mm of the skin; a clearance of {asked:.1f} mm is asked.",
-        Where("chamber wall", point=(x, y, z), key="recipe.chamber.clearance_mm"),
+        Where("chamber wall", point=plain_point(got.point), key="recipe.chamber.clearance_mm"),
         f"Ask {max(got.nearest_mm, 2.0):.1f} mm or less, or let the port stand further out.",
     )
 

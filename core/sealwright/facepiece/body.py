@@ -8,7 +8,7 @@ from itertools import combinations
 
 import numpy as np
 
-from ..errors import Remark, Where
+from ..errors import Remark, Where, plain_point
 from ..face.face_solid import face_solid
 from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface
@@ -222,12 +222,16 @@ def meeting_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], standing: Sequence
         shared = shared_volume(one, two)
         if shared > _GRAZE_MM3:
             place = lugs[second][1]
-            x, y, z = (float(c) for c in place.frame[:3, 3])
             text = (
                 f"Lugs {first + 1} and {second + 1} run into each other ({shared:.0f} mm3). See that both "
                 "straps go through; else move a pair, take narrower webbing, or two lugs."
             )
-            where = Where("lug", point=(x, y, z), key="straps.lower_share", indices=(place.station,))
+            where = Where(
+                "lug",
+                point=plain_point(place.frame[:3, 3]),
+                key="straps.lower_share",
+                indices=(place.station,),
+            )
             remarks.append(Remark("warning", text, where))
     return remarks
 
@@ -240,12 +244,15 @@ def crowded_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], ports: Sequence[Pl
         for number, placed in enumerate(ports, start=1):
             shared = shared_volume(solid, placed.parts.keep_clear.moved(placed.frame))
             if shared > _GRAZE_MM3:
-                x, y, z = (float(c) for c in place.frame[:3, 3])
                 text = (
                     f"A strap lug takes {shared:.0f} mm3 of the room for fingers at port "
                     f"{number}. Move the lug nearer to the band, or the port forward, if that is too tight."
                 )
                 remarks.append(
-                    Remark("warning", text, Where("lug", point=(x, y, z), indices=(place.station,)))
+                    Remark(
+                        "warning",
+                        text,
+                        Where("lug", point=plain_point(place.frame[:3, 3]), indices=(place.station,)),
+                    )
                 )
     return remarks

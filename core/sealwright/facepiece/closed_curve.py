@@ -66,6 +66,14 @@ def crossings(curve: Floats) -> Bools:
     return np.asarray(both.any(axis=1))
 
 
+def meetings(first: Floats, second: Floats) -> Bools:
+    """Which segments (n,) of a closed plane polygon (n, 2) cross a segment of another (m, 2)."""
+    a, b = first[:, None], np.roll(first, -1, axis=0)[:, None]
+    c, d = second[None], np.roll(second, -1, axis=0)[None]
+    both = (_side(a, b, c) * _side(a, b, d) < 0) & (_side(c, d, a) * _side(c, d, b) < 0)
+    return np.asarray(both.any(axis=1))
+
+
 def _side(a: Floats, b: Floats, p: Floats) -> Floats:
     """Twice the signed area of triangles (a, b, p)."""
     u, v = b - a, p - a

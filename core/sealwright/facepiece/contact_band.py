@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 
-from ..errors import BandFolds, BandSinks, OffTheScan, Where
+from ..errors import BandFolds, BandSinks, OffTheScan, Where, plain_point
 from ..face.stand_off import StandOff, grown_surface
 from ..face.surface import FaceSurface
 from ..mesh import Bools, Floats, TriMesh, at_any_corner
@@ -339,10 +339,13 @@ def require_over_skin(face: FaceSurface, band: ContactBand, sigma_stations: floa
     deep = band.stand_off.at_points(face.chart, outer) - MeshDistance(_skin_round(face, outer)).to(outer)
     worst = int(np.argmax(deep))
     if deep[worst] > 0.0:
-        x, y, z = (float(c) for c in outer[worst])
         raise BandSinks(
             f"The contact band cannot follow the skin: its outer side lies {deep[worst]:.1f} mm too deep.",
-            Where("contact band", point=(x, y, z), indices=(int(np.flatnonzero(sunk)[worst // rows]),)),
+            Where(
+                "contact band",
+                point=plain_point(outer[worst]),
+                indices=(int(np.flatnonzero(sunk)[worst // rows]),),
+            ),
             "Choose a narrower band, or move the seal line to where the skin bends less.",
         )
 

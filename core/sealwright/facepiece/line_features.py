@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import SealLineCrossing, Where
+from ..errors import SealLineCrossing, Where, plain_point
 from ..limits import line_distance_mm
 from ..mesh import Floats
 
@@ -23,10 +23,9 @@ class TooNearTo:
 
     def refusal(self, points: Floats) -> SealLineCrossing:
         """The refusal of the line (n, 3), mm."""
-        x, y, z = (float(c) for c in points[self.station])
         return SealLineCrossing(
             f"The seal line passes {self.away_mm:.1f} mm from {self.name}; it needs {self.least_mm:.0f} mm.",
-            Where("seal line", point=(x, y, z), indices=(self.station,)),
+            Where("seal line", point=plain_point(points[self.station]), indices=(self.station,)),
             f"Move the seal line away from {self.name}, or correct that landmark.",
         )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import BandFolds, DesignError, OffTheScan, Remark, SealLineCrossing, Where
+from ..errors import BandFolds, DesignError, OffTheScan, Remark, SealLineCrossing, Where, plain_point
 from ..face.surface import FaceSurface
 from ..mesh import Bools, Floats
 from .band_room import Reach, lacking_mm, room_along, trusted_skin
@@ -51,13 +51,18 @@ def narrower(line: SealLine, landmarks: Mapping[str, Floats], reach: Reach, why:
     room = np.ones((len(line.points), 2)) if line.room is None else line.room
     less = ((1.0 - room) * reach.both).sum(axis=1)
     some = less > _SOME_MM
-    x, y, z = (float(c) for c in line.points[int(np.argmax(less))])
     text = (
         f"The band is up to {less.max():.1f} mm narrower along {100.0 * some.mean():.0f} % of the seal line "
         f"({sector_names(line.points, landmarks, some)}), because else {why}. It marks more there and bears "
         "less movement."
     )
-    return Remark("warning", text, Where("contact band", point=(x, y, z), key="recipe.band.width_mm"))
+    return Remark(
+        "warning",
+        text,
+        Where(
+            "contact band", point=plain_point(line.points[int(np.argmax(less))]), key="recipe.band.width_mm"
+        ),
+    )
 
 
 def sector_names(points: Floats, landmarks: Mapping[str, Floats], stations: Bools) -> str:
@@ -148,8 +153,7 @@ def _no_room(lattice: SkinLattice, least: Searched, bare: Bools) -> DesignError:
 
 
 def _plain(point: Floats) -> tuple[float, float, float]:
-    x, y, z = (float(c) for c in point)
-    return (x, y, z)
+    return plain_point(point)
 
 
 def view_of_skin(face: FaceSurface, points: Floats) -> Floats:

@@ -12,6 +12,7 @@ from ..face.surface import FaceSurface
 from ..mesh import Floats
 from ..settings import optional_choice, points, quantity, switch
 from ..settings.fields import LEAST_POINTS
+from ..solids.polygon import polygon_area
 from .closed_curve import arc_lengths, closed_spline, crossings, resampled, smoothed_round, tangents_round
 
 _DENSE = 1200  # points the spline is first sampled at, under 0.4 mm apart
@@ -134,7 +135,7 @@ def line_through(
         )
     pq, _ = face.chart.place_of(control)
     if (
-        _turning(pq) > 0
+        polygon_area(pq) > 0
     ):  # to the wearer's left first: clockwise on the chart, which shows the face from inside
         pq, control = pq[::-1], control[::-1]
     dense = closed_spline(pq, _DENSE)
@@ -154,12 +155,6 @@ def line_through(
         spacing = arc[-1] / count
         dense = closed_spline(smoothed_round(even, smoothing_mm / spacing / np.sqrt(2.0)), _DENSE)
     return SealLine(even, face.skin_at(even), control, under_chin, 2.0 * smoothing_mm / spacing / 3.0)
-
-
-def _turning(pq: Floats) -> float:
-    """Twice the signed area of the plane polygon (k, 2): positive when it runs counter-clockwise."""
-    x, y = pq[:, 0] - pq[:, 0].mean(), pq[:, 1] - pq[:, 1].mean()
-    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
 
 
 def _top_crossing(skin: Floats, arc: Floats) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import DoesNotFit, Where
+from ..errors import DoesNotFit, Where, plain_point
 from ..solids.boolean import Solid
 
 TOUCH_MM3 = 1.0  # rooms may graze: under a cubic millimetre nothing jams
@@ -54,11 +54,10 @@ def _require_apart(room: Room, obstacle: Room) -> None:
     if volume <= TOUCH_MM3:
         return
     box = np.array(shared.bounding_box()).reshape(2, 3)
-    x, y, z = (float(c) for c in box.mean(axis=0))
     movable = [thing.key for thing in (room, obstacle) if thing.key]
     raise DoesNotFit(
         f"The {obstacle.role} takes {volume:.0f} mm3 of the room that the {room.role} needs.",
-        Where(room.role, point=(x, y, z), key=movable[0] if movable else ""),
+        Where(room.role, point=plain_point(box.mean(axis=0)), key=movable[0] if movable else ""),
         "Move them apart: change " + " or ".join(movable or ["the place of one of them"]) + ".",
     )
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from scipy import ndimage
 
-from ..errors import DoesNotFit, Where
+from ..errors import DoesNotFit, Where, plain_point
 from ..face.face_solid import face_solid
 from ..face.scanned import skin_near
 from ..face.stand_off import StandOff
@@ -64,18 +64,16 @@ def _one_piece(blank: Solid, skin: Solid) -> Solid:
     """
     left = blank.volume - shared_volume(blank, skin)
     if left < _CRUMB * blank.volume:
-        x, y, z = (float(c) for c in blank.mesh.vertices[0])
         raise DoesNotFit(
             f"Nothing of the {blank.role} is left before the skin.",
-            Where(blank.role, point=(x, y, z)),
+            Where(blank.role, point=plain_point(blank.mesh.vertices[0])),
             "Move it out, or give it more stand-off.",
         )
     parts = pieces(difference(blank.role, blank, skin).without_slivers(_MERGE_MM))
     if sum(part.volume for part in parts[1:]) > _CRUMB * left:
-        x, y, z = (float(c) for c in parts[1].mesh.vertices[0])
         raise DoesNotFit(
             f"The skin cuts the {blank.role} into {len(parts)} pieces, one of {parts[1].volume:.0f} mm3.",
-            Where(blank.role, point=(x, y, z)),
+            Where(blank.role, point=plain_point(parts[1].mesh.vertices[0])),
             "Join them outside of the skin, or move it so that one piece is left.",
         )
     return parts[0].named(blank.role)

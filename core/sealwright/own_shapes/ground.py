@@ -6,12 +6,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..errors import OffTheScan, Where
+from ..errors import OffTheScan, Where, plain_point
 from ..face.chart import RadialChart
 from ..face.surface import FaceSurface, face_surface
 from ..mesh import Floats, TriMesh
 from ..solids.polygon import closed_edges, inside_edges
-from .outline import place
 
 _PITCH_MM = 0.75  # as on the face surface of a mask
 _WIDEST_RAD = 1.9  # beyond it the chart would look at the back of the head
@@ -60,7 +59,7 @@ def skin_under(skin: TriMesh, points: Floats, look: Look) -> FaceSurface:
     if not reach[far] < _WIDEST_RAD:
         raise OffTheScan(
             "The shape goes too far round the head.",
-            Where("outline", point=place(points[far])),
+            Where("outline", point=plain_point(points[far])),
             "Keep it on the side of the face that is seen from the front.",
         )
     half = int(np.ceil(reach[far] / chart.pitch_rad + look.margin_mm / _PITCH_MM))

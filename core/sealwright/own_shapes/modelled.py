@@ -8,7 +8,7 @@ import numpy as np
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from ..errors import BadSolid, Where, first_point
+from ..errors import BadSolid, Where, first_point, plain_point
 from ..mesh import Floats, Ints, TriMesh, edge_use
 from ..scan.repair.bad_faces import duplicate_faces
 from ..scan.repair.edge_graph import edge_graph
@@ -64,8 +64,7 @@ def modelled_solid(mesh: TriMesh, role: str = "model") -> Modelled:
 
 
 def _refused(role: str, what: str, point: Floats, fix: str) -> BadSolid:
-    x, y, z = (float(c) for c in point)
-    return BadSolid(f"The {role} {what}.", Where(role, point=(x, y, z)), fix)
+    return BadSolid(f"The {role} {what}.", Where(role, point=plain_point(point)), fix)
 
 
 def _tidied(mesh: TriMesh, role: str, told: list[str]) -> TriMesh:

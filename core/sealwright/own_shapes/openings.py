@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from ..errors import BadOutline, LandmarkMissing, Where
+from ..errors import BadOutline, LandmarkMissing, Where, plain_point
 from ..face.surface import FaceSurface
 from ..mesh import Floats
-from .outline import Curve, Outline, place
+from .outline import Curve, Outline
 from .settings import HoleSettings, SlotSettings
 
 _AROUND = 48  # points round an opening
@@ -92,7 +92,11 @@ def strap_slots(
         if len(at) < 2:
             raise BadOutline(
                 f"No strap slots find a place at {100 * slot.level:.0f} % of the height.",
-                Where("slot", point=place(outline.points[0]), key=f"recipe.shell.slots[{number - 1}].level"),
+                Where(
+                    "slot",
+                    point=plain_point(outline.points[0]),
+                    key=f"recipe.shell.slots[{number - 1}].level",
+                ),
                 "Choose another level.",
             )
         across = outline.points[at, 0]

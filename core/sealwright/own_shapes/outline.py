@@ -7,12 +7,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import BadOutline, OffTheScan, Where
+from ..errors import BadOutline, OffTheScan, Where, plain_point
 from ..face.surface import FaceSurface
-from ..facepiece.closed_curve import arc_lengths, closed_spline, crossings, resampled, smoothed_round
+from ..facepiece.closed_curve import (
+    arc_lengths,
+    closed_spline,
+    crossings,
+    meetings,
+    resampled,
+    smoothed_round,
+)
 from ..mesh import Floats
 from ..settings.fields import APART_MM, LEAST_POINTS
-from ..solids.polygon import closed_edges, inside_edges
+from ..solids.polygon import closed_edges, inside_edges, polygon_area
 
 _NEAR_MM = 10.0  # a point further from the skin was meant for another place
 _LEAST_SLANT = 0.2  # cosine between ray and skin, from which distances square to the skin are reckoned
@@ -76,10 +83,10 @@ def curve_on(face: FaceSurface, outline: Outline, hole: bool, smoothing_mm: floa
     if len(off):
         raise OffTheScan(
             f"The {outline.role} leaves the scan along {100.0 * len(off) / len(pq):.0f} % of its length.",
-            Where(outline.role, point=place(face.skin_at(pq[off[0]]))),
+            Where(outline.role, point=plain_point(face.skin_at(pq[off[0]]))),
             "Move its points onto scanned skin, or scan again with this place in view.",
         )
-    if (_turning(pq) < 0.0) != hole:
+    if (polygon_area(pq) < 0.0) != hole:
         pq = pq[::-1]
     _require_simple(face, pq, outline.role)
     length = float(arc_lengths(face.skin_at(pq))[-1])
@@ -100,7 +107,7 @@ def _kept(outline: Outline) -> Floats:
     if len(points) < LEAST_POINTS:
         raise BadOutline(
             f"The {outline.role} has {len(points)} different points; a closed line needs {LEAST_POINTS}.",
-            Where(outline.role, point=place(points[0]) if len(points) else None),
+            Where(outline.role, point=plain_point(points[0]) if len(points) else None),
             "Give more points round the shape.",
         )
     return points
@@ -112,7 +119,7 @@ def _require_near(face: FaceSurface, points: Floats, role: str) -> None:
     if len(off):
         raise OffTheScan(
             f"{len(off)} of {len(points)} points of the {role} have no skin under them.",
-            Where(role, point=place(points[off[0]]), indices=tuple(off[:100].tolist())),
+            Where(role, point=plain_point(points[off[0]]), indices=tuple(off[:100].tolist())),
             "Move them onto scanned skin, or scan again with this place in view.",
         )
     cosine = (face.chart.direction_at(pq) * face.normal_at(pq)).sum(axis=1)
@@ -121,7 +128,7 @@ def _require_near(face: FaceSurface, points: Floats, role: str) -> None:
     if away[far] > _NEAR_MM:
         raise OffTheScan(
             f"Point {far} of the {role} lies {away[far]:.0f} mm off the skin.",
-            Where(role, point=place(points[far]), indices=(far,)),
+            Where(role, point=plain_point(points[far]), indices=(far,)),
             "Give points on the skin, in the coordinates of the scan.",
         )
 
@@ -139,15 +146,9 @@ def _require_simple(face: FaceSurface, pq: Floats, role: str) -> None:
     if len(crossed):
         raise BadOutline(
             f"The {role} crosses itself.",
-            Where(role, point=place(face.skin_at(pq[crossed[0]]))),
+            Where(role, point=plain_point(face.skin_at(pq[crossed[0]]))),
             "Put its points in order round the shape.",
         )
-
-
-def _turning(pq: Floats) -> float:
-    """Twice the signed area of the plane polygon (k, 2): positive when it runs counter-clockwise."""
-    x, y = (pq - pq.mean(axis=0)).T
-    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
 
 
 def require_apart(face: FaceSurface, curves: Sequence[Curve]) -> None:
@@ -160,7 +161,8 @@ def require_apart(face: FaceSurface, curves: Sequence[Curve]) -> None:
     flat = [face.chart.place_of(curve.points)[0] for curve in curves]
     for second in range(1, len(curves)):
         for first in range(second):
-            met = _meeting(flat[first], flat[second])
+            crossed = np.flatnonzero(meetings(flat[first], flat[second]))
+            met = flat[first][crossed[0]] if len(crossed) else None
             inside = inside_edges(flat[second][:1], closed_edges(flat[first]))[0]
             around = inside_edges(flat[first][:1], closed_edges(flat[second]))[0]
             if met is None and inside == (first == 0) and not around:
@@ -170,26 +172,6 @@ def require_apart(face: FaceSurface, curves: Sequence[Curve]) -> None:
             what = f"The {two} meets the {one}." if met is not None else f"The {two} lies wrong to the {one}."
             raise BadOutline(
                 what,
-                Where(two, point=place(face.skin_at(at))),
+                Where(two, point=plain_point(face.skin_at(at))),
                 "Keep holes inside of the outline and apart from each other, with room for the rolled edges.",
             )
-
-
-def _meeting(first: Floats, second: Floats) -> Floats | None:
-    """A place (2,) where two closed plane polygons cross; None where they do not."""
-    a, b = first[:, None], np.roll(first, -1, axis=0)[:, None]
-    c, d = second[None], np.roll(second, -1, axis=0)[None]
-    cross = (_side(a, b, c) * _side(a, b, d) < 0) & (_side(c, d, a) * _side(c, d, b) < 0)
-    found = np.argwhere(cross)
-    return None if len(found) == 0 else first[found[0][0]]
-
-
-def _side(a: Floats, b: Floats, p: Floats) -> Floats:
-    u, v = b - a, p - a
-    return np.asarray(u[..., 0] * v[..., 1] - u[..., 1] * v[..., 0])
-
-
-def place(point: Floats) -> tuple[float, float, float]:
-    """A point (3,) as plain numbers."""
-    x, y, z = (float(c) for c in point)
-    return (x, y, z)

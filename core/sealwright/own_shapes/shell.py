@@ -14,71 +14,32 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.spatial import cKDTree
 
-from ..errors import BadOutline, Folds, Where
+from ..errors import Folds, Where, plain_point
 from ..face.clearance import grown_by_ball
 from ..face.face_solid import face_solid
 from ..face.stand_off import StandOff, at_distance, sampled
 from ..face.surface import FaceSurface
-from ..facepiece.closed_curve import crossings, smoothed_round
-from ..facepiece.skin_walk import walked
+from ..facepiece.closed_curve import crossings
 from ..mesh import Bools, Floats, TriMesh
 from ..solids.boolean import Solid, solid_of
 from ..solids.crossings import crossing_pairs
 from ..solids.distance import MeshDistance
+from .border import Border, Line, border_of
 from .clear_of_skin import trimmed_clear
-from .edge import EdgeSection, edge_section, flat_end
-from .outline import Curve, Outline, curve_on, place, require_apart
+from .edge import edge_section, flat_end
+from .outline import Curve, Outline, require_apart
 from .refine import split_edges
 from .settings import ShellSettings
 from .sheet import sheet_within
 
 _BELOW_MM = 0.8  # the blank reaches so far below the skin between its edges, before it is trimmed
-_MOST_MOVED = 2.0  # widths of the edge by which its corners may be rounded
 _INSIDE = 1.5  # thicknesses from where the edge leaves the skin: the plain shell
-_EVEN = 1.5  # widths of the edge over which the skin is smoothed where the edge's way is walked
 _LEFT = 0.4  # of the thickness, where the skin rises into the edge
 _SPLITS = 3  # rounds in which long edges of the outer side that sag are split
 _OFF_MM = 0.005  # points further off the thickness are sought along their rays,
 _SOUGHT_MM = np.arange(-4.0, 8.0, 0.25)  # so far round where they lie,
 _HALVINGS = 14  # to less than a micrometre
 _LONG_MM, _SAG = (0.8, 1.6), 0.03  # how long, and by what share of the thickness they sag
-_ROUNDER = (0.0, 0.5, 1.0, 1.5, 2.5)  # smoothing lengths that are tried, in widths of the edge
-
-
-@dataclass(frozen=True, eq=False)
-class Line:
-    """An outline with the section of its edge and what lies on the other side of it."""
-
-    outline: Outline
-    section: EdgeSection
-    hole: bool
-
-
-@dataclass(frozen=True, eq=False)
-class Border:
-    """Where the shell leaves the skin along one line, and how.
-
-    Attributes
-    ----------
-    line : the drawn line with its edge.
-    outermost : the drawn line as a curve on the skin.
-    leaves : (n, 3) where the edge leaves the skin, mm.
-    out, normal : (n, 3) unit: along the skin away from the shell, and away from the skin.
-    moved_mm : largest distance of the curve from the drawn points' line that rounding its corners took.
-    """
-
-    line: Line
-    outermost: Curve
-    leaves: Floats
-    out: Floats
-    normal: Floats
-    moved_mm: float
-
-    def swept(self) -> Floats:
-        """The edge (n, k, 3), from the outer side to the skin side."""
-        section = self.line.section.points()
-        out, up = section[:, 0, None], section[:, 1, None]
-        return np.asarray(self.leaves[:, None] + out * self.out[:, None] + up * self.normal[:, None])
 
 
 @dataclass(frozen=True, eq=False)
@@ -192,69 +153,6 @@ def _at_stand_off(face: FaceSurface, distance_mm: float) -> FaceSurface:
     return replace(face, radii=np.where(face.known, radii, np.nan), scan=None)
 
 
-def border_of(inner: FaceSurface, line: Line, smoothing_mm: float) -> Border:
-    """Where the shell leaves the skin, its corners as round as the edge needs.
-
-    Raises
-    ------
-    BadOutline : no rounding is enough.
-    """
-    width, drawn = line.section.width_mm, curve_on(inner, line.outline, line.hole, 0.0)
-    where: Floats = drawn.points[0]
-    for more in _ROUNDER:
-        smoothing = max(smoothing_mm, more * width)
-        curve = curve_on(inner, line.outline, line.hole, smoothing)
-        leaves, folded = _walked_in(inner, curve, width)
-        if folded is None:
-            moved = cKDTree(curve.points).query(drawn.points)[0]
-            where = drawn.points[int(np.argmax(moved))]
-            if moved.max() > _MOST_MOVED * width:
-                break
-            out, normal = _ways(inner, leaves, curve.spacing_mm)
-            return Border(line, curve, leaves, out, normal, float(moved.max()))
-        where = folded
-    raise BadOutline(
-        f"The {line.outline.role} is too narrow or bends too tightly for an edge {width:.1f} mm wide.",
-        Where(line.outline.role, point=place(where)),
-        "Draw it wider or rounder there, take a thinner shell, or an edge that rolls less.",
-    )
-
-
-def _walked_in(face: FaceSurface, curve: Curve, width: float) -> tuple[Floats, Floats | None]:
-    """The curve moved by the edge's width into the shell (n, 3), and a place (3,) where that folds."""
-    even = replace(face, feather_mm=_EVEN * width)  # a walk over bumps would scatter
-    normal = even.normal_at(face.chart.place_of(curve.points)[0])
-    flat = even.drop_on_skin(curve.points, smooth=True)
-    along = np.roll(flat, -1, axis=0) - np.roll(flat, 1, axis=0)
-    inwards = np.cross(normal, along)  # the shell lies on the left
-    inwards /= np.linalg.norm(inwards, axis=1, keepdims=True)
-    rows = walked(even, curve.points, inwards, width, max(int(np.ceil(width / 0.5)), 2))
-    pq, _ = face.chart.place_of(rows)
-    following = np.roll(pq, -1, axis=0)
-    ahead = following - pq
-    first, second = pq[:, 1:] - pq[:, :-1], following[:, 1:] - following[:, :-1]
-    folded = np.zeros(first.shape[:2], dtype=bool)
-    for edge in (ahead[:, :-1], ahead[:, 1:]):
-        for step in (first, second):
-            folded |= edge[..., 0] * step[..., 1] - edge[..., 1] * step[..., 0] <= 0.0
-    bad = np.flatnonzero(folded.any(axis=1))
-    if len(bad) == 0:
-        bad = np.flatnonzero(crossings(pq[:, -1]))
-    leaves = face.drop_on_skin(rows[:, -1])
-    return leaves, rows[bad[0], 0] if len(bad) else None
-
-
-def _ways(face: FaceSurface, leaves: Floats, spacing_mm: float) -> tuple[Floats, Floats]:
-    """Unit ways (n, 3) out of the shell along the skin, and away from the skin."""
-    smooth = 1.0 / spacing_mm
-    normal = smoothed_round(face.normal_at(face.chart.place_of(leaves)[0]), smooth)
-    along = smoothed_round(np.roll(leaves, -1, axis=0) - np.roll(leaves, 1, axis=0), smooth)
-    out = np.cross(along, normal)
-    out /= np.linalg.norm(out, axis=1, keepdims=True)
-    normal = normal - (normal * out).sum(axis=1, keepdims=True) * out
-    return out, normal / np.linalg.norm(normal, axis=1, keepdims=True)
-
-
 def _near(inner: FaceSurface, edges: Sequence[Floats], leaving: Sequence[Curve]) -> Floats:
     """Skin points (k, 3) under the whole shell and its edges."""
     sheet, _ = sheet_within(inner.chart, [curve.points for curve in leaving], inner.skin_at)
@@ -276,7 +174,7 @@ def _require_over_skin(inner: FaceSurface, skin: Solid, border: Border, edge: Fl
         role = border.line.outline.role
         raise Folds(
             f"The skin rises into the edge of the {role} and leaves {max(left[worst], 0.0):.1f} mm of it.",
-            Where(role, point=place(outer[worst])),
+            Where(role, point=plain_point(outer[worst])),
             "Draw it elsewhere there, with more stand-off, or with an edge that reaches less far.",
         )
 
@@ -301,7 +199,7 @@ def _require_shallow(
         raise Folds(
             f"The skin folds more tightly than the shell is thick ({settings.thickness_mm:g} mm), which "
             f"would fill a fold {thicker[worst]:.1f} mm deep; {settings.fold_mm:g} mm are allowed.",
-            Where("shell", point=place(inside[worst]), key="recipe.shell.fold_mm"),
+            Where("shell", point=plain_point(inside[worst]), key="recipe.shell.fold_mm"),
             "Draw the outline round the fold, allow a deeper one, or take a thinner shell.",
         )
     return max(float(thicker[worst]), 0.0), inside[worst]
@@ -382,7 +280,7 @@ def _outermost(start: Floats, centre: Floats, skin: MeshDistance, distance_mm: f
 def _too_tight(thickness_mm: float, point: Floats) -> Folds:
     return Folds(
         f"The skin bends too tightly there for a shell {thickness_mm:.2g} mm thick: its sides would cross.",
-        Where("shell", point=place(point)),
+        Where("shell", point=plain_point(point)),
         "Draw it elsewhere or rounder, take a thinner shell or a smaller edge.",
     )
 

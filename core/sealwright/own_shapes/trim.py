@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from ..errors import BadOutline, DesignError, DoesNotFit, Where
+from ..errors import BadOutline, DesignError, DoesNotFit, Where, plain_point
 from ..face.chart import RadialChart
 from ..face.face_solid import face_solid
 from ..face.stand_off import StandOff
@@ -26,13 +26,15 @@ from ..settings.fields import LEAST_POINTS
 from ..solids.boolean import Solid, difference, pieces, shared_volume, solid_of, union
 from ..solids.crossings import crossing_pairs
 from ..solids.distance import MeshDistance
+from ..solids.polygon import polygon_area
+from .border import Border, Line
 from .clear_of_skin import trimmed_clear
 from .contact_lines import contact_lines, even_ways, moved_off
 from .edge import edge_section
 from .ground import Look, skin_under
-from .outline import Outline, place
+from .outline import Outline
 from .settings import EdgeSettings, ShellSettings
-from .shell import Border, Line, blank_shell
+from .shell import blank_shell
 
 _FINE_MM = 2.0  # edges of the model when it is looked at from the skin
 _NEAR_MM = 10.0  # what is nearer to the skin counts as being at it
@@ -86,7 +88,7 @@ def ground_of(model: Solid, skin: TriMesh, look: Look) -> FaceSurface:
         at = int(np.argmin(away))
         raise DoesNotFit(
             f"The model does not reach the skin: it comes as near as {away[at]:.1f} mm.",
-            Where("model", point=place(points[at])),
+            Where("model", point=plain_point(points[at])),
             "Move it until it reaches into the skin all round, or check frame and unit of its file.",
         )
     chart = RadialChart(np.array([0.0, 55.0, -25.0]) * look.size, float(np.radians(15.0)), 0.01, 1)
@@ -174,7 +176,8 @@ def _places_on_skin(face: FaceSurface, model: Solid) -> Floats:
         raise DoesNotFit(
             "The model does not reach into the skin, so there is nothing to trim.",
             Where(
-                "model", point=place(points[int(np.argmin(np.where(known, face.height_of(points), np.inf)))])
+                "model",
+                point=plain_point(points[int(np.argmin(np.where(known, face.height_of(points), np.inf)))]),
             ),
             "Move it until it reaches into the skin all round.",
         )
@@ -196,14 +199,14 @@ def _without_head(face: FaceSurface, model: Solid, near: Floats, stand_off: Stan
     if not outside:
         raise DoesNotFit(
             "The model lies in the head altogether.",
-            Where("model", point=place(model.mesh.vertices[0])),
+            Where("model", point=plain_point(model.mesh.vertices[0])),
             "Move it out until the part that is wanted stands before the face.",
         )
     large = [piece for piece in outside if piece.volume > _CRUMB * outside[0].volume]
     if len(large) > 1:
         raise DoesNotFit(
             f"The skin cuts the model into {len(large)} pieces.",
-            Where("model", point=place(large[1].mesh.vertices[0])),
+            Where("model", point=plain_point(large[1].mesh.vertices[0])),
             "Join them outside of the skin, or move the model so that one piece is left.",
         )
     return outside[0]
@@ -223,10 +226,10 @@ def _outer_and_inner(face: FaceSurface, lines: Sequence[Floats]) -> tuple[Floats
     DoesNotFit : there is no line, or the model stands on the skin in several places.
     """
     long = [line for line in lines if arc_lengths(line)[-1] > _SHORT_MM]
-    turning = [_turning(face.chart.place_of(line)[0]) for line in long]
+    turning = [polygon_area(face.chart.place_of(line)[0]) for line in long]
     outside = [line for line, turn in zip(long, turning, strict=True) if turn > 0.0]
     if len(outside) != 1:
-        at = place(outside[1][0]) if len(outside) > 1 else None
+        at = plain_point(outside[1][0]) if len(outside) > 1 else None
         raise DoesNotFit(
             f"The model meets the skin along {len(outside)} lines; a band needs one line round all of it.",
             Where("model", point=at, key="recipe.trim.band"),
@@ -235,19 +238,13 @@ def _outer_and_inner(face: FaceSurface, lines: Sequence[Floats]) -> tuple[Floats
     return outside[0], [line for line, turn in zip(long, turning, strict=True) if turn < 0.0]
 
 
-def _turning(pq: Floats) -> float:
-    """Twice the signed area of the plane polygon (k, 2): positive when it runs counter-clockwise."""
-    x, y = (pq - pq.mean(axis=0)).T
-    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
-
-
 def _moved(face: FaceSurface, line: Floats, distance_mm: float, role: str) -> Outline:
     """A line of contact moved along the skin away from the model, as an outline."""
     found = moved_off(face, line, distance_mm)
     if found is None:
         raise BadOutline(
             f"There is no room for the {role}: {distance_mm:.0f} mm beside the model.",
-            Where(role, point=place(line[0]), key="recipe.band.width_mm"),
+            Where(role, point=plain_point(line[0]), key="recipe.band.width_mm"),
             "Choose a narrower band, another share inside, or trim the model without a band.",
         )
     return Outline(role, found)

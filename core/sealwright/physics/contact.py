@@ -18,7 +18,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from ..errors import NotConverged, Remark, Where
+from ..errors import NotConverged, Remark, Where, plain_point
 from ..limits import limit
 from ..mesh import Floats
 from ..settings import check_settings
@@ -132,11 +132,10 @@ def _refuse_wild_motion(patch: ContactPatch, balance: Equilibrium, chosen: Conta
     shift = float(np.linalg.norm(balance.shift_mm))
     if turn <= chosen.turn_limit_deg and shift <= chosen.shift_limit_mm:
         return
-    x, y, z = (float(c) for c in patch.centre)
     raise NotConverged(
         f"The straps turn the mask by {turn:.0f} deg and shift it by {shift:.0f} mm; the limits are "
         f"{chosen.turn_limit_deg:g} deg and {chosen.shift_limit_mm:g} mm.",
-        Where("straps", point=(x, y, z)),
+        Where("straps", point=plain_point(patch.centre)),
         "Move the lugs so that the pull passes near the middle of the band, towards the back of the head.",
     )
 
@@ -216,8 +215,7 @@ def _refuse_slip(patch: ContactPatch, sideways: float, contact: float, friction:
 
 
 def _remarks(patch: ContactPatch, strain: float, turn: float, peak: float, index: int) -> tuple[Remark, ...]:
-    x, y, z = (float(c) for c in patch.points[index])
-    where = Where("contact band", point=(x, y, z))
+    where = Where("contact band", point=plain_point(patch.points[index]))
     found = []
     if peak > CAPILLARY_KPA:
         found.append(

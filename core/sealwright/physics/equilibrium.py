@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import NotConverged, Where
+from ..errors import NotConverged, Where, plain_point
 from ..mesh import Floats
 from .foundation import Foundation
 from .line_search import Ray, step_length
@@ -205,7 +205,8 @@ def _finish(
 
 
 def _unbalanced(patch: ContactPatch, why: str, fix: str) -> NotConverged:
-    x, y, z = (float(c) for c in patch.centre)
     return NotConverged(
-        f"The mask finds no balance on the face: {why}.", Where("straps", point=(x, y, z)), fix
+        f"The mask finds no balance on the face: {why}.",
+        Where("straps", point=plain_point(patch.centre)),
+        fix,
     )

@@ -18,7 +18,7 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve
 from scipy.spatial.distance import cdist
 
-from ..errors import NotConverged, Where
+from ..errors import NotConverged, Where, plain_point
 from ..mesh import Bools, Floats
 from ..parallel import in_threads
 from .comfort import area_quantile
@@ -203,10 +203,9 @@ class _Solve:
             if not wrong.any() and settled:
                 return self._result(motion, force, slipping, number)
             self.active = np.where(wrong, ~self.active, self.active)
-        x, y, z = (float(c) for c in self.patch.centre)
         raise NotConverged(
             f"The elastic layer finds no balance in {_ROUNDS} rounds.",
-            Where("contact band", point=(x, y, z)),
+            Where("contact band", point=plain_point(self.patch.centre)),
             "Check gaps, straps and stiffness of the band.",
         )
 

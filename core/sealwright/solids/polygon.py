@@ -1,4 +1,4 @@
-"""Which points of a plane lie in a region bounded by straight edges."""
+"""Plane polygons: their area, and which points of a plane lie in a region bounded by straight edges."""
 
 from __future__ import annotations
 
@@ -12,6 +12,12 @@ _CHUNK = 2_000_000  # pairs of point and edge a round: keeps the working arrays 
 def closed_edges(corners: Floats) -> Floats:
     """The edges (n, 2, 2) of a closed polygon (n, 2)."""
     return np.stack([corners, np.roll(corners, -1, axis=0)], axis=1)
+
+
+def polygon_area(corners: Floats) -> float:
+    """Signed area of a closed polygon (n, 2); positive when it runs counter-clockwise."""
+    x, y = (corners - corners.mean(axis=0)).T
+    return 0.5 * float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
 
 
 def inside_edges(points: Floats, edges: Floats) -> Bools:

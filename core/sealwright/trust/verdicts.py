@@ -9,6 +9,7 @@ import numpy as np
 
 from ..designing.design import Design
 from ..designing.prepared import Prepared
+from ..errors import plain_point
 from ..facepiece.closed_curve import arc_lengths
 from ..facepiece.contact_band import BandSettings
 from ..facepiece.seal_line import SealLine
@@ -152,9 +153,14 @@ def _sector(
     run = (run - half) % len(here) if name == SECTORS[0] else run
     if len(run) == 0:
         return SectorTrust(name, GOOD, (), 0.0, 0.0, (0.0, 0.0, 0.0), found)
-    x, y, z = (float(c) for c in line.points[run[len(run) // 2]])
     reasons = sorted(reasons, key=lambda reason: -WORDS.index(reason.verdict))
     verdict = reasons[0].verdict if reasons else GOOD
     return SectorTrust(
-        name, verdict, tuple(reasons), float(along[run[0]]), float(along[run[-1]]), (x, y, z), found
+        name,
+        verdict,
+        tuple(reasons),
+        float(along[run[0]]),
+        float(along[run[-1]]),
+        plain_point(line.points[run[len(run) // 2]]),
+        found,
     )

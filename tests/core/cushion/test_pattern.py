@@ -13,8 +13,9 @@ from lxml import etree
 from scipy.spatial import cKDTree
 from sealwright.checks.fit import check_entry
 from sealwright.cushion.band_face import BandFace, band_face_of
-from sealwright.cushion.pattern import Pattern, crosses_itself, foam_pattern
+from sealwright.cushion.pattern import Pattern, foam_pattern
 from sealwright.designing.design import Design
+from sealwright.facepiece.closed_curve import crossings
 from sealwright.jobs.cushion_files import cushion_files
 from sealwright.solids.soundness import soundness_of
 from shapely.geometry import LineString, Polygon
@@ -103,15 +104,15 @@ def test_pieces_are_simple_and_the_adhesive_stays_inside(name: str) -> None:
     for piece in pattern_of(cushioned(name)).pieces:
         cut, tape = Polygon(piece.outline), Polygon(piece.tape)
         assert cut.is_valid and tape.is_valid
-        assert not crosses_itself(piece.outline)
+        assert not crossings(piece.outline).any()
         assert cut.contains(tape)
         assert cut.exterior.distance(tape.exterior) == pytest.approx(1.0, abs=0.25)
         assert cut.buffer(0.01).contains(LineString(piece.line))
 
 
 def test_crossing_polygons_are_known_as_such() -> None:
-    assert crosses_itself(np.array([[0.0, 0], [1, 1], [1, 0], [0, 1]]))
-    assert not crosses_itself(np.array([[0.0, 0], [1, 0], [1, 1], [0.4, 0.5], [0, 1]]))
+    assert crossings(np.array([[0.0, 0], [1, 1], [1, 0], [0, 1]])).any()
+    assert not crossings(np.array([[0.0, 0], [1, 0], [1, 1], [0.4, 0.5], [0, 1]])).any()
 
 
 def ring_face(height: float, radius: float = 45.0, width: float = 15.0) -> BandFace:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ...errors import LandmarkMissing, Remark, Where
+from ...errors import LandmarkMissing, Remark, Where, plain_point
 from ...mesh import Floats, TriMesh
 from ..landmark_names import NEEDED
 from ..pose.pose import Pose
@@ -199,6 +199,9 @@ def _doubts(marks: dict[str, Landmark]) -> tuple[Remark, ...]:
     doubtful = [name for name in NEEDED if marks[name].confidence < LOW_CONFIDENCE]
     if not doubtful:
         return ()
-    x, y, z = (float(c) for c in marks[doubtful[0]].point)
     text = f"Look at these landmarks, they are not sure: {', '.join(doubtful)}."
-    return (Remark("warning", text, Where("scan", (x, y, z), "scan", key=doubtful[0])),)
+    return (
+        Remark(
+            "warning", text, Where("scan", plain_point(marks[doubtful[0]].point), "scan", key=doubtful[0])
+        ),
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ...errors import NotAFace, Where
+from ...errors import NotAFace, Where, plain_point
 from ...mesh import Floats, TriMesh
 from .face_fit import FaceFit, Start, every_turn, first_guesses, skin_facing_out, thinned
 from .face_refine import refine
@@ -51,11 +51,10 @@ def find_face(mesh_mm: TriMesh) -> Pose:
     fit, flip, skin = _best_fit(mesh_mm)
     pose = pose_of_fit(fit, skin, flip)
     if pose.confidence < CONFIDENCE_LIMIT:
-        x, y, z = (float(c) for c in -fit.rotation.T @ fit.shift_mm)
         why = "; ".join(pose.reasons)
         raise NotAFace(
             f"No face was found in the scan. The best place found scores {pose.confidence:.2f} of 1: {why}.",
-            Where("scan", point=(x, y, z), frame="scan"),
+            Where("scan", point=plain_point(-fit.rotation.T @ fit.shift_mm), frame="scan"),
             _MEND,
         )
     return loose_pieces_marked(pose, mesh_mm)

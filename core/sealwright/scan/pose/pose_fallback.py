@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.spatial.transform import Rotation
 
-from ...errors import LandmarkMissing, Remark, Where
+from ...errors import LandmarkMissing, Remark, Where, plain_point
 from ...mesh import Floats, TriMesh
 from ..landmark_names import DEFINITIONS
 from .face_fit import Start
@@ -152,10 +152,9 @@ def _faces_inward(mesh: TriMesh, scan: Floats, rotation: Floats) -> bool:
     for point in scan:
         near |= np.einsum("ij,ij->i", centres - point, centres - point) < 15.0**2
     if not near.any():
-        x, y, z = (float(c) for c in scan[0])
         raise LandmarkMissing(
             "No skin lies near the given landmarks.",
-            Where("scan", point=(x, y, z), frame="scan"),
+            Where("scan", point=plain_point(scan[0]), frame="scan"),
             "Give the points in the coordinates and the unit of the scan.",
         )
     return bool((mesh.face_vectors[near] @ rotation[1]).sum() > 0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ...errors import LandmarkMissing, Where
+from ...errors import LandmarkMissing, Where, plain_point
 from ...mesh import Floats, TriMesh
 
 NAMES = ("exocanthion_left", "exocanthion_right", "pronasale")
@@ -76,9 +76,8 @@ def _bump(vertices: Floats, tip: Floats, eyes_apart_mm: float) -> tuple[Floats, 
 
 
 def _refused(what: str, tip: Floats) -> LandmarkMissing:
-    x, y, z = (float(c) for c in tip)
     return LandmarkMissing(
         what,
-        Where("clicks", (x, y, z), "scan"),
+        Where("clicks", plain_point(tip), "scan"),
         "Click again: one outer eye corner, the other one, then the tip of the nose.",
     )
