@@ -41,12 +41,52 @@ def clicked_place(context: bpy.types.Context, event: bpy.types.Event) -> Any:
     return hit_on_scan(scan, context.evaluated_depsgraph_get(), origin, along)
 
 
-class ClickStep(Step):
+class PickStep(Step):
+    """Mixin of an operator that asks for places in the view with the mouse; Esc stops."""
+
+    cancelled = ""  # what is said then
+
+    def _begin(self, context: bpy.types.Context, cursor: str) -> set[OperatorReturnItems]:
+        """Take the mouse."""
+        if context.window:
+            context.window.cursor_modal_set(cursor)  # type: ignore[arg-type]
+        manager_of(context).modal_handler_add(self)  # type: ignore[arg-type]
+        return {"RUNNING_MODAL"}
+
+    def _ask_for(self, context: bpy.types.Context, text: str) -> None:
+        """Say in the view and in the status bar what is wanted."""
+        ASKING[:] = [text]
+        if context.workspace:
+            context.workspace.status_text_set(text)
+        redraw(context)
+
+    def _leave(self, context: bpy.types.Context) -> None:
+        """Give the mouse back."""
+        ASKING.clear()
+        if context.window:
+            context.window.cursor_modal_restore()
+        if context.workspace:
+            context.workspace.status_text_set(None)
+        redraw(context)
+
+    def _stopped(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
+        """Esc was pressed."""
+        self._leave(context)
+        self.report({"WARNING"}, self.cancelled)  # type: ignore[attr-defined]
+        return {"CANCELLED"}
+
+    def cancel(self, context: bpy.types.Context) -> None:
+        """Blender closes the window or loads a file meanwhile."""
+        self._leave(context)
+
+
+class ClickStep(PickStep):
     """Mixin of an operator that asks for three clicks on the scan and then runs with their places.
 
     Scripts and background runs give the places; only `run` changes Blender data.
     """
 
+    cancelled = "The clicks were cancelled; nothing was changed."
     if TYPE_CHECKING:
         places: Sequence[float]
 
@@ -55,17 +95,13 @@ class ClickStep(Step):
         if bpy.app.background or context.window is None:
             return self.execute(context)
         PLACES.clear()
-        context.window.cursor_modal_set("CROSSHAIR")
-        manager_of(context).modal_handler_add(self)  # type: ignore[arg-type]
         self._ask(context)
-        return {"RUNNING_MODAL"}
+        return self._begin(context, "CROSSHAIR")
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
         """Each click on the scan is a place; Esc stops; looking around stays possible."""
         if event.type in ("ESC", "RIGHTMOUSE"):
-            self._leave(context)
-            self.report({"WARNING"}, "The clicks were cancelled; nothing was changed.")  # type: ignore[attr-defined]
-            return {"CANCELLED"}
+            return self._stopped(context)
         if event.type != "LEFTMOUSE":
             return {"PASS_THROUGH"} if event.type in LOOKING else {"RUNNING_MODAL"}
         if event.value == "PRESS":
@@ -79,23 +115,11 @@ class ClickStep(Step):
         self._leave(context)
         return self.execute(context)
 
-    def cancel(self, context: bpy.types.Context) -> None:
-        """Blender closes the window or loads a file meanwhile."""
-        self._leave(context)
-
     def _ask(self, context: bpy.types.Context, missed: bool = False) -> None:
         if len(PLACES) < 3:
             text = f"Click {ASKED[len(PLACES)]} ({len(PLACES) + 1} of 3).   Esc cancels"
-            ASKING[:] = [("That was not on the scan. " if missed else "") + text]
-        if context.workspace and ASKING:
-            context.workspace.status_text_set(ASKING[0])
-        redraw(context)
+            self._ask_for(context, ("That was not on the scan. " if missed else "") + text)
 
     def _leave(self, context: bpy.types.Context) -> None:
         PLACES.clear()
-        ASKING.clear()
-        if context.window:
-            context.window.cursor_modal_restore()
-        if context.workspace:
-            context.workspace.status_text_set(None)
-        redraw(context)
+        super()._leave(context)

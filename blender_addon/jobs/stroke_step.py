@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING, Any
 import bpy
 import numpy as np
 
-from ..model.clicks import ASKING
 from ..model.stroke import STROKE
 from ..model.wearers import gather_wearer
-from ..view.messages import Step, manager_of, redraw
+from ..view.messages import redraw
 from . import line_editing
-from .click_step import clicked_place
+from .click_step import PickStep, clicked_place
 from .job import LOOKING
 
 if TYPE_CHECKING:
@@ -23,12 +22,13 @@ if TYPE_CHECKING:
 ASKED = "Draw on the skin: once round, or a part of the line anew.   Esc cancels"
 
 
-class StrokeStep(Step):
+class StrokeStep(PickStep):
     """Mixin of an operator that asks for a stroke on the scan and then runs with its places.
 
     Scripts and background runs give the stroke; only `run` changes Blender data.
     """
 
+    cancelled = "Drawing was cancelled; nothing was changed."
     if TYPE_CHECKING:
         stroke: Any
 
@@ -45,20 +45,13 @@ class StrokeStep(Step):
             bpy.ops.object.mode_set(mode="OBJECT")
         STROKE.clear()
         line_editing.begin(context, gather_wearer(context), editing=False)
-        context.window.cursor_modal_set("PAINT_CROSS")
-        ASKING[:] = [ASKED]
-        if context.workspace:
-            context.workspace.status_text_set(ASKED)
-        manager_of(context).modal_handler_add(self)  # type: ignore[arg-type]
-        redraw(context)
-        return {"RUNNING_MODAL"}
+        self._ask_for(context, ASKED)
+        return self._begin(context, "PAINT_CROSS")
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
         """Press, draw, let go; looking around stays possible before."""
         if event.type in ("ESC", "RIGHTMOUSE"):
-            self._leave(context)
-            self.report({"WARNING"}, "Drawing was cancelled; nothing was changed.")  # type: ignore[attr-defined]
-            return {"CANCELLED"}
+            return self._stopped(context)
         drawing = len(STROKE) > 0
         if event.type == "LEFTMOUSE" and event.value == "RELEASE" and drawing:
             return self._done(context)
@@ -72,10 +65,6 @@ class StrokeStep(Step):
             return {"RUNNING_MODAL"}
         return {"PASS_THROUGH"} if event.type in LOOKING and not drawing else {"RUNNING_MODAL"}
 
-    def cancel(self, context: bpy.types.Context) -> None:
-        """Blender closes the window or loads a file meanwhile."""
-        self._leave(context)
-
     def _done(self, context: bpy.types.Context) -> set[OperatorReturnItems]:
         for place in STROKE:
             self.stroke.add().place = place.tolist()
@@ -84,10 +73,5 @@ class StrokeStep(Step):
 
     def _leave(self, context: bpy.types.Context) -> None:
         STROKE.clear()
-        ASKING.clear()
         line_editing.put_back()
-        if context.window:
-            context.window.cursor_modal_restore()
-        if context.workspace:
-            context.workspace.status_text_set(None)
-        redraw(context)
+        super()._leave(context)
