@@ -22,7 +22,7 @@ from .band_ends import Fillet, Strip, edge_roll, fillet_into_wall
 from .band_room import Reach, trusted_skin
 from .closed_curve import smoothed_round
 from .seal_line import SealLine
-from .skin_walk import walked
+from .skin_walk import folded_cells, walked
 
 _FAR_MM = 1.0  # a band that stands off further is measured to the true skin, not along swept normals
 _STRETCH = (0.3, 1.6)  # shares of the wanted width that a raised strip may have
@@ -306,7 +306,7 @@ def _require_skin_and_room(face: FaceSurface, line: SealLine, strip: Floats, acr
 def _require_room(face: FaceSurface, strip: Floats, across: Floats) -> None:
     """Refuse a strip (n, k, 3) that folds over itself."""
     pq, _ = face.chart.place_of(strip)
-    folded = np.argwhere(_folded(pq))
+    folded = np.argwhere(folded_cells(pq))
     if len(folded):
         station, row = folded[0]
         x, y, z = strip[station, row]
@@ -350,14 +350,6 @@ def require_over_skin(face: FaceSurface, band: ContactBand, sigma_stations: floa
         )
 
 
-def _folded(pq: Floats) -> Bools:
-    """Which cells (n, k - 1) of a strip on the chart (n, k, 2) are turned over."""
-    following = np.roll(pq, -1, axis=0)
-    along = following[:, :-1] - pq[:, :-1]
-    inwards = pq[:, 1:] - pq[:, :-1]
-    return np.asarray(along[..., 0] * inwards[..., 1] - along[..., 1] * inwards[..., 0] >= 0)
-
-
 @dataclass(frozen=True, eq=False)
 class OnSkin:
     """How the band would lie on the skin along a line.
@@ -381,4 +373,4 @@ def looked_under(face: FaceSurface, line: SealLine, reach: Reach) -> OnSkin:
     strip, _, _ = _strip(face, line, reach.inner_mm, reach.outer_mm, _LOOK_MM)
     pq, _ = face.chart.place_of(strip)
     trusted = face.looked_up(trusted_skin(face, guessed=True), pq)
-    return OnSkin(face.is_known(pq), face.is_measured(pq), trusted, np.asarray(_folded(pq).any(axis=1)))
+    return OnSkin(face.is_known(pq), face.is_measured(pq), trusted, np.asarray(folded_cells(pq).any(axis=1)))

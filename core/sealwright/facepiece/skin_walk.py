@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..face.surface import FaceSurface
-from ..mesh import Floats
+from ..mesh import Bools, Floats
 
 
 def walked(face: FaceSurface, start: Floats, heading: Floats, distance: Floats | float, steps: int) -> Floats:
@@ -28,3 +28,18 @@ def walked(face: FaceSurface, start: Floats, heading: Floats, distance: Floats |
         here = face.drop_on_skin(here + heading * (distance / steps), smooth=True)
         rows.append(here)
     return np.stack(rows, axis=1)
+
+
+def right_of(face: FaceSurface, line: Floats) -> tuple[Floats, Floats]:
+    """Unit ways (n, 3) to the right of a closed line along the smoothed skin, and away from the skin."""
+    normal = face.normal_at(face.chart.place_of(line)[0])
+    flat = face.drop_on_skin(line, smooth=True)
+    along = np.roll(flat, -1, axis=0) - np.roll(flat, 1, axis=0)
+    out = np.cross(along, normal)
+    return out / np.linalg.norm(out, axis=1, keepdims=True), normal
+
+
+def folded_cells(pq: Floats) -> Bools:
+    """Which cells (n, k - 1) of a strip on the chart, right of its first row, are turned over; pq (n, k, 2)."""
+    along, across = np.roll(pq, -1, axis=0)[:, :-1] - pq[:, :-1], pq[:, 1:] - pq[:, :-1]
+    return np.asarray(along[..., 0] * across[..., 1] - along[..., 1] * across[..., 0] >= 0)

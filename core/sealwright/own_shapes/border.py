@@ -10,7 +10,7 @@ from scipy.spatial import cKDTree
 from ..errors import BadOutline, Where, plain_point
 from ..face.surface import FaceSurface
 from ..facepiece.closed_curve import crossings, smoothed_round
-from ..facepiece.skin_walk import walked
+from ..facepiece.skin_walk import right_of, walked
 from ..mesh import Floats
 from .edge import EdgeSection
 from .outline import Curve, Outline, curve_on
@@ -87,12 +87,8 @@ def border_of(inner: FaceSurface, line: Line, smoothing_mm: float) -> Border:
 def _walked_in(face: FaceSurface, curve: Curve, width: float) -> tuple[Floats, Floats | None]:
     """The curve moved by the edge's width into the shell (n, 3), and a place (3,) where that folds."""
     even = replace(face, feather_mm=_EVEN * width)  # a walk over bumps would scatter
-    normal = even.normal_at(face.chart.place_of(curve.points)[0])
-    flat = even.drop_on_skin(curve.points, smooth=True)
-    along = np.roll(flat, -1, axis=0) - np.roll(flat, 1, axis=0)
-    inwards = np.cross(normal, along)  # the shell lies on the left
-    inwards /= np.linalg.norm(inwards, axis=1, keepdims=True)
-    rows = walked(even, curve.points, inwards, width, max(int(np.ceil(width / 0.5)), 2))
+    right, _ = right_of(even, curve.points)  # the shell lies on the left
+    rows = walked(even, curve.points, -right, width, max(int(np.ceil(width / 0.5)), 2))
     pq, _ = face.chart.place_of(rows)
     following = np.roll(pq, -1, axis=0)
     ahead = following - pq

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..face.surface import FaceSurface
 from ..facepiece.closed_curve import arc_lengths, crossings, resampled, smoothed_round
-from ..facepiece.skin_walk import walked
+from ..facepiece.skin_walk import folded_cells, right_of, walked
 from ..mesh import Bools, Floats, TriMesh, at_all_corners
 from ..solids.boolean import Solid
 from ..solids.distance import MeshDistance
@@ -68,13 +68,7 @@ def even_ways(face: FaceSurface, line: Floats, smooth_mm: float = 2.0) -> tuple[
     count = max(int(arc[-1] / _SPACING_MM), 24)
     points = resampled(line, arc, count)
     points = smoothed_round(points, smooth_mm / (arc[-1] / count))
-    even = replace(face, feather_mm=_EVEN_MM)
-    normal = even.normal_at(face.chart.place_of(points)[0])
-    flat = even.drop_on_skin(points, smooth=True)
-    along = np.roll(flat, -1, axis=0) - np.roll(flat, 1, axis=0)
-    out = np.cross(along, normal)
-    out /= np.linalg.norm(out, axis=1, keepdims=True)
-    return points, out, normal
+    return (points, *right_of(replace(face, feather_mm=_EVEN_MM), points))
 
 
 def moved_off(face: FaceSurface, line: Floats, distance_mm: float) -> Floats | None:
@@ -84,9 +78,6 @@ def moved_off(face: FaceSurface, line: Floats, distance_mm: float) -> Floats | N
         points, out, _ = even_ways(face, line, smooth)
         rows = walked(even, points, out, distance_mm, max(int(np.ceil(distance_mm)), 2))
         pq, _ = face.chart.place_of(rows)
-        ahead = np.roll(pq, -1, axis=0) - pq
-        step = pq[:, 1:] - pq[:, :-1]
-        turned = ahead[:, :-1, 0] * step[..., 1] - ahead[:, :-1, 1] * step[..., 0]
-        if (turned < 0.0).all() and not crossings(pq[:, -1]).any():
+        if not folded_cells(pq).any() and not crossings(pq[:, -1]).any():
             return face.drop_on_skin(rows[:, -1])
     return None
