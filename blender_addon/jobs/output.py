@@ -63,8 +63,8 @@ def commit_shape(
     made_from = made_from or inputs_print(context, wearer)
     from ..core.report.shown_parts import PART_COLOURS
 
-    colour = PART_COLOURS[0]
-    shown = Part(PREVIEW, "preview", made.mesh.vertices, made.mesh.faces, smooth=False, colour=colour)
+    mesh = made.mesh
+    shown = Part(PREVIEW, "preview", mesh.vertices, mesh.faces, smooth=False, colour=PART_COLOURS[0])
     commit_parts(context, wearer, [shown], part_matrix(prepared, wearer_mm(context, wearer)), made_from)
     _commit_line(context, wearer, prepared, made.seal_line, made_from)
     keep(made_from, made, part_matrix(prepared, wearer_mm(context, wearer)))

@@ -30,6 +30,15 @@ def add_head(mm_per_unit: float = 1.0, name: str = "head") -> bpy.types.Object:
     return obj
 
 
+def after(*steps: str) -> bpy.types.PropertyGroup:
+    """The wearer of the head in a scene in millimetres, after some of our steps."""
+    bpy.context.scene.unit_settings.scale_length = 0.001
+    add_head()
+    for step in steps:
+        getattr(bpy.ops.sealwright, step)()
+    return bpy.context.scene.sealwright.wearers[0]
+
+
 def scene_stamp() -> tuple:
     """Everything of the scene that a refused step must not change."""
     seen = set(bpy.context.view_layer.objects)

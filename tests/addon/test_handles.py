@@ -5,16 +5,12 @@ from __future__ import annotations
 import bpy
 import numpy as np
 import pytest
-from scenes import add_head
+from scenes import after
 
 
 @pytest.fixture
 def shown(ext):
-    bpy.context.scene.unit_settings.scale_length = 0.001
-    add_head()
-    for step in ("take_scan", "find_face", "preview_body"):
-        getattr(bpy.ops.sealwright, step)()
-    return bpy.context.scene.sealwright.wearers[0]
+    return after("take_scan", "find_face", "preview_body")
 
 
 def handles(ext, wearer) -> dict:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import bpy
 import pytest
-from scenes import add_head
+from scenes import add_head, after
 from test_panels import Recorder
 
 REPO = Path(__file__).resolve().parents[2]
@@ -125,10 +125,7 @@ def test_german(ext):
 
 
 def test_only_the_printed_parts_are_in_a_render(ext):
-    bpy.context.scene.unit_settings.scale_length = 0.001
-    add_head()
-    for step in ("take_scan", "find_face", "lay_seal_line", "add_ruler", "preview_body", "build_parts"):
-        getattr(bpy.ops.sealwright, step)()
+    after("take_scan", "find_face", "lay_seal_line", "add_ruler", "preview_body", "build_parts")
     bpy.ops.sealwright.show_map(kind="gap")
     ours = [o for o in bpy.data.objects if "sealwright" in o and o.type not in ("EMPTY",)]
     seen = {o["sealwright"] for o in ours if not o.hide_render}
@@ -172,10 +169,7 @@ def test_two_wearers_are_not_drawn_over_each_other(ext):
 
 
 def test_turning_the_view_is_no_step_to_undo():
-    bpy.context.scene.unit_settings.scale_length = 0.001
-    add_head()
-    for step in ("take_scan", "find_face", "lay_seal_line"):
-        getattr(bpy.ops.sealwright, step)()
+    after("take_scan", "find_face", "lay_seal_line")
     bpy.ops.ed.undo_push(message="before")
     wearers()[0].recipe.band.width_mm = 18.0
     bpy.ops.ed.undo_push(message="value")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 import numpy as np
 import pytest
-from scenes import add_head
+from scenes import after
 
 CIRCLE = 2.0 * np.pi * np.linspace(0.0, 1.0, 400, endpoint=False)
 RNG_MM = 0.4  # a hand's tremble
@@ -22,11 +22,7 @@ def stroke_of(points: np.ndarray) -> list:
 
 @pytest.fixture
 def face(ext):
-    bpy.context.scene.unit_settings.scale_length = 0.001
-    add_head()
-    for step in ("take_scan", "find_face", "lay_seal_line"):
-        getattr(bpy.ops.sealwright, step)()
-    return bpy.context.scene.sealwright.wearers[0]
+    return after("take_scan", "find_face", "lay_seal_line")
 
 
 @pytest.mark.parametrize("way", [1, -1])

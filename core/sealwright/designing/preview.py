@@ -29,19 +29,26 @@ class LiveShape:
 
     Attributes
     ----------
-    mesh : to look at only; parts run into each other and into the face.
+    body : to look at only; band, wall, bosses and lugs run into each other and into the face.
+    holders : the outsides of what is screwed on.
     seal_line : the line it was laid along (None for a tube).
     shell : band and wall (None for a tube).
     stations : how many stations round the line, as in `context.QUALITIES`.
     ports, straps : where things are (none for a tube).
     """
 
-    mesh: TriMesh
+    body: TriMesh
     seal_line: SealLine | None
     shell: Shell | None
     stations: int
     ports: tuple[Placed, ...] = ()
     straps: tuple[StrapPoint, ...] = ()
+    holders: tuple[TriMesh, ...] = ()
+
+    @property
+    def mesh(self) -> TriMesh:
+        """Body and holders."""
+        return joined(self.body, *self.holders)
 
 
 def live_shape(
@@ -73,9 +80,8 @@ def live_shape(
         ports += further_ports(context, made.shape, list(zip(lugs, made.straps, strict=True)))
     added = [placed.parts.boss.mesh.moved(placed.frame) for placed in ports]
     added += [lug.solid.mesh.moved(place.frame) for lug, place in zip(lugs, made.straps, strict=True)]
-    added += _holders(context, ports)
-    mesh = joined(shell_mesh(made.shell), *added)
-    return LiveShape(mesh, made.seal_line, made.shell, stations, tuple(ports), made.straps)
+    body, holders = joined(shell_mesh(made.shell), *added), tuple(_holders(context, ports))
+    return LiveShape(body, made.seal_line, made.shell, stations, tuple(ports), made.straps, holders)
 
 
 def _holders(context: Context, ports: Sequence[Placed]) -> list[TriMesh]:

@@ -40,6 +40,6 @@ def right_of(face: FaceSurface, line: Floats) -> tuple[Floats, Floats]:
 
 
 def folded_cells(pq: Floats) -> Bools:
-    """Which cells (n, k - 1) of a strip on the chart, right of its first row, are turned over; pq (n, k, 2)."""
+    """Which cells (n, k - 1) of a strip (n, k, 2) on the chart, right of its first row, are turned over."""
     along, across = np.roll(pq, -1, axis=0)[:, :-1] - pq[:, :-1], pq[:, 1:] - pq[:, :-1]
     return np.asarray(along[..., 0] * across[..., 1] - along[..., 1] * across[..., 0] >= 0)

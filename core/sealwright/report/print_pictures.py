@@ -62,7 +62,7 @@ def _free_body(design: Design, plan: PrintPlan) -> TriMesh | None:
     except DesignError:
         # The picture is a side remark: a free wall that cannot be is no reason to keep back the rest.
         return None
-    turned = shape.mesh.moved(plan.orientation)
+    turned = shape.body.moved(plan.orientation)
     down = np.eye(4)
     down[2, 3] = -turned.bounds[0, 2]
     return turned.moved(down)

@@ -27,12 +27,13 @@ def test_pictures_for_the_print_show_what_the_limit_does(monkeypatch):
     plan = plans["body"]
     free = print_pictures._free_body(samples.design(), plan)
     assert free.bounds[0, 2] == pytest.approx(0.0, abs=1e-9)
+    own = plan.mesh.moved(plan.placement)
+    # Both stand on the port alone: no holder hides the body from below.
+    feet = [part.vertices[part.vertices[:, 2] < 1.0, :2] for part in (own, free)]
+    assert np.ptp(feet[1], axis=0) == pytest.approx(np.ptp(feet[0], axis=0), rel=0.05)
     # Area 2 degrees past the limit: bars of lugs and facets of the thread with it, whole sides without.
     past = samples.design().recipe.printer.overhang_deg + 2.0
-    steep = [
-        float(part.face_areas[overhang_angles(part).mean(axis=1) > past].sum())
-        for part in (plan.mesh.moved(plan.placement), free)
-    ]
+    steep = [float(part.face_areas[overhang_angles(part).mean(axis=1) > past].sum()) for part in (own, free)]
     assert steep[1] > 2.0 * steep[0], steep
     tube = run_to_end(print_pictures.print_pictures(samples.tube(), {}))
     assert tube == {}
