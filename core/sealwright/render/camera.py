@@ -57,17 +57,16 @@ class Camera:
         size : width and height in pixels.
         """
         width, height = size
-        right, up, back = self.axes
-        mm = self.height_mm / height
-        x = ((columns - 0.5 * width) * mm)[:, None]
-        y = ((0.5 * height - rows) * mm)[:, None]
-        on_target = np.array(self.target) + x * right + y * up
+        right, up, back = (axis.astype(columns.dtype) for axis in self.axes)
+        far = columns.dtype.type(self.distance_mm)
+        mm = columns.dtype.type(self.height_mm / height)
+        x, y = (columns - 0.5 * width) * mm, (0.5 * height - rows) * mm
+        across = np.stack([x * r + y * u for r, u in zip(right, up, strict=True)], axis=1)
         if self.orthographic:
-            return on_target + self.distance_mm * back, np.broadcast_to(-back, on_target.shape)
-        eye = np.array(self.eye, dtype=np.float64)
-        direction = on_target - eye
-        direction /= np.linalg.norm(direction, axis=1, keepdims=True)
-        return np.broadcast_to(eye, direction.shape), direction
+            return across + np.array(self.eye).astype(columns.dtype), np.broadcast_to(-back, across.shape)
+        # Right, up and back are square to each other, so that the length needs no sum over them.
+        direction = (across - far * back) / np.sqrt(x * x + y * y + far * far)[:, None]
+        return np.broadcast_to(np.array(self.eye).astype(columns.dtype), direction.shape), direction
 
     def project(self, points: Floats, size: tuple[int, int]) -> Floats:
         """Points (k, 3) as column, row and distance along the view (k, 3), in pixels and mm."""

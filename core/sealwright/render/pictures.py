@@ -9,19 +9,28 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..mesh import Bools, Floats
+from ..mesh import Bools
 from .annotations import annotated
 from .camera import Camera, framed
+from .light import light_reaching
 from .scene import Scene
-from .shading import light_reaching, shaded, smoothed, to_linear, to_srgb
+from .shading import shaded, to_linear, to_srgb
 from .soup import soup_of
 from .tracing import Hits, Singles, Tracer
 
 Picture = NDArray[np.uint8]
+Places = NDArray[np.intp]
 
 _LAYERS = 4  # see-through surfaces looked through, one behind the other
-# Eight places inside an edge pixel, as far from each other as eight queens on a board.
-_PLACES = np.array([[0, 4], [1, 6], [2, 1], [3, 5], [4, 2], [5, 0], [6, 3], [7, 7]]) / 8.0 + 1.0 / 16.0
+# Places inside an edge pixel: four as in a turned square, and eight as far apart as queens on a board.
+_FOUR = np.array([[1, 5], [3, 1], [5, 7], [7, 3]]) / 8.0
+_EIGHT = np.array([[0, 4], [1, 6], [2, 1], [3, 5], [4, 2], [5, 0], [6, 3], [7, 7]]) / 8.0 + 1.0 / 16.0
+_EDGE, _HARD_EDGE = (
+    11,
+    44,
+)  # differences to a neighbour, of 255, from which four or eight places are looked at
+_LEVELS = 1 << 14  # of linear light, finer than the steps of the screen everywhere
+_SCREEN = (to_srgb(np.arange(_LEVELS) / (_LEVELS - 1)) * 255.0 + 0.5).astype(np.uint8)
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,8 +46,26 @@ class _View:
         """Height of a pixel at the middle of the scene."""
         return self.camera.height_mm / self.size[1]
 
+    def rays(self, columns: NDArray[np.floating], rows: NDArray[np.floating]) -> tuple[Singles, Singles]:
+        """Origins and directions (k, 3) through picture points."""
+        origin, direction = self.camera.rays(columns.astype(np.float32), rows.astype(np.float32), self.size)
+        return np.ascontiguousarray(origin), np.ascontiguousarray(direction)
 
-def render(scene: Scene, camera: Camera, size: tuple[int, int] = (800, 600)) -> Picture:
+    def window(self) -> tuple[slice, slice]:
+        """Rows and columns that hold the scene, with a pixel to spare where there is one."""
+        ends = np.array([self.tracer.low_mm, self.tracer.high_mm], dtype=np.float64)
+        corners = np.stack(np.meshgrid(*ends.T), axis=-1).reshape(-1, 3)
+        seen = self.camera.project(corners, self.size)
+        if seen[:, 2].min() <= 0.0:  # beside the eye or behind it
+            return slice(0, self.size[1]), slice(0, self.size[0])
+        low, high = np.floor(seen[:, :2].min(axis=0)) - 1, np.ceil(seen[:, :2].max(axis=0)) + 1
+        low, high = (np.clip(end, 0, self.size).astype(int) for end in (low, high))
+        return slice(low[1], max(high[1], low[1] + 1)), slice(low[0], max(high[0], low[0] + 1))
+
+
+def render(
+    scene: Scene, camera: Camera, size: tuple[int, int] = (800, 600), tracer: Tracer | None = None
+) -> Picture:
     """A picture of a scene.
 
     Parameters
@@ -46,6 +73,7 @@ def render(scene: Scene, camera: Camera, size: tuple[int, int] = (800, 600)) -> 
     scene : what is shown.
     camera : from where; see `camera.framed`.
     size : width and height in pixels.
+    tracer : of the same scene, see `tracer_of`, where more than one picture is taken of it.
 
     Returns
     -------
@@ -55,19 +83,46 @@ def render(scene: Scene, camera: Camera, size: tuple[int, int] = (800, 600)) -> 
     ------
     BackendUnavailable : the ray caster or the picture library is missing.
     """
-    width, height = size
-    view = _View(Tracer(soup_of(scene), scene), camera, size)
-    rows, columns = (a.ravel() + 0.5 for a in np.mgrid[0:height, 0:width])
-    origin, direction = camera.rays(columns, rows, size)
-    hits = view.tracer.first_hits(origin, direction)
-    seen = light_reaching(view.tracer, hits, camera.axes, width)
-    seen = smoothed(seen, hits, width, view.pixel_mm)
-    behind = _background(scene, rows / height)
-    light = _through(view, hits, direction, seen, behind)
-    edge = np.flatnonzero(_edges(light, hits, size))
-    light[edge] = _refined(view, hits, seen, edge)
-    picture = (to_srgb(light) * 255.0 + 0.5).astype(np.uint8).reshape(height, width, 3)
+    view = _View(tracer or tracer_of(scene), camera, size)
+    picture = np.repeat(
+        _on_screen(_background(scene, np.arange(size[1]) / size[1])).T[:, None], size[0], axis=1
+    )
+    window = view.window()
+    picture[window] = _seen(view, *window)
     return annotated(picture, scene, camera)
+
+
+def tracer_of(scene: Scene) -> Tracer:
+    """What casts rays in a scene.
+
+    Raises
+    ------
+    BackendUnavailable : the ray caster is missing.
+    """
+    return Tracer(soup_of(scene), scene)
+
+
+def _seen(view: _View, rows: slice, columns: slice) -> Picture:
+    """The picture of a window."""
+    height, width = rows.stop - rows.start, columns.stop - columns.start
+    row, column = (a.ravel() for a in np.mgrid[rows, columns])
+    origin, direction = view.rays(column + 0.5, row + 0.5)
+    hits = view.tracer.first_hits(origin, direction)
+    seen = light_reaching(view.tracer, hits, view.camera.axes, width, view.pixel_mm)
+    light = _through(view, hits, direction, seen, _background(view.tracer.scene, row / view.size[1]))
+    shown = _on_screen(light)
+    contrast = _contrast(shown.reshape(3, height, width), hits).ravel()
+    for places, edge in (
+        (_FOUR, np.flatnonzero((contrast >= _EDGE) & (contrast < _HARD_EDGE))),
+        (_EIGHT, np.flatnonzero(contrast >= _HARD_EDGE)),
+    ):
+        light[:, edge] = _refined(view, (hits, seen, width), (edge, row[edge], column[edge]), places)
+    return np.ascontiguousarray(_on_screen(light).T).reshape(height, width, 3)
+
+
+def _on_screen(light: Singles) -> Picture:
+    """Bytes of the screen from linear light."""
+    return np.asarray(_SCREEN[(np.clip(light, 0.0, 1.0) * (_LEVELS - 1) + 0.5).astype(np.int32)])
 
 
 def view_of(
@@ -96,24 +151,24 @@ def png_bytes(picture: Picture) -> bytes:
     )
 
 
-def _background(scene: Scene, share: Floats) -> Floats:
-    """Linear light (k, 3) of the background at heights from 0 (top) to 1."""
-    top, bottom = (to_linear(np.array(c)) for c in scene.background)
-    return np.asarray(top + share[:, None] * (bottom - top))
+def _background(scene: Scene, share: NDArray[np.floating]) -> Singles:
+    """Linear light (3, k) of the background at heights from 0 (top) to 1."""
+    top, bottom = (to_linear(np.array(c)).astype(np.float32)[:, None] for c in scene.background)
+    return np.asarray(top + share.astype(np.float32) * (bottom - top))
 
 
-def _through(view: _View, hits: Hits, direction: Floats, seen: Singles, behind: Floats) -> Floats:
-    """Linear light (k, 3) of rays, looking through see-through surfaces."""
+def _through(view: _View, hits: Hits, direction: Singles, seen: Singles, behind: Singles) -> Singles:
+    """Linear light (3, k) of rays, looking through see-through surfaces; ``behind`` is used up."""
     tracer, scene = view.tracer, view.tracer.scene
-    opacity = np.array([s.opacity for s in scene.shown])
-    light, clear = np.zeros_like(behind), np.ones(len(behind))
-    rows = np.arange(len(behind))
+    opacity = np.array([s.opacity for s in scene.shown], dtype=np.float32)
+    light, clear = np.zeros_like(behind), np.ones(behind.shape[1], np.float32)
+    rows = np.arange(behind.shape[1])
     for _ in range(_LAYERS):
         hit = np.flatnonzero(hits.item >= 0)
-        rows, direction, hits, seen = rows[hit], direction[hit], hits.only(hit), seen[hit]
-        cover = np.where(hits.kind == 2, 1.0, opacity[hits.item])
+        rows, direction, hits, seen = rows[hit], direction[hit], hits.only(hit), seen.T[:, hit].T
+        cover = np.where(hits.kind == 2, np.float32(1.0), opacity[hits.item])
         colour = shaded(scene, hits, direction, seen, view.camera.axes, view.pixel_mm)
-        light[rows] += (clear[rows] * cover)[:, None] * colour
+        light[:, rows] += clear[rows] * cover * colour
         clear[rows] *= 1.0 - cover
         on = np.flatnonzero(cover < 1.0)
         if not len(on):
@@ -122,29 +177,31 @@ def _through(view: _View, hits: Hits, direction: Floats, seen: Singles, behind: 
         rows, direction = rows[on], direction[on]
         hits = tracer.first_hits(hits.point[on] + step * direction, direction)
         # Light under the outer surface is not traced again: the sky light of the surface in front will do.
-        seen = np.stack([0.5 + 0.5 * seen[on, 0], seen[on, 0]], axis=1)
-    return light + clear[:, None] * behind
+        seen = np.stack([0.5 + 0.5 * seen[on, 0], seen[on, 0]]).T
+    behind *= clear
+    light += behind
+    return light
 
 
-def _edges(light: Floats, hits: Hits, size: tuple[int, int]) -> Bools:
-    """Pixels (k,) where colour, surface or direction of the surface changes to a neighbour."""
-    width, height = size
-    shown = to_srgb(light.astype(np.float32)).reshape(height, width, 3)
-    mark = (hits.item * 4 + hits.kind).reshape(height, width)
-    normal = hits.normal.reshape(height, width, 3)
-    edge = np.zeros((height, width), dtype=np.bool_)
+def _contrast(shown: Picture, hits: Hits) -> NDArray[np.uint8]:
+    """By how much each pixel (h, w) of (3, h, w) differs from a neighbour; `_EDGE` where meshes meet.
+
+    Only pixels on the subject or beside it count, and hatching has smooth edges of its own.
+    """
+    mark = np.where(hits.item >= 0, hits.item * 4 + hits.kind, -1).reshape(shown.shape[1:])
+    most = np.zeros(shown.shape[1:], dtype=np.uint8)
     for here, there in (
-        ((slice(1, None),), (slice(-1),)),
-        ((slice(None), slice(1, None)), (slice(None), slice(-1))),
+        ((..., slice(1, None), slice(None)), (..., slice(-1), slice(None))),
+        ((..., slice(None), slice(1, None)), (..., slice(None), slice(-1))),
     ):
-        apart = np.abs(shown[here] - shown[there]) > 0.045
-        change = apart[..., 0] | apart[..., 1] | apart[..., 2]
-        change |= mark[here] != mark[there]
-        change |= np.einsum("ijk,ijk->ij", normal[here], normal[there]) < 0.93
-        edge[here] |= change
-        edge[there] |= change
-    edge &= (hits.item.reshape(height, width) >= 0) | _beside(mark >= 0)
-    return edge.ravel()
+        a, b = shown[here], shown[there]
+        apart = (np.maximum(a, b) - np.minimum(a, b)).max(axis=0)
+        same, hatched = mark[here] == mark[there], mark[here] % 4 == 2
+        apart = np.where(same, np.where(hatched, 0, apart), np.maximum(apart, _EDGE))
+        most[here] = np.maximum(most[here], apart)
+        most[there] = np.maximum(most[there], apart)
+    most[~_beside(mark >= 0)] = 0
+    return most
 
 
 def _beside(inside: Bools) -> Bools:
@@ -157,43 +214,50 @@ def _beside(inside: Bools) -> Bools:
     return grown
 
 
-def _refined(view: _View, hits: Hits, seen: Singles, edge: NDArray[np.int64]) -> Floats:
-    """Mean light (k, 3) of eight rays in each edge pixel; light shares come from the neighbours."""
-    width, height = view.size
-    row, column = edge // width, edge % width
-    columns = (column[:, None] + _PLACES[:, 0]).ravel()
-    rows = (row[:, None] + _PLACES[:, 1]).ravel()
-    origin, direction = view.camera.rays(columns, rows, view.size)
+def _refined(
+    view: _View,
+    whole: tuple[Hits, Singles, int],
+    edge: tuple[Places, Places, Places],
+    places: NDArray[np.float64],
+) -> Singles:
+    """Mean light (3, k) of rays through places in each edge pixel; light shares come from the neighbours.
+
+    ``whole`` are hits, light shares and width of the window; ``edge`` number in it, row and column of pixels.
+    """
+    number, row, column = edge
+    columns, rows = (column[:, None] + places[:, 0]).ravel(), (row[:, None] + places[:, 1]).ravel()
+    origin, direction = view.rays(columns, rows)
     fine = view.tracer.first_hits(origin, direction)
-    share = _shared_light(view, hits, seen, fine, (row, column))
-    behind = _background(view.tracer.scene, rows / height)
-    light = _through(view, fine, direction, share, behind)
-    return np.asarray(np.clip(light, 0.0, 1.0).reshape(len(edge), len(_PLACES), 3).mean(axis=1))
+    share = _shared_light(whole, fine, number, places, view.pixel_mm)
+    light = _through(view, fine, direction, share, _background(view.tracer.scene, rows / view.size[1]))
+    return np.asarray(np.clip(light, 0.0, 1.0).reshape(3, len(number), len(places)).mean(axis=2))
 
 
 def _shared_light(
-    view: _View, hits: Hits, seen: Singles, fine: Hits, pixel: tuple[NDArray[np.int64], NDArray[np.int64]]
+    whole: tuple[Hits, Singles, int], fine: Hits, number: Places, places: NDArray[np.float64], pixel_mm: float
 ) -> Singles:
-    """Light shares (k, 2) of the rays inside edge pixels: the mean of the pixels around on the same surface.
+    """Light shares (k, 2) of rays inside edge pixels: the mean of four pixels around of the same surface.
 
     Where none is near enough in place and direction, the nearest in depth on the same mesh; else full light.
-    ``pixel`` is row and column of each edge pixel.
     """
-    (width, height), (row, column) = view.size, pixel
+    (hits, seen, width), far = whole, np.float32(1e9)
     mark, fine_mark = hits.item * 4 + hits.kind, fine.item * 4 + fine.kind
-    best = np.full(len(fine_mark), 1e9, dtype=np.float32)
-    nearest = np.ones((len(fine_mark), 2), dtype=np.float32)
-    total, weight = np.zeros_like(nearest), np.zeros((len(fine_mark), 1), dtype=np.float32)
-    for dy in (0, -1, 1):
-        for dx in (0, -1, 1):
-            near = np.clip(row + dy, 0, height - 1) * width + np.clip(column + dx, 0, width - 1)
-            near = np.repeat(near, len(_PLACES))
-            cost = np.abs(hits.distance[near] - fine.distance)
-            cost = np.where(mark[near] == fine_mark, cost, np.float32(1e9))
-            better = cost < best
-            best[better], nearest[better] = cost[better], seen[near[better]]
-            alike = np.einsum("ij,ij->i", hits.normal[near], fine.normal) > 0.8
-            use = ((cost < 6.0 * view.pixel_mm) & alike).astype(np.float32)[:, None]
-            total += use * seen[near]
-            weight += use
-    return np.where(weight > 0, total / np.maximum(weight, 1.0), nearest)
+    (nx, ny, nz), (sky, key) = hits.normal.T, seen.T
+    fx, fy, fz = fine.normal.T
+    best = np.full(len(fine_mark), far)
+    nearest, total = np.ones((2, len(fine_mark)), np.float32), np.zeros((2, len(fine_mark)), np.float32)
+    weight = np.zeros(len(fine_mark), np.float32)
+    right, below = np.where(places[:, 0] < 0.5, -1, 1), np.where(places[:, 1] < 0.5, -1, 1)
+    x, y, last = number % width, number // width, len(mark) // width - 1
+    for dx, dy in ((0, 0), (1, 0), (0, 1), (1, 1)):
+        beside = np.clip(x[:, None] + dx * right, 0, width - 1), np.clip(y[:, None] + dy * below, 0, last)
+        near = (beside[1] * width + beside[0]).ravel()
+        cost = np.where(mark[near] == fine_mark, np.abs(hits.distance[near] - fine.distance), far)
+        better, shares = cost < best, (sky[near], key[near])
+        alike = nx[near] * fx + ny[near] * fy + nz[near] * fz > 0.8
+        use = ((cost < 6.0 * pixel_mm) & alike).astype(np.float32)
+        best, weight = np.minimum(best, cost), weight + use
+        for k in range(2):
+            nearest[k] = np.where(better, shares[k], nearest[k])
+            total[k] += use * shares[k]
+    return np.where(weight > 0, total / np.maximum(weight, 1.0), nearest).T

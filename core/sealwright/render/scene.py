@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
 from ..mesh import Floats, TriMesh, trimesh_of
+from .normals import corner_normals
 
 Colour = tuple[float, float, float]
 
@@ -41,6 +43,11 @@ class Shown:
     crease_deg: float = 30.0
     opacity: float = 1.0
     cut: bool = True
+
+    @cached_property
+    def corner_normals(self) -> Floats:
+        """See `normals.corner_normals`; worked out once for all scenes that show the mesh."""
+        return corner_normals(self.mesh, self.crease_deg)
 
 
 @dataclass(frozen=True)

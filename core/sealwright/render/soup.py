@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..mesh import Floats, Ints, TriMesh
+from ..mesh import Floats, Ints
 from .scene import Cut, Scene, Shown, line_tube
 
 _HAIR = 3e-4  # of its size: how far an open surface is drawn below its place
@@ -38,7 +38,7 @@ def soup_of(scene: Scene) -> Soup:
     """All meshes of a scene as one soup; cut edges of open surfaces get a thin line."""
     parts: list[Soup] = []
     for number, shown in enumerate(scene.shown):
-        part = _loose(shown.mesh, shown, number)
+        part = _loose(shown, number)
         if scene.cut is not None and shown.cut:
             part, edges = _cut(part, scene.cut)
             if not shown.solid and len(edges):
@@ -50,25 +50,15 @@ def soup_of(scene: Scene) -> Soup:
     return Soup(*stacked)
 
 
-def corner_normals(mesh: TriMesh, crease_deg: float) -> Floats:
-    """Unit normals (m, 3, 3) of triangle corners, smooth but for edges sharper than the crease."""
-    import igl
-
-    normals = igl.per_corner_normals(mesh.vertices, mesh.faces.astype(np.int64), crease_deg)
-    clean: Floats = np.nan_to_num(
-        np.ascontiguousarray(normals).reshape(-1, 3, 3)
-    )  # NaN where there is no area
-    return clean
-
-
-def _loose(mesh: TriMesh, shown: Shown, number: int) -> Soup:
+def _loose(shown: Shown, number: int) -> Soup:
+    mesh = shown.mesh
     values = np.full(len(mesh.vertices), np.nan) if shown.values is None else np.asarray(shown.values, float)
     corners = mesh.corners
     if not shown.solid:
         corners = corners - _HAIR * float(np.linalg.norm(mesh.extents)) * mesh.vertex_normals[mesh.faces]
     return Soup(
         corners,
-        corner_normals(mesh, shown.crease_deg),
+        shown.corner_normals,
         values if values.ndim == 2 else values[mesh.faces],
         np.full(len(mesh.faces), number, dtype=np.int32),
     )

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import BackendUnavailable, Where
-from ..mesh import Bools, Floats
+from ..mesh import Bools
 from .scene import Cut, Scene
 from .soup import Soup
 
@@ -41,7 +41,7 @@ class Hits:
 
     def only(self, rows: NDArray[np.int64]) -> Hits:
         """Some of the rays."""
-        return Hits(*(getattr(self, field.name)[rows] for field in fields(self)))
+        return Hits(*(getattr(self, field.name).T[..., rows].T for field in fields(self)))
 
 
 class Tracer:
@@ -54,40 +54,46 @@ class Tracer:
     """
 
     def __init__(self, soup: Soup, scene: Scene) -> None:
-        self.soup, self.scene = soup, scene
+        self.scene, self._item = scene, soup.item
         self.solid = np.array([s.solid and s.cut for s in scene.shown])
         opaque = np.array([s.opacity >= 1.0 for s in scene.shown])
-        self._all = _tree(soup.corners)
+        corners = soup.corners.astype(np.float32)
+        self._all = _tree(corners)
         rows = opaque[soup.item]
-        self._opaque = self._all if rows.all() else _tree(soup.corners[rows]) if rows.any() else None
-        low, high = soup.corners.reshape(-1, 3).min(axis=0), soup.corners.reshape(-1, 3).max(axis=0)
-        self.size_mm = float(np.linalg.norm(high - low))
+        self._opaque = self._all if rows.all() else _tree(corners[rows]) if rows.any() else None
+        self.low_mm, self.high_mm = (end(corners.reshape(-1, 3), axis=0) for end in (np.min, np.max))
+        self.size_mm = float(np.linalg.norm(self.high_mm - self.low_mm))
+        # What is looked up for each ray lies as rows of single numbers, one row for x, y and z.
+        self._normals = [np.ascontiguousarray(soup.normals[:, k].T, np.float32) for k in range(3)]
+        self._values = soup.values.T.astype(np.float32) if np.isfinite(soup.values).any() else None
+        (ax, ay, az), (bx, by, bz) = ((corners[:, k] - corners[:, 0]).T for k in (1, 2))
+        self._flat = np.stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
 
-    def first_hits(self, origin: Floats, direction: Floats) -> Hits:
+    def first_hits(self, origin: NDArray[np.floating], direction: NDArray[np.floating]) -> Hits:
         """First hits of rays (k, 3)."""
         o, d = np.ascontiguousarray(origin, np.float32), np.ascontiguousarray(direction, np.float32)
         raw = self._all.run(o, d, output=1)
-        face = raw["primID"]
+        face, distance = raw["primID"], raw["tfar"].copy()
         hit = np.flatnonzero(face >= 0)
-        normal, point = np.zeros_like(o), np.zeros_like(o)
+        normal, point = np.zeros((2, 3, len(o)), np.float32)
         item, kind = np.full(len(o), -1, np.int32), np.zeros(len(o), np.int32)
-        value, distance = np.full(len(o), np.nan, np.float32), raw["tfar"].copy()
-        f, u, v = face[hit], raw["u"][hit, None], raw["v"][hit, None]
-        weights = np.concatenate([1.0 - u - v, u, v], axis=1)
-        item[hit] = self.soup.item[f]
-        value[hit] = np.einsum("ij,ij->i", self.soup.values[f], weights)
-        point[hit] = o[hit] + distance[hit, None] * d[hit]
+        value = np.full(len(o), np.nan, np.float32)
+        f, u, v = face[hit], raw["u"][hit], raw["v"][hit]
+        weights = (1.0 - u - v, u, v)
+        item[hit] = self._item[f]
+        if self._values is not None:
+            value[hit] = sum(w * row[f] for w, row in zip(weights, self._values, strict=True))
         # The library's own normal turns either way; ours comes from the order of the corners.
-        c = self.soup.corners[f]
-        flat = np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0])
-        back = np.einsum("ij,ij->i", flat, d[hit]) > 0
+        back = sum(self._flat[k][f] * d[hit, k] for k in range(3)) > 0
         kind[hit] = back
-        smooth = np.einsum("ijk,ij->ik", self.soup.normals[f], weights)
-        normal[hit] = np.where(back[:, None], -smooth, smooth)
-        found = Hits(face, distance, point, normal, item, value, kind)
+        for k in range(3):
+            point[k, hit] = o[hit, k] + distance[hit] * d[hit, k]
+            smooth = sum(w * rows[k][f] for w, rows in zip(weights, self._normals, strict=True))
+            normal[k, hit] = np.where(back, -smooth, smooth)
+        found = Hits(face, distance, point.T, normal.T, item, value, kind)
         if self.scene.cut is not None:
             self._fill_cut(self.scene.cut, o, d, hit, found)
-        length = np.linalg.norm(normal, axis=1, keepdims=True)
+        length = np.sqrt(normal[0] ** 2 + normal[1] ** 2 + normal[2] ** 2)
         normal /= np.where(length > 0, length, 1.0)
         return found
 
@@ -115,7 +121,7 @@ class Tracer:
         return found
 
 
-def _tree(corners: Floats) -> Any:
+def _tree(corners: Singles) -> Any:
     try:
         from embreex.mesh_construction import TriangleMesh
         from embreex.rtcore_scene import EmbreeScene
@@ -128,5 +134,5 @@ def _tree(corners: Floats) -> Any:
     scene = EmbreeScene()
     count = 3 * len(corners)
     faces = np.arange(count, dtype=np.int32).reshape(-1, 3)
-    TriangleMesh(scene, np.ascontiguousarray(corners.reshape(-1, 3), dtype=np.float32), faces)
+    TriangleMesh(scene, corners.reshape(-1, 3), faces)
     return scene

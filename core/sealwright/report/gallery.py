@@ -17,7 +17,7 @@ from ..mesh import TriMesh
 from ..parallel import in_threads
 from ..progress import Job, Step
 from ..render.camera import Camera, framed
-from ..render.pictures import png_bytes, render, view_of
+from ..render.pictures import png_bytes, render, tracer_of, view_of
 from ..render.scene import RING, Colour, Cut, Legend, Scene, Shown, line_tube
 from ..solids.primitives import revolved
 from .shown_parts import CUSHION, PART_COLOURS, worn_cushion
@@ -36,16 +36,23 @@ def design_pictures(design: Design) -> Job[dict[str, bytes]]:
     """
     scenes, close = _scenes(design), {"worn-section": _section_camera, "joint-section": _joint_camera}
 
-    def drawn(name: str) -> bytes:
-        """One picture."""
-        scene, view, flat = scenes[name]
-        camera = close[name](design) if name in close else view_of(scene, view, SIZE, flat)
-        return png_bytes(render(scene, camera, SIZE))
+    def drawn(names: list[str]) -> list[bytes]:
+        """The pictures of one scene."""
+        made, tracer = list[bytes](), tracer_of(scenes[names[0]][0])
+        for name in names:
+            scene, view, flat = scenes[name]
+            camera = close[name](design) if name in close else view_of(scene, view, SIZE, flat)
+            made.append(png_bytes(render(scene, camera, SIZE, tracer)))
+        return made
+
+    groups = [
+        [name for name in scenes if scenes[name][0] is scene] for scene in {s[0]: 0 for s in scenes.values()}
+    ]
 
     made: dict[str, bytes] = {}
     yield Step(0.0, f"Drawing {len(scenes)} pictures")
-    for name, picture in zip(scenes, in_threads(drawn, scenes), strict=True):
-        made[f"{name}.png"] = picture
+    for names, pictures in zip(groups, in_threads(drawn, groups), strict=True):
+        made |= {f"{name}.png": picture for name, picture in zip(names, pictures, strict=True)}
         yield Step(len(made) / len(scenes), f"Drawing {len(scenes)} pictures")
     return made
 
@@ -56,10 +63,10 @@ def _scenes(design: Design) -> dict[str, tuple[Scene, str | tuple[float, float, 
     parts = [Shown(solid.mesh, PART_COLOURS[number % len(PART_COLOURS)]) for number, solid in enumerate(hard)]
     soft = _cushion(design)
     body, parts = parts[0], [*parts, *soft]
-    middle = Cut((0.0, 0.0, 0.0), (1.0, 0.0, 0.0))
+    middle, worn = Cut((0.0, 0.0, 0.0), (1.0, 0.0, 0.0)), Scene((skin, *parts))
     scenes: dict[str, tuple[Scene, str | tuple[float, float, float], bool]] = {
-        "worn-front": (Scene((skin, *parts)), "front", False),
-        "worn-three-quarter": (Scene((skin, *parts)), "three-quarter", False),
+        "worn-front": (worn, "front", False),
+        "worn-three-quarter": (worn, "three-quarter", False),
         "worn-side": (Scene((skin, body, *soft)), "side", True),
         "body-inside": (Scene((body, *soft)), "inside three-quarter", False),
         "worn-section": (Scene((skin, *parts), cut=middle), "side", True),

@@ -7,8 +7,8 @@ import numpy as np
 from ..mesh import Floats, TriMesh, trimesh_of
 from ..printing.plan import PrintPlan
 from ..printing.printer import PrinterSettings
+from ..render.normals import corner_normals
 from ..render.scene import LINE, PLATE, Legend, Scene, Shown, ball
-from ..render.soup import corner_normals
 
 _CREASE_DEG = 15.0  # low: blended normals would hide where a ceiling begins
 _MOST_MARKS = 40

@@ -12,9 +12,10 @@ from sealwright.mesh import TriMesh, joined, trimesh_of
 from sealwright.render.annotations import nice_length
 from sealwright.render.camera import VIEWS, Camera, framed
 from sealwright.render.colormap import MAPS, colours_of
+from sealwright.render.light import light_reaching
 from sealwright.render.pictures import png_bytes, render
 from sealwright.render.scene import LINE, SKIN, Cut, Label, Legend, Scene, Shown, ball, line_tube
-from sealwright.render.shading import light_reaching, to_linear, to_srgb
+from sealwright.render.shading import to_linear, to_srgb
 from sealwright.render.soup import soup_of
 from sealwright.render.tracing import Tracer
 
@@ -155,7 +156,7 @@ def test_hollow_gets_less_sky_than_a_plain() -> None:
         rows, columns = (a.ravel() + 0.5 for a in np.mgrid[0:64, 0:64])
         tracer = Tracer(soup_of(scene), scene)
         hits = tracer.first_hits(*camera.rays(columns, rows, (64, 64)))
-        share = light_reaching(tracer, hits, camera.axes, 64)[:, 0].reshape(64, 64)
+        share = light_reaching(tracer, hits, camera.axes, 64, camera.height_mm / 64)[:, 0].reshape(64, 64)
         return float(share[30:34, 30:34].mean())
 
     assert sky(flat) == 1.0
