@@ -7,8 +7,9 @@ normals folds into itself.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from ..mesh import Floats, Ints
+from ..mesh import Floats
 from .chart import RadialChart
 from .denoise import nearest_filled
 
@@ -31,35 +32,24 @@ def grown_by_balls(chart: RadialChart, radii: Floats, sizes_mm: Floats, step: in
         return grown
     share = min(float(sizes_mm.max() / skin[rows, columns].min()), 1.0)
     reach = int(np.ceil(np.arcsin(share) / chart.pitch_rad)) + 1
-    picks = [
-        np.arange(max(i.min() - reach, 0), min(i.max() + reach + 1, chart.side)) for i in (rows, columns)
-    ]
-    wanted = np.ix_(*[pick[pick % step == first] for pick in picks])
+    wanted = (
+        _around(rows, reach, (first, step), chart.side),
+        _around(columns, reach, (first, step), chart.side),
+    )
     rise = np.where(sizes_mm > 0, _between_pixels(skin, chart.pitch_rad, np.maximum(sizes_mm, 1e-9)), 0.0)
-    touched = _touched_from(chart.directions, skin, sizes_mm, wanted, reach) + rise[wanted]
-    grown[np.ix_(*[(axis.ravel() - first) // step for axis in wanted])] = np.maximum(touched, skin[wanted])
+    touched = _touched(chart.directions, skin, sizes_mm, wanted, reach) + rise[wanted]
+    grown[tuple(slice(i.start // step, (i.stop - 1) // step + 1) for i in wanted)] = np.maximum(
+        touched, skin[wanted]
+    )
     return grown
 
 
-def _touched_from(
-    directions: Floats, skin: Floats, sizes: Floats, wanted: tuple[Ints, ...], reach: int
-) -> Floats:
-    """Furthest radius at which the rays of wanted pixels meet a ball within reach."""
-    edge = ((reach, reach), (reach, reach))
-    square = np.pad(sizes * sizes - skin * skin, edge, constant_values=-np.inf)
-    centres = np.pad(skin[..., None] * directions, (*edge, (0, 0)))
-    ray, (rows, columns) = directions[wanted], wanted
-    best = np.full(ray.shape[:2], -np.inf)
-    for down in range(2 * reach + 1):
-        for across in range(2 * reach + 1):
-            if np.hypot(down - reach, across - reach) > reach + 0.5:
-                continue
-            source = (rows + down, columns + across)
-            along = np.einsum("ijk,ijk->ij", ray, centres[source])
-            inside = square[source] + along * along
-            value = np.where(inside >= 0, along + np.sqrt(np.maximum(inside, 0.0)), -np.inf)
-            np.maximum(best, value, out=best)
-    return best
+def _around(pixels: NDArray[np.intp], reach: int, grid: tuple[int, int], side: int) -> slice:
+    """The pixels of a grid (its first, and its step) within reach of some pixels of a row of ``side``."""
+    first, step = grid
+    low, high = max(int(pixels.min()) - reach, 0), min(int(pixels.max()) + reach, side - 1)
+    start = low + (first - low) % step
+    return slice(start, start + max((high - start) // step, 0) * step + 1, step)
 
 
 def grown_by_ball(chart: RadialChart, radii: Floats, distance_mm: float, sharp: bool = True) -> Floats:
@@ -71,60 +61,66 @@ def grown_by_ball(chart: RadialChart, radii: Floats, distance_mm: float, sharp: 
     radii : (h, w) mm, NaN where unknown; unknown pixels continue the nearest skin.
     distance_mm : ball radius; the sign says outwards or inwards.
     sharp : also interpolate between pixels, so that flat skin is offset to within 0.1 % of the pixel size.
-
-    A ray meets the ball of radius c round a skin point x furthest out at x.d + sqrt(c^2 - |x|^2 + (x.d)^2).
     """
     skin = nearest_filled(radii, np.isfinite(radii))
     size = abs(distance_mm)
     if size == 0.0:
         return skin
     outward = distance_mm > 0
-    best = _touched(chart, skin, size, outward)
+    reach = int(np.ceil(np.arcsin(min(size / float(skin.min()), 1.0)) / chart.pitch_rad)) + 1
+    whole = slice(0, skin.shape[0], 1), slice(0, skin.shape[1], 1)
+    best = _touched(chart.directions, skin, np.full_like(skin, size), whole, reach, outward)
     if not sharp:
         return best
     rise = _between_pixels(skin, chart.pitch_rad, size)
     return best + rise if outward else best - rise
 
 
-def _touched(chart: RadialChart, skin: Floats, size: float, outward: bool) -> Floats:
-    """Furthest (or nearest) radius (h, w) at which each pixel's ray meets a ball round some pixel's skin."""
-    nearest = float(np.min(skin))
-    reach = int(np.ceil(np.arcsin(min(size / nearest, 1.0)) / chart.pitch_rad)) + 1
-    direction = chart.directions
-    best = np.full_like(skin, -np.inf if outward else np.inf)
-    for rows in range(-reach, reach + 1):
-        for columns in range(-reach, reach + 1):
-            if np.hypot(rows, columns) > reach + 0.5:
-                continue
-            target, source = _overlap(skin.shape, rows, columns)
-            cosine = np.einsum("ijk,ijk->ij", direction[target], direction[source])
-            radius = skin[source]
-            along = radius * cosine
-            inside = size * size - radius * radius + along * along
-            root = np.sqrt(np.maximum(inside, 0.0))
-            if outward:
-                value = np.where(inside >= 0, along + root, -np.inf)
-                np.maximum(best[target], value, out=best[target])
-            else:
-                value = np.where(inside >= 0, along - root, np.inf)
-                np.minimum(best[target], value, out=best[target])
+def _touched(
+    directions: Floats,
+    skin: Floats,
+    sizes: Floats,
+    wanted: tuple[slice, slice],
+    reach: int,
+    outward: bool = True,
+) -> Floats:
+    """Furthest (or nearest) radius at which the rays of wanted pixels meet a ball within reach.
+
+    A ray meets the ball of radius c round a skin point x at x.d +- sqrt(c^2 - |x|^2 + (x.d)^2).
+    """
+    square = np.pad(sizes * sizes - skin * skin, reach, constant_values=-np.inf)
+    centres = np.pad(
+        np.moveaxis(skin[..., None] * directions, -1, 0), ((0, 0), (reach, reach), (reach, reach))
+    )
+    rx, ry, rz = np.ascontiguousarray(np.moveaxis(directions[wanted], -1, 0))
+    best = np.full(rx.shape, -np.inf if outward else np.inf)
+    along, root = np.empty_like(best), np.empty_like(best)
+    further, nearer = (np.add, np.fmax) if outward else (np.subtract, np.fmin)
+    with np.errstate(invalid="ignore"):  # the root is no number where a ray passes the ball
+        for down, across in _disc(reach):
+            source = tuple(
+                slice(one.start + shift, one.stop + shift, one.step)
+                for one, shift in zip(wanted, (down, across), strict=True)
+            )
+            x, y, z = (centre[source] for centre in centres)
+            np.multiply(rx, x, out=along)
+            along += np.multiply(ry, y, out=root)
+            along += np.multiply(rz, z, out=root)
+            np.multiply(along, along, out=root)
+            root += square[source]
+            np.sqrt(root, out=root)
+            nearer(best, further(along, root, out=root), out=best)
     return best
+
+
+def _disc(reach: int) -> list[tuple[int, int]]:
+    """Steps, from the corner of a square, to the pixels within reach of its middle."""
+    steps = np.arange(-reach, reach + 1)
+    near = np.hypot(steps[:, None], steps) <= reach + 0.5
+    return [(int(row), int(column)) for row, column in np.argwhere(near)]
 
 
 def _between_pixels(skin: Floats, pitch: float, size: float | Floats) -> Floats:
     """What balls standing between the pixels would reach further: s^2 / (8 c) for pixels s apart, at most."""
     spacing = skin * pitch
     return np.asarray(np.minimum(spacing**2 / (8.0 * np.asarray(size)) / 2.0, 0.25 * spacing))
-
-
-def _overlap(
-    shape: tuple[int, int], rows: int, columns: int
-) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
-    """Slices of the target and of the source image shifted against it by (rows, columns)."""
-
-    def pair(length: int, shift: int) -> tuple[slice, slice]:
-        """Where an image and its shifted copy overlap, along one axis."""
-        return slice(max(-shift, 0), length - max(shift, 0)), slice(max(shift, 0), length - max(-shift, 0))
-
-    (target_row, source_row), (target_column, source_column) = pair(shape[0], rows), pair(shape[1], columns)
-    return (target_row, target_column), (source_row, source_column)
