@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import signal
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import cache
@@ -79,6 +79,37 @@ def _control() -> ThreadpoolController | None:
     import scipy.linalg  # noqa: F401  (brings its own library, which is to be found)
 
     return ThreadpoolController()
+
+
+@contextmanager
+def beside(job: Generator[object, None, R]) -> Iterator[Callable[[], R]]:
+    """Run a job of steps in a thread of its own while the block does other work; both on `own_threads`.
+
+    What is given waits for the job's end and gives its result, or raises what it raised. A job nobody waited
+    for, because the block was left by an error or closed, ends at its next step.
+    """
+    left = threading.Event()
+
+    def run() -> R:
+        """The job, step by step."""
+        while not left.is_set():
+            try:
+                next(job)
+            except StopIteration as done:
+                result: R = done.value
+                return result
+        job.close()
+        raise RuntimeError("nobody waits for this job")
+
+    with own_threads() as count, ThreadPoolExecutor(1) as pool:
+        if count == 1:  # one thing at a time, here when its result is asked for
+            yield run
+            return
+        future = pool.submit(run)
+        try:
+            yield future.result
+        finally:
+            left.set()
 
 
 def in_threads(work: Callable[[T], R], pieces: Iterable[T]) -> Iterator[R]:

@@ -24,6 +24,7 @@ from .shield import run_token, shielded
 
 MANIFEST = "made.json"
 FORMAT = "sealwright-folder-1"
+STATES = ("whole", "parts", "unfinished")
 _PARTS = (".stl", ".3mf")
 _MOVE = "Move it away, or choose another folder; what was changed or is foreign is never deleted."
 
@@ -35,18 +36,41 @@ class Manifest:
     Attributes
     ----------
     identity : of the design, as plain data.
-    whole : False while files are exchanged; it stays so when that was cut off.
+    state : "whole"; "parts" while only the parts are written and report and pictures follow, which stays so
+        when that was cut off; "unfinished" while files are exchanged, likewise.
     files : name -> hashes (SHA-256) that this program wrote under it; two while files are exchanged.
     """
 
     identity: Mapping[str, str]
-    whole: bool
+    state: str
     files: Mapping[str, tuple[str, ...]]
+
+    @property
+    def whole(self) -> bool:
+        """Whether everything is there that was asked for."""
+        return self.state == "whole"
 
     def same_design(self) -> tuple[str, ...]:
         """See `Identity.same_design`."""
         keys = ("wearer", "scan_sha256", "options_sha256", "recipe_sha256")
         return tuple(str(self.identity.get(key, "")) for key in keys)
+
+
+@dataclass(frozen=True)
+class Share:
+    """What a writing is of a design's folder: all of it, or some.
+
+    Attributes
+    ----------
+    state : said of the folder then: "whole", or "parts" where more follows.
+    keep : what is there of the very same design, made by the same version, stays beside what is written.
+    """
+
+    state: str = "whole"
+    keep: bool = False
+
+
+WHOLE = Share()
 
 
 def require_writable(folder: Path) -> None:
@@ -91,7 +115,9 @@ def read_manifest(folder: Path) -> Manifest | None:
             raise ValueError(f"format {data['format']}")
         if not all(_stays_inside(folder, name) for name in files):
             raise ValueError("a name that leads out of the folder")
-        return Manifest(identity, data["state"] == "whole", files)
+        if data["state"] not in STATES:
+            raise ValueError(f"state {data['state']}")
+        return Manifest(identity, data["state"], files)
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise UnwritableFile(
             f"The list {MANIFEST} in the folder cannot be read, so nobody knows whose design this is.",
@@ -146,18 +172,24 @@ def write_folder(
     identity: Identity,
     replace: bool = False,
     scan: Path | None = None,
+    share: Share = WHOLE,
 ) -> list[Path]:
     """Write a design's folder with its list of files: all of it, or nothing.
 
     A folder that is not there appears whole. In one that is there, files of the earlier design go and the new
     ones come while `made.json` says "unfinished" and lists both, so that a cut never leaves doubt.
+    A file that is there with the same bytes is not touched.
+
+    Returns
+    -------
+    What was asked to be written, and the list.
 
     Raises
     ------
     UnwritableFile : see `require_free_folder`; or the folder cannot be written to.
     """
-    plain = {name: (_hash(data),) for name, data in sorted(files.items())}
-    listed = {**files, MANIFEST: _manifest_bytes(identity, "whole", plain)}
+    plain: dict[str, tuple[str, ...]] = {name: (_hash(data),) for name, data in sorted(files.items())}
+    listed = {**files, MANIFEST: _manifest_bytes(identity, share.state, plain)}
     if not os.path.lexists(folder):
         _appears(folder, listed)
         return [folder / name for name in listed]
@@ -167,11 +199,16 @@ def write_folder(
         require_free_folder(folder, identity, replace, scan)
         known = read_manifest(folder)
         old = dict(known.files) if known is not None else {}
+        if share.keep and known is not None and known.state != "unfinished" and _very_same(known, identity):
+            plain = {**old, **plain}
+            listed[MANIFEST] = _manifest_bytes(identity, share.state, plain)
         for name in files:
             if name not in old and os.path.lexists(folder / name):
                 raise _in_the_way(folder / name, "was not made by this program here")
-        _exchanged(folder, listed, old, identity)
-    return [folder / name for name in listed]
+        stay = _there(folder, {name: hashes for name, hashes in plain.items() if old.get(name) == hashes})
+        listed = {name: data for name, data in listed.items() if name not in stay}
+        _exchanged(folder, listed, {name: old[name] for name in old if name not in stay}, (identity, stay))
+    return [folder / name for name in (*files, MANIFEST)]
 
 
 def _appears(folder: Path, files: Mapping[str, bytes]) -> None:
@@ -190,12 +227,40 @@ def _appears(folder: Path, files: Mapping[str, bytes]) -> None:
         _without_empty(above)
 
 
+def _very_same(known: Manifest, identity: Identity) -> bool:
+    """Whether a folder holds the same design of the same version."""
+    return known.identity.get("design_id") == identity.design_id
+
+
+def _there(folder: Path, files: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
+    """Those of some listed files that are there as listed."""
+    return {name: hashes for name, hashes in files.items() if (_hash_of(folder / name),) == hashes}
+
+
+def holds(folder: Path, files: Mapping[str, bytes], identity: Identity) -> bool:
+    """Whether a folder holds these files of the very same design already, whole."""
+    known = read_manifest(folder) if folder.is_dir() else None
+    if known is None or not _very_same(known, identity) or known.state == "unfinished":
+        return False
+    plain: dict[str, tuple[str, ...]] = {name: (_hash(data),) for name, data in files.items()}
+    return all(known.files.get(name) == plain[name] for name in plain) and len(_there(folder, plain)) == len(
+        plain
+    )
+
+
 def _exchanged(
-    folder: Path, files: Mapping[str, bytes], old: Mapping[str, tuple[str, ...]], identity: Identity
+    folder: Path,
+    files: Mapping[str, bytes],
+    old: Mapping[str, tuple[str, ...]],
+    whose: tuple[Identity, Mapping[str, tuple[str, ...]]],
 ) -> None:
-    """New files for old ones in a folder that is there: all are stored first, then their names change."""
+    """New files for old ones in a folder that is there: all are stored first, then their names change.
+
+    ``whose`` is the identity, and the files that stay.
+    """
+    identity, stay = whose
     new = {name: (_hash(data),) for name, data in files.items() if name != MANIFEST}
-    both = {name: (*old.get(name, ()), *new.get(name, ())) for name in {**old, **new}}
+    both = {**stay, **{name: (*old.get(name, ()), *new.get(name, ())) for name in {**old, **new}}}
     stage = Stage()
     try:
         stage.add(folder / MANIFEST, _manifest_bytes(identity, "unfinished", both))

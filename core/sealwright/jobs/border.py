@@ -21,6 +21,7 @@ from .. import __version__
 from ..errors import DesignError, OutOfMemory, Where
 from ..export.shield import RUN
 from .output import complain
+from .parts_told import PartsTold
 
 DONE, FAULT, REFUSED, STOPPED = 0, 1, 2, 130
 MOST_MEMORY = 2 * 1024**3
@@ -29,24 +30,31 @@ MOST_MEMORY = 2 * 1024**3
 
 def guarded(run: Callable[[], int], arguments: argparse.Namespace) -> int:
     """The exit code of a command, whatever happens in it."""
+    parts = PartsTold(getattr(arguments, "out", None))
     try:
         return run()
     except DesignError as refusal:
-        complain(f"Refused ({refusal.code}). {refusal.paragraph()}\n")
+        complain(_refused_words(refusal, parts))
         return REFUSED
     except KeyboardInterrupt:
         if not os.environ.get(RUN):  # a watcher says it itself
-            complain(stopped_words(arguments) + "\n")
+            complain(stopped_words(arguments, parts) + "\n")
         return STOPPED
     except MemoryError:
-        complain(f"Refused ({OutOfMemory.code}). {no_memory().paragraph()}\n")
+        complain(_refused_words(no_memory(), parts))
         return REFUSED
     except Exception as error:  # the last resort: nothing may reach the user as lines of code
         return _fault(error, arguments)
 
 
-def stopped_words(arguments: argparse.Namespace) -> str:
+def _refused_words(refusal: DesignError, parts: PartsTold) -> str:
+    return f"Refused ({refusal.code}). {' '.join(filter(None, (refusal.paragraph(), parts.words())))}\n"
+
+
+def stopped_words(arguments: argparse.Namespace, parts: PartsTold) -> str:
     """What is true after a stop."""
+    if parts.words():
+        return f"Stopped. {parts.words()}"
     if arguments.command == "refit":
         return (
             f"Stopped. Wearers that were finished are whole and stay in {arguments.out}; "

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 import json
-import time
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from functools import partial
+from pathlib import Path
 
 from ..designing.context import QUALITIES
 from ..designing.design import Design
@@ -24,9 +25,10 @@ from ..trust.verdicts import seal_trust
 from ..verdicts.judge import judge
 from ..verdicts.measure import measured_of
 from ..verdicts.rules_wearer import WEARER_RULES
-from .make import Made, examination, make, prepare_source, write_made
+from .make import examination, make, prepare_source
+from .make_folder import Place, Wanted, Written, folder_steps
 from .options import CAUTION
-from .output import complain, say
+from .output import complain, on_terminal, say
 from .refusal_file import REFUSAL, clear_refusal, picture_of_refusal
 from .scan_options import source_of
 from .showing import run_showing
@@ -71,21 +73,33 @@ def _written(arguments: argparse.Namespace, recipe: RecipeFile) -> int:
     """Make a folder and write it, all or nothing."""
     source = source_of(arguments)
     require_free_folder(arguments.out, identity_of(source, recipe.recipe), arguments.replace, source.path)
+    groups = frozenset(arguments.only) - ({"pictures"} if arguments.no_pictures else set())
+    wanted = Wanted(groups, small=not arguments.no_pictures)
+    place = Place(arguments.out, arguments.replace, source.path, partial(_parts_told, arguments.out))
     with picture_of_refusal(None if arguments.no_pictures else arguments.out):
-        made = run_showing(make(source, recipe, not arguments.no_pictures))
-    begun = time.perf_counter()
-    paths = write_made(made, arguments.out, arguments.replace, source.path)
+        written = run_showing(folder_steps(source, recipe, wanted, place))
     clear_refusal(arguments.out)
-    say(report_text(made.report) + f"\n{len(paths)} files in {arguments.out}\n")
+    told = _not_judged(written) if written.report is None else report_text(written.report)
+    say(told + f"\n{written.files} files in {arguments.out}\n")
     if arguments.timings:
-        say(_timings(made, time.perf_counter() - begun))
+        say("".join(f"{seconds:8.2f} s  {name}\n" for name, seconds in written.seconds.items()))
     return 0
 
 
-def _timings(made: Made, writing_s: float) -> str:
-    """Seconds of every stage, as the report has them, and of laying out and writing the files."""
-    steps = {**made.report["timings"]["steps_s"], "Writing the files": writing_s}
-    return "".join(f"{seconds:8.2f} s  {name}\n" for name, seconds in steps.items())
+def _parts_told(folder: Path, count: int) -> None:
+    """Say that the parts can be taken."""
+    begin = "\n" if on_terminal() else ""
+    say(f"{begin}The parts are whole in {folder} ({count} files); report and pictures follow.\n")
+
+
+def _not_judged(written: Written) -> str:
+    """What is said where no report was asked for."""
+    whose = written.identity
+    return (
+        f"{CAUTION}\n\nWearer: {whose.shown_wearer}. Scan: {whose.scan_name}. Design: {whose.design_id}.\n"
+        "Not judged: no report was asked for. Ask for it (--only report) and read it before you print or "
+        "wear anything.\n"
+    )
 
 
 def _check(arguments: argparse.Namespace) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from pathlib import Path
@@ -20,23 +20,19 @@ from ..designing.prepared import Prepared
 from ..errors import DesignError, LandmarkMissing, NotAFace, Remark, Where
 from ..export.folder import write_folder
 from ..export.identity import Identity
-from ..export.stl import stl_bytes
-from ..export.threemf import About, plates_of, threemf_bytes
 from ..own_shapes.model_file import read_model
 from ..own_shapes.outline_file import read_outline
+from ..parallel import beside
 from ..predict.prediction import predict_steps
 from ..predict.result import Prediction
 from ..predict.second_pose import second_pose_steps
 from ..predict.second_pose_result import SecondPoseCheck
 from ..predict.tried import tried_steps
-from ..printing.in_place import schedule_text
 from ..printing.plan import PrintPlan
 from ..progress import Job, Step, run_to_end, with_steps
-from ..recipe import Recipe, RecipeFile, recipe_to_json
-from ..report.fit_report import expected_genus, fit_report, report_json
-from ..report.gallery import design_pictures
-from ..report.model3d import model_of
-from ..report.page.html import html_report
+from ..recipe import Recipe, RecipeFile
+from ..report.fit_report import expected_genus, fit_report
+from ..report.gallery import design_pictures, thumbnail
 from ..report.print_pictures import print_pictures
 from ..report.refusal_picture import picture_on_face, picture_on_scan
 from ..report.shape import FitReport
@@ -48,8 +44,8 @@ from ..solids.soundness import require_sound
 from ..verdicts.judge import judge
 from ..verdicts.measure import Examined, measured_of
 from ..verdicts.verdict import Verdict
-from .cushion_files import cushion_files
-from .print_job import plan_part, print_parts, print_settings, rings_in_place, settings_text
+from .layout import part_files, picture_files, report_files
+from .print_job import plan_part, rings_in_place
 from .source import Source, identity_of
 from .table_facts import table_facts
 
@@ -81,7 +77,13 @@ class Made:
     @cached_property
     def files(self) -> Mapping[str, bytes]:
         """File name -> bytes, not yet written; laid out when first asked, which takes as long as a check."""
-        return {**_files(self.design, self.examined, self.report, self.pictures, self.identity), **self.more}
+        small = thumbnail(self.design) if self.pictures else None
+        return {
+            **part_files(self.design, self.examined, self.identity, small),
+            **report_files(self.design, self.examined, self.report, self.pictures),
+            **picture_files(self.pictures),
+            **self.more,
+        }
 
 
 def prepare_source(source: Source, recipe: Recipe) -> Job[Prepared]:
@@ -137,24 +139,46 @@ def make(source: Source, recipe: Recipe | RecipeFile, pictures: bool = True) -> 
     ------
     DesignError : any refusal; also BadSolid when a part would not be sound.
     """
-    clock, read = _Clock(), recipe if isinstance(recipe, RecipeFile) else RecipeFile(recipe)
+    clock = Clock()
+    drafted = yield from drafted_steps(source, recipe, clock)
+    return (yield from finish(drafted.design, pictures, clock, drafted.second, drafted.identity))
+
+
+@dataclass(frozen=True, eq=False)
+class Drafted:
+    """A design for a scan, not yet examined.
+
+    Attributes
+    ----------
+    design, identity : what was designed, and whose it is.
+    second : a second pose of the wearer, prepared like the first; None without one.
+    """
+
+    design: Design
+    identity: Identity
+    second: Prepared | None
+
+
+def drafted_steps(source: Source, recipe: Recipe | RecipeFile, clock: Clock) -> Job[Drafted]:
+    """Read, prepare and design, as a job of steps; parameters and errors as `make`."""
+    read = recipe if isinstance(recipe, RecipeFile) else RecipeFile(recipe)
     recipe = read.recipe
-    yield Step(0.0, f"Reading {source.path.name}")
+    yield clock.step(0.0, f"Reading {source.path.name}")
     scan = read_scan(source.path)
     identity = identity_of(source, recipe, scan.sha256)
-    prepared = yield from _scaled(_prepared(scan, source, recipe), 0.01, 0.15, clock)
+    prepared = yield from scaled(_prepared(scan, source, recipe), 0.01, 0.15, clock)
     del scan
     prepared = replace(prepared, remarks=(*read.remarks, *prepared.remarks))
     try:
-        design = yield from _scaled(_designed(prepared, recipe, source), 0.15, 0.35, clock)
+        design = yield from scaled(_designed(prepared, recipe, source), 0.15, 0.35, clock)
     except DesignError as refusal:
         refusal.picture = partial(picture_on_face, prepared, refusal)
         raise
     second = None
     if source.second_pose is not None and recipe.kind == "body":
         other = replace(source, path=source.second_pose, landmarks=None, second_pose=None, reference="")
-        second = yield from _scaled(prepare_source(other, recipe), 0.35, 0.38, clock)
-    return (yield from finish(design, pictures, clock, second, identity))
+        second = yield from scaled(prepare_source(other, recipe), 0.35, 0.38, clock)
+    return Drafted(design, identity, second)
 
 
 def _designed(prepared: Prepared, recipe: Recipe, source: Source) -> Job[Design]:
@@ -170,7 +194,7 @@ def _designed(prepared: Prepared, recipe: Recipe, source: Source) -> Job[Design]
 def finish(
     design: Design,
     pictures: bool = True,
-    clock: _Clock | None = None,
+    clock: Clock | None = None,
     second: Prepared | None = None,
     identity: Identity | None = None,
     tries: bool = True,
@@ -186,17 +210,34 @@ def finish(
     ------
     BadSolid : a part would not be sound.
     """
-    clock = clock or _Clock()
+    clock = clock or Clock()
     examined = yield from _examined(design, second, clock)
-    if tries and examined.prediction is not None:
-        tried = yield from _scaled(tried_steps(design, examined.prediction), 0.65, 0.7, clock)
-        examined = replace(examined, tried=tried)
+    if tries:
+        examined = yield from with_tried(design, examined, clock)
     shown: dict[str, bytes] = {}
     if pictures:
-        shown = yield from _scaled(design_pictures(design), 0.7, 0.9, clock)
-        shown |= yield from _scaled(print_pictures(design, examined.plans), 0.9, 0.95, clock)
+        shown = yield from pictures_steps(design, examined, clock)
     yield clock.step(0.95, "Writing the report")
     return _laid_out(design, examined, shown, clock, identity)
+
+
+def with_tried(design: Design, examined: Examined, clock: Clock) -> Job[Examined]:
+    """The same with what would change the design, tried on its wearer; unchanged without a prediction."""
+    if examined.prediction is None:
+        return examined
+    tried = yield from scaled(tried_steps(design, examined.prediction), 0.65, 0.7, clock)
+    return replace(examined, tried=tried)
+
+
+def pictures_steps(design: Design, examined: Examined, clock: Clock) -> Job[dict[str, bytes]]:
+    """All pictures of a design by name.
+
+    Raises
+    ------
+    BackendUnavailable : the ray caster or the picture library is missing.
+    """
+    shown = yield from scaled(design_pictures(design), 0.7, 0.9, clock)
+    return shown | (yield from scaled(print_pictures(design, examined.plans), 0.9, 0.95, clock))
 
 
 def with_remedies(made: Made) -> Job[Made]:
@@ -209,9 +250,9 @@ def with_remedies(made: Made) -> Job[Made]:
     prediction = made.examined.prediction
     if prediction is None or made.examined.tried is not None:
         return made
-    clock = _Clock()
+    clock = Clock()
     clock.seconds.update(made.report["timings"]["steps_s"])
-    tried = yield from _scaled(tried_steps(made.design, prediction), 0.0, 0.95, clock)
+    tried = yield from scaled(tried_steps(made.design, prediction), 0.0, 0.95, clock)
     yield clock.step(0.95, "Writing the report")
     return _laid_out(made.design, replace(made.examined, tried=tried), {}, clock, made.identity)
 
@@ -220,7 +261,7 @@ def _laid_out(
     design: Design,
     examined: Examined,
     shown: Mapping[str, bytes],
-    clock: _Clock,
+    clock: Clock,
     identity: Identity | None,
 ) -> Made:
     """Verdicts and report of a folder."""
@@ -236,8 +277,31 @@ def _laid_out(
     )
 
 
-def _examined(design: Design, second: Prepared | None, clock: _Clock) -> Job[Examined]:
-    """Look at the parts and their print, and predict a body."""
+def _examined(design: Design, second: Prepared | None, clock: Clock) -> Job[Examined]:
+    """Look at the parts and their print, and beside that predict a body."""
+    with beside(examined_parts(design, clock.another())) as examined:
+        try:
+            predicted = yield from predicted_steps(design, second, clock)
+        except DesignError:
+            examined()  # a part that is not sound is told first
+            raise
+        yield clock.step(0.65, "Planning the print")
+        found = examined()
+    return replace(found, prediction=predicted.prediction, second_pose=predicted.second_pose)
+
+
+def examined_parts(design: Design, clock: Clock, plans: Sequence[str] | None = None) -> Job[Examined]:
+    """Look at the parts and their print, as a job of steps.
+
+    Parameters
+    ----------
+    plans : parts whose print is planned; None for all, and for the soft rings printed in place.
+
+    Raises
+    ------
+    BadSolid : a part would not be sound.
+    DesignError : the parts do not go together.
+    """
     yield clock.step(0.38, "Examining the parts")
     sound = {
         name: require_sound(solid.mesh, name, expected_genus(design, name))
@@ -247,18 +311,24 @@ def _examined(design: Design, second: Prepared | None, clock: _Clock) -> Job[Exa
     assembly = assembly_of(design)
     if not design.edited:  # what a hand changed is written as it is; the verdict says that it does not fit
         require_assembled(assembly)
-    plans: dict[str, PrintPlan] = {}
-    for name in design.parts:
+    planned: dict[str, PrintPlan] = {}
+    for name in design.parts if plans is None else plans:
         yield clock.step(0.4, f"Planning the print of the {name}")
-        plans[name] = plan_part(design, name, plans.get("body"))
-    found = Examined(assembly=assembly, plans=plans, soundness=sound, rings=rings_in_place(design, plans))
+        planned[name] = plan_part(design, name, planned.get("body"))
+    clock.stop()
+    rings = rings_in_place(design, planned) if plans is None else ()
+    return Examined(assembly=assembly, plans=planned, soundness=sound, rings=rings)
+
+
+def predicted_steps(design: Design, second: Prepared | None, clock: Clock) -> Job[Examined]:
+    """Predict a body, and look at it in a second pose, as a job of steps; nothing for other kinds."""
     if design.recipe.kind != "body":
-        return found
-    prediction = yield from _scaled(predict_steps(design), 0.5, 0.62, clock)
+        return Examined()
+    prediction = yield from scaled(predict_steps(design), 0.4, 0.62, clock)
     moved: SecondPoseCheck | None = None
     if second is not None:
-        moved = yield from _scaled(second_pose_steps(design, second, prediction), 0.62, 0.65, clock)
-    return replace(found, prediction=prediction, second_pose=moved)
+        moved = yield from scaled(second_pose_steps(design, second, prediction), 0.62, 0.65, clock)
+    return Examined(prediction=prediction, second_pose=moved)
 
 
 def examination(design: Design) -> tuple[tuple[Verdict, ...], Prediction | None]:
@@ -268,7 +338,7 @@ def examination(design: Design) -> tuple[tuple[Verdict, ...], Prediction | None]
     ------
     BadSolid : a part would not be sound.
     """
-    examined = run_to_end(_examined(design, None, _Clock()))
+    examined = run_to_end(_examined(design, None, Clock()))
     return judge(measured_of(design, examined)), examined.prediction
 
 
@@ -303,59 +373,34 @@ def make_one(source: Source, recipe: Recipe, out_dir: Path, pictures: bool = Tru
     }
 
 
-class _Clock:
-    """Seconds by step label."""
+class Clock:
+    """Seconds by step label; stages that run beside each other count both."""
 
-    def __init__(self) -> None:
-        self.seconds: dict[str, float] = {}
+    def __init__(self, seconds: dict[str, float] | None = None) -> None:
+        self.seconds: dict[str, float] = {} if seconds is None else seconds
         self._label, self._since = "", time.perf_counter()
 
     def step(self, fraction: float, label: str) -> Step:
         """The next step; the time since the last one is booked on that one."""
+        self.stop()
+        self._label = label
+        return Step(fraction, label)
+
+    def stop(self) -> None:
+        """Book the time since the last step."""
         now = time.perf_counter()
         if self._label:
             self.seconds[self._label] = self.seconds.get(self._label, 0.0) + now - self._since
-        self._label, self._since = label, now
-        return Step(fraction, label)
+        self._label, self._since = "", now
+
+    def another(self) -> Clock:
+        """One for stages beside these, which books in the same place."""
+        return Clock(self.seconds)
 
 
-def _scaled(job: Job[T], low: float, high: float, clock: _Clock) -> Job[T]:
+def scaled(job: Job[T], low: float, high: float, clock: Clock) -> Job[T]:
     """A job whose fractions run from ``low`` to ``high`` of a longer one."""
     return with_steps(job, lambda step: clock.step(low + (high - low) * step.fraction, step.label))
-
-
-def _files(
-    design: Design,
-    examined: Examined,
-    report: FitReport,
-    pictures: Mapping[str, bytes],
-    identity: Identity | None,
-) -> dict[str, bytes]:
-    files = {f"{name}.stl": stl_bytes(solid.mesh, name) for name, solid in design.parts.items()}
-    parts = print_parts(examined.plans, examined.rings)
-    files |= cushion_files(design)
-    if examined.rings:
-        files["material-changes.txt"] = schedule_text(examined.rings).encode()
-    said = identity.metadata() if identity is not None else {}
-    title, whose = design.recipe.title, identity.line() if identity else ""
-    thumbnail = pictures.get("worn-three-quarter.png")
-    printer = design.recipe.printer
-    plates = plates_of(parts, (printer.bed_x_mm, printer.bed_y_mm))
-    for number, plate in enumerate(plates, start=1):
-        one = len(plates) == 1
-        settings = print_settings({part.name: examined.plans[part.name] for part in plate})
-        about = About(
-            title if one else f"{title}, plate {number} of {len(plates)}",
-            description=" ".join(text for text in (whose, settings_text(settings)) if text),
-            more={**said, **settings},
-        )
-        name = "mask.3mf" if number == 1 else f"mask-plate-{number}.3mf"
-        files[name] = threemf_bytes(plate, thumbnail, about, printer.bed_x_mm)
-    files["fit-report.json"] = report_json(report).encode()
-    files["fit-report.html"] = html_report(report, pictures, model_of(design, examined.prediction)).encode()
-    files["recipe.json"] = recipe_to_json(design.recipe).encode()
-    files |= {f"pictures/{name}": data for name, data in pictures.items()}
-    return files
 
 
 __all__ = ["Made", "Source", "finish", "make", "make_one", "prepare_source", "with_remedies", "write_made"]

@@ -28,6 +28,9 @@ COMMANDS = (
     "schema",
     "completion",
 )
+GROUPS = ("parts", "report", "pictures")
+"""What a folder is made of, in the order in which it is written."""
+
 _NUMBERS = re.compile(r"-[\d.][\d.eE+-]*(,[-+\d.eE]*)+")
 
 
@@ -106,6 +109,13 @@ def _folder(text: str) -> Path:
     return _path(text)
 
 
+def _groups(text: str) -> tuple[str, ...]:
+    asked = {word.strip() for word in text.split(",")}
+    if not asked <= set(GROUPS):
+        raise argparse.ArgumentTypeError(f"say some of {', '.join(GROUPS)} with commas between")
+    return tuple(group for group in GROUPS if group in asked)
+
+
 def _path(text: str) -> Path:
     if not text or "\0" in text:
         raise argparse.ArgumentTypeError("the name of a file is empty or holds a zero byte")
@@ -120,6 +130,13 @@ def _folder_of_design(command: argparse.ArgumentParser) -> None:
     command.add_argument("--out", type=_folder, required=True, help="folder to write")
     command.add_argument("--replace", action="store_true", help="clear another design made in that folder")
     command.add_argument("--no-pictures", action="store_true", help="leave out the pictures")
+    command.add_argument(
+        "--only",
+        type=_groups,
+        default=GROUPS,
+        metavar="WHAT",
+        help="make and write no more than this: parts, report, pictures, or some of them with commas between",
+    )
     command.add_argument("--timings", action="store_true", help="say how long each stage took")
 
 

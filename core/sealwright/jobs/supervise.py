@@ -22,6 +22,7 @@ from ..export.shield import RUN, mark_of
 from .border import DONE, FAULT, REFUSED, STOPPED, no_memory, report_fault, stopped_words
 from .options import parsed
 from .output import complain
+from .parts_told import PartsTold
 
 PATIENCE_S = 0.6
 """After a stop the work may end by itself for so long."""
@@ -50,6 +51,7 @@ class _Watch:
         self.out: Path | None = getattr(arguments, "out", None)
         self.token = f"w{os.getpid()}-{time.time_ns() % 10**9}"
         self.new = _absent(self.out)
+        self.parts = PartsTold(self.out)
         self.stopped = 0
 
     def run(self, words: Sequence[str]) -> int:
@@ -107,11 +109,12 @@ class _Watch:
             return code
         self._remove_unfinished()
         if self.stopped or code == STOPPED:
-            complain("\n" + stopped_words(self.arguments) + "\n")
+            complain("\n" + stopped_words(self.arguments, self.parts) + "\n")
             stop = self.stopped or signal.SIGINT
             return STOPPED if stop == signal.SIGINT else 128 + int(stop)
         if code in (-getattr(signal, "SIGKILL", 9), 137, -getattr(signal, "SIGXCPU", 24)):
-            complain(f"Refused ({no_memory().code}). {no_memory().paragraph()}\n")
+            told = " ".join(filter(None, (no_memory().paragraph(), self.parts.words())))
+            complain(f"Refused ({no_memory().code}). {told}\n")
             return REFUSED
         report_fault(f"the work ended with code {code}", f"{self.arguments.command} ended with code {code}\n")
         return FAULT

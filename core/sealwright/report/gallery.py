@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from ..checks.fit import FitCheck
@@ -24,6 +26,7 @@ from .shown_parts import CUSHION, PART_COLOURS, worn_cushion
 
 SKIN: Colour = (0.86, 0.73, 0.64)
 SIZE = (960, 720)
+SMALL = (400, 300)
 _LEVEL = 0.999  # cosine of the turn up to which a port's own section lies in the middle of the face
 
 
@@ -55,6 +58,17 @@ def design_pictures(design: Design) -> Job[dict[str, bytes]]:
         made |= {f"{name}.png": picture for name, picture in zip(names, pictures, strict=True)}
         yield Step(len(made) / len(scenes), f"Drawing {len(scenes)} pictures")
     return made
+
+
+def thumbnail(design: Design) -> bytes:
+    """A small picture of the mask as it is worn, for print files.
+
+    Raises
+    ------
+    BackendUnavailable : the ray caster or the picture library is missing.
+    """
+    scene = replace(_scenes(design)["worn-three-quarter"][0], scale_bar=False)
+    return png_bytes(render(scene, view_of(scene, "three-quarter", SMALL), SMALL))
 
 
 def _scenes(design: Design) -> dict[str, tuple[Scene, str | tuple[float, float, float], bool]]:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from sealwright.errors import BadRecipe, UnwritableFile
 from sealwright.export import atomic
-from sealwright.export.folder import MANIFEST, read_manifest, require_writable, write_folder
+from sealwright.export.folder import MANIFEST, Share, holds, read_manifest, require_writable, write_folder
 from sealwright.export.identity import Identity, checked_label
 from sealwright.export.lock import folder_lock
 from sealwright.export.shield import RUN, run_token, shielded
@@ -233,3 +233,44 @@ def test_labels_are_plain_and_short() -> None:
     for bad in ("x" * 81, "a\x00b", "a\ud800", "a\u202eb"):
         with pytest.raises(BadRecipe, match="label"):
             checked_label(bad)
+
+
+PARTS, REST = {"body.stl": b"body of Ana", "mask.3mf": b"parts of Ana"}, {"fit-report.json": b"{}"}
+
+
+def test_parts_come_first_and_are_not_touched_when_the_rest_joins_them(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    write_folder(out, FILES, ANA)  # an earlier version of the same design, with pictures
+    newer = replace(ANA, version="2")
+    assert not holds(out, PARTS, newer)
+    write_folder(out, PARTS, newer, share=Share(state="parts"))
+    assert content(out) == PARTS and read_manifest(out).state == "parts"  # type: ignore[union-attr]
+    assert holds(out, PARTS, newer) and not holds(out, OTHER, newer)
+    before = {name: (out / name).stat().st_ino for name in PARTS}
+    paths = write_folder(out, {**PARTS, **REST}, newer)
+    assert {p.name for p in paths} == {*PARTS, *REST, MANIFEST}
+    assert {name: (out / name).stat().st_ino for name in PARTS} == before
+    assert content(out) == {**PARTS, **REST} and read_manifest(out).whole  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("state", ["whole", "parts"])
+def test_a_share_stays_beside_what_is_there_of_the_very_same_design_only(state: str, tmp_path: Path) -> None:
+    out, some = tmp_path / "out", Share(keep=True)
+    write_folder(out, PARTS, ANA, share=Share(state=state))
+    write_folder(out, REST, ANA, share=some)
+    assert content(out) == {**PARTS, **REST}
+    told = json.loads((out / MANIFEST).read_text())
+    assert set(told["files"]) == {*PARTS, *REST} and told["state"] == "whole"
+    with pytest.raises(UnwritableFile, match="another design"):
+        write_folder(out, OTHER, BEN, share=some)
+    write_folder(out, {"fit-report.json": b"[]"}, replace(ANA, version="2"), share=some)
+    assert content(out) == {"fit-report.json": b"[]"}  # parts of another version do not stay
+
+
+def test_parts_changed_between_the_two_writings_are_refused(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    write_folder(out, PARTS, ANA, share=Share(state="parts"))
+    (out / "body.stl").write_bytes(b"sanded")
+    with pytest.raises(UnwritableFile, match="was changed after it was made"):
+        write_folder(out, {**PARTS, **REST}, ANA)
+    assert content(out) == {**PARTS, "body.stl": b"sanded"}

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import trimesh
 from jsonschema import Draft202012Validator
+from sealwright.errors import BackendUnavailable
 from sealwright.jobs.cli import CAUTION, main
 
 from .test_refusals import head, ply
@@ -31,6 +32,76 @@ def tube(tmp_path: Path) -> Path:
     return path
 
 
+def state_of(folder: Path) -> str:
+    return str(json.loads((folder / "made.json").read_text())["state"])
+
+
+def names_in(folder: Path) -> set[str]:
+    return {p.name for p in folder.iterdir()}
+
+
+PARTS = {"tube.stl", "mask.3mf", "recipe.json", "made.json"}
+REPORT = {"fit-report.json", "fit-report.html"}
+
+
+@pytest.mark.parametrize(("only", "names"), [("parts", PARTS), ("report", REPORT | {"made.json"})])
+def test_no_more_is_made_than_is_asked_for(
+    only: str, names: set[str], scan: Path, tube: Path, tmp_path: Path, monkeypatch, capsys
+) -> None:
+    import sealwright.jobs.make
+    import sealwright.jobs.make_folder
+
+    out = tmp_path / "out"
+    for module, work in (
+        (sealwright.jobs.make, "design_pictures"),
+        (sealwright.jobs.make_folder, "fit_report" if only == "parts" else "part_files"),
+    ):
+        monkeypatch.setattr(module, work, None)  # whoever calls it fails
+    words = ["make", str(scan), "--recipe", str(tube), "--out", str(out), "--only", only]
+    assert main([*words, "--no-pictures"]) == 0
+    assert names_in(out) == names and state_of(out) == "whole"
+    assert ("Not judged" in capsys.readouterr().out) == (only == "parts")
+
+
+def test_shares_asked_for_one_by_one_make_the_same_folder(scan: Path, tube: Path, tmp_path: Path) -> None:
+    words = ["make", str(scan), "--recipe", str(tube), "--no-pictures", "--date", "2025-03-31"]
+    for group in ("report", "parts"):
+        assert main([*words, "--out", str(tmp_path / "one"), "--only", group]) == 0
+    assert main([*words, "--out", str(tmp_path / "all")]) == 0
+    one, all_ = (
+        {p.name: p.read_bytes() for p in (tmp_path / name).iterdir() if p.name not in {*REPORT, "made.json"}}
+        for name in ("one", "all")
+    )
+    assert one == all_ and names_in(tmp_path / "one") == PARTS | REPORT  # reports tell how long stages took
+
+
+@pytest.mark.parametrize("how", ["stopped", "refused"])
+def test_parts_that_were_told_as_written_stay_and_are_named_when_the_rest_fails(
+    how: str, scan: Path, tube: Path, tmp_path: Path, monkeypatch, capsys
+) -> None:
+    import sealwright.jobs.make_folder
+
+    def fails(*_: object, **__: object) -> None:
+        raise (
+            KeyboardInterrupt
+            if how == "stopped"
+            else BackendUnavailable("No ray caster.", "here", "Mend it.")
+        )
+
+    out = tmp_path / "out"
+    words = ["make", str(scan), "--recipe", str(tube), "--out", str(out), "--no-pictures"]
+    with monkeypatch.context() as patch:
+        patch.setattr(sealwright.jobs.make_folder, "predicted_steps", fails)
+        assert main(words) == (130 if how == "stopped" else 2)
+    told = capsys.readouterr()
+    assert f"The parts are whole in {out}" in told.out
+    assert f"The parts were written before and are whole in {out}" in told.err
+    assert "nothing was written" not in told.err
+    assert names_in(out) == PARTS and state_of(out) == "parts"
+    assert main([*words, "--only", "report"]) == 0
+    assert names_in(out) == PARTS | REPORT and state_of(out) == "whole"
+
+
 def prepared(capsys, *arguments: str) -> dict:
     assert main(["prepare", *arguments]) == 0
     return json.loads(capsys.readouterr().out)
@@ -47,6 +118,8 @@ def test_make_writes_the_folder_and_says_so(scan: Path, tube: Path, tmp_path: Pa
     assert {"tube.stl", "mask.3mf", "fit-report.json", "recipe.json"} <= names
     assert CAUTION in told
     assert f"{len(names)} files in" in told
+    assert told.index("The parts are whole in") < told.index(CAUTION)
+    assert state_of(out) == "whole"
     assert trimesh.load(out / "tube.stl").is_watertight
     assert not [name for name in names if name.startswith(".")]  # no temporary file stays
 
