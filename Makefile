@@ -4,9 +4,11 @@ export PYTHONUTF8 = 1
 # One thread for linear algebra: two test processes on two cores else spend half their time waiting for each other.
 export OMP_NUM_THREADS = 1
 BIN = .venv/bin
+# Which process takes which files: tests/core/conftest.py.
 PYTEST = -m pytest tests/core -n 2 --dist loadfile
 
-.PHONY: demo test test-any test-numpy1 test-py313 lint quick scenes extension addon-types addon-test benchmark clean
+.PHONY: demo test test-any test-numpy1 test-py313 lint quick scenes extension addon-types addon-test
+.PHONY: package-test blender-test benchmark clean
 
 # ---- environments -------------------------------------------------------------------------------------
 # .venv: newest libraries on any Python from 3.11 on, 3.11 where there is a choice.
@@ -49,14 +51,16 @@ quick: .venv/.ready
 
 # With the Pythons that are there; which ones are missing is said. CI=true demands all of them.
 # With both, each case of a heavy test runs under one of them (SEALWRIGHT_PART, tests/core/conftest.py).
-test: lint addon-types
+# Two things at a time: what takes one process goes side by side, the rest takes two by itself.
+test:
 	$(FIND) missing
+	$(MAKE) -j 2 package-test lint addon-types
 	if $(FIND) 3.11 >/dev/null 2>&1 && $(FIND) 3.13 >/dev/null 2>&1; then \
 		SEALWRIGHT_PART=0 $(MAKE) test-numpy1 && SEALWRIGHT_PART=1 $(MAKE) test-py313; \
 	elif $(FIND) 3.11 >/dev/null 2>&1; then $(MAKE) test-numpy1; \
 	elif $(FIND) 3.13 >/dev/null 2>&1; then $(MAKE) test-py313; \
 	else $(MAKE) test-any; fi
-	$(MAKE) addon-test
+	$(MAKE) blender-test
 	$(FIND) missing
 
 test-any: .venv/.ready
@@ -79,8 +83,12 @@ extension: .bpy-ready
 addon-types: .venv/.ready
 	$(BIN)/python tools/check_types.py
 
-addon-test: .bpy-ready addon-types
+addon-test: addon-types package-test blender-test
+
+package-test: .bpy-ready
 	$(BIN)/python -m pytest tests/package
+
+blender-test: .bpy-ready
 	$(BIN)/python tests/package/run.py
 
 # ---- demo scenes --------------------------------------------------------------------------------------

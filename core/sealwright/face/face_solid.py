@@ -11,6 +11,7 @@ from scipy import ndimage
 from ..errors import OffTheScan, Where
 from ..mesh import Bools, Floats, TriMesh
 from ..solids.boolean import Solid, solid_of, triangles_between
+from ..solids.distance import MeshDistance
 from .clearance import grown_by_ball
 from .denoise import nearest_filled
 from .fine_sheet import FineSheet, fine_sheet
@@ -73,7 +74,7 @@ def _stood_off(face: FaceSurface, sheet: FineSheet, close: Bools, stand_off: Sta
     radius = radius + (wanted - stand_off.base_mm)
     points = face.chart.centre + face.chart.direction_at(pq) * radius[:, None]
     exact = close[tuple(np.rint(place).astype(np.int64))]
-    skin = TriMesh(sheet.points, sheet.faces)
+    skin = MeshDistance(TriMesh(sheet.points, sheet.faces))
     points[exact] = at_distance(points[exact], face.chart.centre, skin, wanted[exact])
     rounding = stand_off.rounding_at(face.chart, pq)
     points += face.chart.direction_at(pq) * rounding[:, None]

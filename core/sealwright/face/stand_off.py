@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import ndimage
 
-from ..mesh import Bools, Floats, TriMesh
+from ..mesh import Bools, Floats
 from ..solids.distance import MeshDistance
 from .chart import RadialChart
 from .clearance import grown_by_ball, grown_by_balls
@@ -15,6 +15,7 @@ from .denoise import nearest_filled
 from .surface import FaceSurface
 
 _ROUNDS = 5  # each at least halves the error; two reach 0.01 mm on smooth skin
+_SETTLED_MM = 1e-9  # after a step so small the next one is rounding
 _NEAR_MM = 0.2  # at less than this a first guess may lie on the other side of the skin
 _DIP_MM = 0.1  # what growing by balls on pixels may be off by, at most: no rounding yet
 _EASED = 0.45  # of what a crease leaves: about half of it is then left, and the rest taken off round it
@@ -64,7 +65,7 @@ class StandOff:
         return self.at(chart, chart.place_of(points)[0])
 
 
-def at_distance(start: Floats, centre: Floats, skin: TriMesh, distance_mm: float | Floats) -> Floats:
+def at_distance(start: Floats, centre: Floats, skin: MeshDistance, distance_mm: float | Floats) -> Floats:
     """Points moved along their rays to a distance from the skin.
 
     Parameters
@@ -79,20 +80,22 @@ def at_distance(start: Floats, centre: Floats, skin: TriMesh, distance_mm: float
     (n, 3) mm. Newton's rule along the ray: the slope of the signed distance is the cosine between the ray and
     the way from the nearest skin.
     """
-    search = MeshDistance(skin)
     wanted = np.broadcast_to(np.asarray(distance_mm, dtype=np.float64), len(start))
     side, near = np.sign(wanted), np.abs(wanted) < _NEAR_MM
     ray = start - centre
     radius = np.linalg.norm(ray, axis=1)
     ray = ray / radius[:, None]
+    left = np.arange(len(start))  # those that still move
     for _ in range(_ROUNDS):
-        points = centre + ray * radius[:, None]
-        distance, _, nearest = search.closest(points)
+        points = centre + ray[left] * radius[left, None]
+        distance, _, nearest = skin.closest(points)
         away = (points - nearest) / np.maximum(distance, 1e-9)[:, None]
-        rising = (away * ray).sum(axis=1)
-        here = np.where(near, np.sign(rising), side)  # outside or inside, as far as that can be doubted
-        slope = np.maximum(here * rising, _LEAST_SLANT)
-        radius = radius - (here * distance - wanted) / slope
+        rising = (away * ray[left]).sum(axis=1)
+        # outside or inside, as far as that can be doubted
+        here = np.where(near[left], np.sign(rising), side[left])
+        step = (here * distance - wanted[left]) / np.maximum(here * rising, _LEAST_SLANT)
+        radius[left] -= step
+        left = left[np.abs(step) > _SETTLED_MM]
     return np.asarray(centre + ray * radius[:, None])
 
 

@@ -25,7 +25,7 @@ _ABOUT_PX = 2  # pixels round a place that enters which are lifted with it
 
 
 def trimmed_clear(
-    blank: Solid, face: FaceSurface, near: Floats, stand_off: StandOff
+    blank: Solid, face: FaceSurface, near: Floats, stand_off: StandOff, skin: Solid | None = None
 ) -> tuple[Solid, Solid, StandOff]:
     """A blank minus the skin, in one piece, entering the scan nowhere by more than a print can show.
 
@@ -35,6 +35,7 @@ def trimmed_clear(
     face : the skin, mm.
     near : (k, 3) places under the blank.
     stand_off : distance that is kept from the skin.
+    skin : the face as a solid at the stand-off round these places, where it is there already.
 
     Returns
     -------
@@ -45,14 +46,14 @@ def trimmed_clear(
     DoesNotFit : nothing is left, or the skin cuts it into pieces.
     """
     for left in range(_ROUNDS, -1, -1):
-        skin = face_solid(face, near, stand_off)
-        made = _one_piece(blank, skin)
+        head = skin or face_solid(face, near, stand_off)
+        made = _one_piece(blank, head)
         lift = _lift(face, made.mesh.vertices, stand_off) if left else None
         if lift is None:
             break
         rounded = np.zeros_like(lift) if stand_off.rounded_mm is None else stand_off.rounded_mm
-        stand_off = replace(stand_off, rounded_mm=rounded + lift)
-    return made, skin, stand_off
+        stand_off, skin = replace(stand_off, rounded_mm=rounded + lift), None
+    return made, head, stand_off
 
 
 def _one_piece(blank: Solid, skin: Solid) -> Solid:

@@ -103,9 +103,10 @@ def blank_shell(
     edges = [border.swept() for border in borders]
     near = _near(inner, edges, leaving)
     skin = face_solid(face, near, stand_off)
+    to_skin = MeshDistance(skin.mesh)
     for border, edge in zip(borders, edges, strict=True):
-        _require_over_skin(inner, skin, border, edge)
-    solid, top, first = _blank(inner, skin, edges, settings.thickness_mm)
+        _require_over_skin(inner, to_skin, border, edge)
+    solid, top, first = _blank(inner, to_skin, edges, settings.thickness_mm)
     return Blank(solid, skin, near, borders, top, first, inner)
 
 
@@ -134,10 +135,10 @@ def conformal_shell(
     lines += [Line(hole, flat if hole.role.startswith("slot") else rolled, True) for hole in holes]
     stand_off = StandOff(settings.stand_off_mm)
     blank = blank_shell(face, lines, settings, stand_off)
-    solid, skin, off = trimmed_clear(blank.solid, face, blank.near, stand_off)
+    solid, skin, off = trimmed_clear(blank.solid, face, blank.near, stand_off, blank.skin)
     if off.rounded_mm is not None:  # the outer side follows what was lifted, or the shell would be thin there
         blank = blank_shell(face, lines, settings, off)
-        solid, skin, off = trimmed_clear(blank.solid, face, blank.near, off)
+        solid, skin, off = trimmed_clear(blank.solid, face, blank.near, off, blank.skin)
     folded, at = _require_shallow(blank.outer_side, blank.near, blank.borders, settings)
     outer = blank.outer_side.vertices[blank.at_borders :]
     if solid.genus != len(holes):
@@ -159,7 +160,7 @@ def _near(inner: FaceSurface, edges: Sequence[Floats], leaving: Sequence[Curve])
     return np.vstack([sheet.vertices, *[edge.reshape(-1, 3) for edge in edges]])
 
 
-def _require_over_skin(inner: FaceSurface, skin: Solid, border: Border, edge: Floats) -> None:
+def _require_over_skin(inner: FaceSurface, to_skin: MeshDistance, border: Border, edge: Floats) -> None:
     """Refuse an edge that the skin rises into, as beside a fold.
 
     Raises
@@ -168,7 +169,7 @@ def _require_over_skin(inner: FaceSurface, skin: Solid, border: Border, edge: Fl
     """
     thickness = border.line.section.thickness_mm
     outer = edge[:, : edge.shape[1] // 3].reshape(-1, 3)
-    left = MeshDistance(skin.mesh).to(outer) * np.sign(inner.height_of(outer))
+    left = to_skin.to(outer) * np.sign(inner.height_of(outer))
     worst = int(np.argmin(left))
     if left[worst] < _LEFT * thickness:
         role = border.line.outline.role
@@ -206,7 +207,7 @@ def _require_shallow(
 
 
 def _blank(
-    inner: FaceSurface, skin: Solid, edges: Sequence[Floats], thickness_mm: float
+    inner: FaceSurface, to_skin: MeshDistance, edges: Sequence[Floats], thickness_mm: float
 ) -> tuple[Solid, TriMesh, int]:
     """The shell before it is trimmed, its outer side, and how many of its points lie at its borders.
 
@@ -217,12 +218,10 @@ def _blank(
     chart = inner.chart
     grown = grown_by_ball(chart, inner.radii, thickness_mm)
 
-    to_skin = MeshDistance(skin.mesh)
-
     def outer_side(pq: Floats) -> Floats:
         """Points at the thickness from the skin."""
         points = chart.centre + chart.direction_at(pq) * sampled(grown, chart, pq)[..., None]
-        points = at_distance(points, chart.centre, skin.mesh, thickness_mm)
+        points = at_distance(points, chart.centre, to_skin, thickness_mm)
         off = np.abs(to_skin.to(points) - thickness_mm) > _OFF_MM
         points[off] = _outermost(points[off], chart.centre, to_skin, thickness_mm)
         return points

@@ -84,6 +84,7 @@ def test_clean_head_is_good_everywhere() -> None:
     assert all(s.reasons == () and s.as_dict()["fix"] == "" for s in trust.sectors)
 
 
+@pytest.mark.costly
 @pytest.mark.scans
 @pytest.mark.parametrize("name", ["head-mean", "head-b", "face-m36"])
 def test_clean_open_data_are_good_everywhere(name: str) -> None:

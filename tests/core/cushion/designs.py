@@ -26,11 +26,15 @@ def wearer(name: str) -> Prepared:
     return run_to_end(prepare_source(Source(open_data(f"{name}.ply")), bare_recipe()))
 
 
-@cache
 def cushioned(
     name: str = "invented", kind: str = "foam", thickness_mm: float = 6.0, width_mm: float = 15.0
 ) -> Design:
     """A finished design with a cushion."""
+    return _made(name, kind, thickness_mm, width_mm)
+
+
+@cache
+def _made(name: str, kind: str, thickness_mm: float, width_mm: float) -> Design:
     recipe = bare_recipe(cushion=CushionSettings(kind=kind, thickness_mm=thickness_mm))
     recipe = replace(recipe, band=replace(recipe.band, width_mm=width_mm))
     return run_to_end(make_design(wearer(name), recipe))

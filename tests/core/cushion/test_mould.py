@@ -56,7 +56,7 @@ def design(name: str = "invented") -> Design:
 
 
 @cache
-def made(name: str = "invented") -> tuple[Lip, Mould]:
+def made(name: str) -> tuple[Lip, Mould]:
     """Lip and mould of a finished design, worked out again from it, without shrinkage."""
     found = design(name)
     assert found.band is not None and found.cushion is not None
@@ -122,7 +122,7 @@ def test_halves_close_without_gap_or_overlap(name: str) -> None:
 
 def test_cavity_is_the_lip() -> None:
     """What neither half fills inside the closed mould is the lip, its channels and the play of the keys."""
-    lip, mould = made()
+    lip, mould = made("invented")
     core = as_trimesh(mould.lip)
     centre = trimesh.sample.sample_surface(core, 5000, seed=4)[0]
     # Lip and half may halve a quad along different diagonals: they differ by no more than those two do.
@@ -140,7 +140,7 @@ def test_cavity_is_the_lip() -> None:
 
 
 def test_lip_is_as_thick_as_asked_and_lies_on_skin_and_band() -> None:
-    lip, _ = made()
+    lip, _ = made("invented")
     found = design()
     across = as_trimesh(found.prepared.face.mesh)
     skin = lip.skin[:, 4:-4].reshape(-1, 3)
@@ -157,7 +157,7 @@ def test_lip_is_as_thick_as_asked_and_lies_on_skin_and_band() -> None:
 
 
 def test_shrinkage_makes_the_mould_larger_and_volumes_add_up() -> None:
-    lip, plain = made()
+    lip, plain = made("invented")
     larger = mould_of(lip, 1.0)
     ratio = as_trimesh(larger.lip).volume / as_trimesh(plain.lip).volume
     assert ratio == pytest.approx((1.0 / 0.99) ** 3, rel=1e-9)

@@ -97,6 +97,7 @@ def test_same_bytes_twice():
     assert first.faces.tobytes() == second.faces.tobytes()
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("triangles", [5_000, 50_000, 200_000])
 def test_triangle_count_is_near_the_asked_one(triangles):
     assert len(make_head(Wearer(), triangles).mesh.faces) == pytest.approx(triangles, rel=0.02)

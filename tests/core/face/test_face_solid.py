@@ -16,6 +16,7 @@ from sealwright.face.rasterise import scan_on_chart
 from sealwright.face.stand_off import StandOff, at_distance
 from sealwright.face.surface import FaceSurface, face_surface, sheet_mesh
 from sealwright.mesh import TriMesh, trimesh_of
+from sealwright.solids.distance import MeshDistance
 
 from .shapes import HEAD, chart_at, plane, sphere
 
@@ -36,7 +37,7 @@ def ridge_scan() -> TriMesh:
 
 def torn_scan() -> TriMesh:
     """A ball of radius 75 with a hole of radius 2.5 mm in front; its edge hangs 2 mm in over 0.4 mm."""
-    fine = RadialChart(np.array(HEAD), 0.0, 0.0013, 620)
+    fine = RadialChart(np.array(HEAD), 0.0, 0.0013, 260)
     away = 75.0 * np.hypot(fine.directions[..., 0], fine.directions[..., 2])
     radii = 75.0 - 2.0 * np.clip((2.9 - away) / 0.4, 0.0, 1.0)
     return sheet_mesh(fine.centre + fine.directions * radii[..., None], away > 2.5)
@@ -196,7 +197,7 @@ def test_smoothed_skin_is_kept_within_its_bound() -> None:
 
 def test_at_distance_from_a_plane_and_into_a_groove() -> None:
     sheet = plane(-75.0, half=60)
-    skin = sheet_mesh(sheet.points, sheet.known)
+    skin = MeshDistance(sheet_mesh(sheet.points, sheet.known))
     start = sheet.skin_at(np.array([[0.1, 0.2], [-0.3, 0.1]])) * 1.02
     moved = at_distance(start, np.zeros(3), skin, 2.0)
     assert moved[:, 1] == pytest.approx([-77.0, -77.0], abs=1e-6)
@@ -204,6 +205,6 @@ def test_at_distance_from_a_plane_and_into_a_groove() -> None:
         [[0, -60, -30], [0, -60, 30], [30, -90, -30], [30, -90, 30], [-30, -90, -30], [-30, -90, 30]],
         [[0, 1, 2], [1, 3, 2], [0, 4, 1], [1, 4, 5]],
     )
-    moved = at_distance(np.array([[0.0, -66.0, 0.0]]), np.zeros(3), groove, 3.0)
+    moved = at_distance(np.array([[0.0, -66.0, 0.0]]), np.zeros(3), MeshDistance(groove), 3.0)
     # Out of a right-angled groove the ball of radius 3 sits 3 sqrt(2) above its bottom.
     assert moved[0] == pytest.approx([0.0, -60.0 - 3.0 * np.sqrt(2.0), 0.0], abs=1e-3)

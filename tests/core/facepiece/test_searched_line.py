@@ -93,6 +93,7 @@ def test_what_lies_behind_a_step_is_no_skin() -> None:
     assert found[~side].mean() > 0.97  # the pixel beside the step may go
 
 
+@pytest.mark.costly
 @pytest.mark.scans
 def test_a_wide_band_is_narrowed_before_a_scan_is_refused() -> None:
     """Between inner eye corners and mouth this face has no room for 22 mm; a bare band fits."""
@@ -109,6 +110,7 @@ def test_a_wide_band_is_narrowed_before_a_scan_is_refused() -> None:
     assert any("narrower" in remark.text and "nose side" in remark.text for remark in line.remarks)
 
 
+@pytest.mark.costly
 @pytest.mark.scans
 def test_a_searched_band_does_not_cover_the_wing_of_the_nose() -> None:
     """The right flank of this nose was not scanned: the line went over its wing, the body was cut open."""
@@ -117,6 +119,7 @@ def test_a_searched_band_does_not_cover_the_wing_of_the_nose() -> None:
         line_on_skin(face, marks, asked)
 
 
+@pytest.mark.costly
 @pytest.mark.scans
 @pytest.mark.parametrize(("seed", "side"), [(36, "left nose side"), (196, "right nose side")])
 def test_where_the_band_folds_off_the_missing_skin_that_skin_is_named(seed: int, side: str) -> None:
@@ -134,6 +137,7 @@ def test_where_the_band_folds_off_the_missing_skin_that_skin_is_named(seed: int,
 SEEDS = (*((seed, bare_recipe()) for seed in (6, 22, 33, 38, 49)), (9, Recipe()), (51, Recipe()))
 
 
+@pytest.mark.costly
 @pytest.mark.scans
 @pytest.mark.parametrize(("seed", "recipe"), SEEDS)
 def test_there_is_a_line_where_brute_force_finds_one_else_the_missing_skin_is_named(

@@ -30,6 +30,7 @@ def parts_of(recipe) -> list[Solid]:
     return found
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("seed", range(12))
 def test_random_hardware_is_sound_or_refused_by_name(seed: int) -> None:
     try:
@@ -49,6 +50,7 @@ def test_every_kind_and_preset_is_among_the_choices() -> None:
     assert {"dust-half-mask", "half-mask-with-valve", "quick-trimmed-tube"} <= set(names)
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("opening_mm", [4.0, 5.0, 6.0, 10.0, 14.0])
 def test_openings_of_the_grid_are_sound_or_refused(opening_mm: float) -> None:
     # 5 mm alone gave a holder with 26 crossing pairs once.

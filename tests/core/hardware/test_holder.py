@@ -42,6 +42,7 @@ def port_body() -> Solid:
     return difference("port", parts.boss, parts.bore)
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("name", CASES)
 def test_parts_are_sound(name: str) -> None:
     for part in holder(name).solids:
@@ -62,6 +63,7 @@ def even_odd(loops: list[shapely.Polygon]) -> shapely.Geometry:
     return functools.reduce(lambda a, b: a.symmetric_difference(b), [loop.buffer(0) for loop in loops])
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("name", CASES)
 def test_nothing_overhangs_in_the_stated_pose_but_clean_bridges(name: str) -> None:
     # What is level or nearly so and faces down is the groove's ridge (narrower than one line) and the roof.

@@ -93,6 +93,7 @@ def test_bolt_is_a_printable_solid(thread: Thread) -> None:
     require_printable_solid(bolt(thread))
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("index", range(len(THREADS)), ids=lambda i: THREADS[i].name)
 def test_gauge_pair_passes_over_a_full_turn_with_the_stated_gap(index: int) -> None:
     thread, gap = THREADS[index], 0.2

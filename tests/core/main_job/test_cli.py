@@ -107,6 +107,7 @@ def prepared(capsys, *arguments: str) -> dict:
     return json.loads(capsys.readouterr().out)
 
 
+@pytest.mark.costly
 def test_make_writes_the_folder_and_says_so(scan: Path, tube: Path, tmp_path: Path, capsys) -> None:
     out = tmp_path / "new" / "folder"
     wanted = ["make", str(scan), "--recipe", str(tube), "--out", str(out), "--no-pictures", "--timings"]
@@ -124,6 +125,7 @@ def test_make_writes_the_folder_and_says_so(scan: Path, tube: Path, tmp_path: Pa
     assert not [name for name in names if name.startswith(".")]  # no temporary file stays
 
 
+@pytest.mark.costly
 def test_check_writes_nothing(scan: Path, tube: Path, tmp_path: Path, capsys, monkeypatch) -> None:
     monkeypatch.chdir(tmp_path)
     before = sorted(tmp_path.rglob("*"))

@@ -124,6 +124,7 @@ BAD_FILES: list[tuple[Callable[[Path], Path], set[str], str]] = [
 ]
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize(("make_file", "codes", "words"), BAD_FILES, ids=lambda v: getattr(v, "__name__", ""))
 def test_bad_scan_is_refused_and_leaves_nothing(make_file, codes, words, tmp_path: Path, capsys) -> None:
     path = make_file(tmp_path)
@@ -150,6 +151,7 @@ def test_missing_file_is_refused(tmp_path: Path) -> None:
     assert refusal.value.where.key == "none.ply"
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize(
     ("true_unit", "said", "likely"),
     [
@@ -276,6 +278,7 @@ def test_scan_without_skin_for_any_line_is_refused_with_the_skin_that_is_missing
     assert forward < -0.7 and abs(across) < 0.3
 
 
+@pytest.mark.costly
 def test_line_moves_inwards_where_the_scan_ends_and_says_what_it_costs(tmp_path: Path) -> None:
     """Cropped at 40 mm, where the usual line has no skin for the band: there is one nearer to the mouth."""
     prepared = narrow_head(tmp_path, 40.0)
@@ -287,6 +290,7 @@ def test_line_moves_inwards_where_the_scan_ends_and_says_what_it_costs(tmp_path:
     assert "searched on the scanned skin" in said and "moved by more than" in said
 
 
+@pytest.mark.costly
 def test_port_wider_than_the_chamber_is_refused(marlo: Prepared) -> None:
     data = {"ports": [{**NEAR, "connection": {"kind": "metric", "diameter_mm": 80.0, "bore_mm": 60.0}}]}
     with pytest.raises(DesignError) as refusal:

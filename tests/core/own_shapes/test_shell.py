@@ -94,6 +94,7 @@ def test_edge_radius_on_the_finished_mesh() -> None:
     assert away[edge] == pytest.approx(np.full(edge.sum(), R), abs=0.05)
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("skin", SKINS)
 @pytest.mark.parametrize("hole", [False, True])
 def test_one_sound_piece(skin: str, hole: bool) -> None:

@@ -83,6 +83,7 @@ def test_volume_trimmed_by_a_ball(name: str) -> None:
     assert len(made.lines) == 1 + (name == "ring")
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("name", MODELS)
 def test_volume_by_another_library(name: str) -> None:
     """CGAL's exact booleans, by way of libigl, on the same model and the same skin."""
@@ -98,6 +99,7 @@ def test_volume_by_another_library(name: str) -> None:
     assert made.solid.volume == pytest.approx(sum(outside), rel=1e-6)
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("name", MODELS)
 def test_band_on_a_ball(name: str) -> None:
     """One piece; it touches the skin over its own cut surface and the width of the band outside of it."""

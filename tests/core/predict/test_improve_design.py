@@ -120,6 +120,7 @@ def test_recommended_designs_are_examined_in_full_and_no_worse():
         assert again.working >= min(start.working, limit("hold_share").value)
 
 
+@pytest.mark.both
 def test_what_a_report_refuses_is_not_recommended():
     """The same search with an examination that fails all: no pick, and the text says so."""
     sunk = replace(judge(measured_of(sketched()))[0], verdict="fail")
@@ -133,6 +134,7 @@ def test_what_a_report_refuses_is_not_recommended():
     assert json.loads(improve_files(refused)["improve.json"])["start"]["full"]["pressure_p95_kpa"] is None
 
 
+@pytest.mark.both
 def test_pressing_harder_or_working_less_often_is_worse():
     start = FullCheck("warn", (), 4.5, 0.93)
     assert FullCheck("warn", (), 4.4, 0.93).no_worse_than(start)
@@ -152,6 +154,7 @@ def test_table_and_file_name_the_same_choices():
     assert [r["pressure_p95_kpa"] for r in data["front"]] == [c.numbers.pressure_kpa for c in found().front]
 
 
+@pytest.mark.both
 def test_steps_keep_the_start_and_the_ranges():
     parameters = design_variables_of(bare_recipe(), ["band.width_mm", "straps.upper_share"])
     assert stepped(parameters, {"band.width_mm": 15.0, "straps.upper_share": 0.27}) == {
@@ -166,6 +169,7 @@ def test_steps_keep_the_start_and_the_ranges():
     assert with_values(bare_recipe(), moved).band.width_mm == 17.5
 
 
+@pytest.mark.both
 def test_usual_keys_have_an_effect():
     assert "seal_line.chin_front_mm" not in usual_keys(bare_recipe(), True)
     assert "seal_line.under_chin_mm" not in usual_keys(bare_recipe(), False)
@@ -178,6 +182,7 @@ def test_usual_keys_have_an_effect():
     assert "straps.tension_n" in RANGES and "straps.tension_n" not in usual_keys(bare_recipe(), True)
 
 
+@pytest.mark.both
 def test_unknown_keys_and_tubes_are_refused():
     with pytest.raises(BadRecipe, match="cannot be varied"):
         improve_design(invented(), bare_recipe(), settings(), keys=["band.colour"])

@@ -114,11 +114,11 @@ def tube(recipe: Recipe) -> Any:
 
 @cache
 def _round_mouth() -> DrawnLines:
-    """An outline round nose base and mouth of the invented wearer, with few points."""
+    """A small outline round the mouth of the invented wearer, with few points."""
     turn = 2.0 * np.pi * np.arange(16) / 16
     skin = invented().skin
     mesh = trimesh.Trimesh(skin.vertices, skin.faces, process=False)
-    return DrawnLines(front_view(np.column_stack([30.0 * np.cos(turn), 28.0 * np.sin(turn) - 12.0]), mesh))
+    return DrawnLines(front_view(np.column_stack([22.0 * np.cos(turn), 20.0 * np.sin(turn) - 20.0]), mesh))
 
 
 def own_shell(recipe: Recipe) -> Any:

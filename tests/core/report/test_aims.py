@@ -14,7 +14,7 @@ from sealwright.verdicts.aims import aims_of
 
 from .samples import design, examined, report
 
-pytestmark = pytest.mark.heavy
+pytestmark = [pytest.mark.heavy, pytest.mark.both]
 
 LIMITS = {
     "prediction.summary.pressure_p95_kpa": ("pull_pressure", False),

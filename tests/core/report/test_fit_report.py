@@ -138,6 +138,7 @@ def test_cautions_say_what_standards_ask_for():
     assert "a prediction is no fit test" in text
 
 
+@pytest.mark.costly
 def test_two_runs_differ_only_in_timings():
     first = report_json(fit_report(samples.design(), samples.examined(), timings={"design": 1.0}))
     again = predict(samples.design(), samples.few_samples())

@@ -24,7 +24,7 @@ from sealwright.verdicts.measure import Examined
 
 from . import samples
 
-pytestmark = pytest.mark.heavy
+pytestmark = [pytest.mark.heavy, pytest.mark.both]
 
 PICTURE = png_bytes(np.full((6, 8, 3), 200, dtype=np.uint8))
 

@@ -52,6 +52,7 @@ def test_error_against_the_truth_files(landmark: str) -> None:
     assert np.percentile(errors, 95) <= 6.0
 
 
+@pytest.mark.costly
 @pytest.mark.scans
 @pytest.mark.parametrize("name", EVERY)
 def test_landmarks_and_frame_move_and_mirror_with_the_scan(name: str) -> None:
@@ -145,6 +146,7 @@ def test_wings_are_not_taken_for_the_fold_beside_them() -> None:
         assert np.linalg.norm(point - head.landmarks[name]) < 3.0
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("wearer", WEARERS, ids=lambda wearer: wearer.name)
 def test_corners_of_a_closed_mouth_are_found_on_a_phone_scan(wearer: Wearer) -> None:
     """The line between the lips of our wearers fades by steps towards its ends, as on soft scans of people.

@@ -44,6 +44,7 @@ def test_axes_against_truth(name: str) -> None:
         assert abs(points[key][0]) < 2.0
 
 
+@pytest.mark.costly
 @pytest.mark.scans
 @pytest.mark.parametrize("name", HEADS + SENSORS + COMPOSITES + OTHERS)
 def test_moves_and_mirrors_with_the_scan(name: str) -> None:
@@ -94,6 +95,7 @@ def test_a_ball_is_no_face() -> None:
     assert "nose" in caught.value.what
 
 
+@pytest.mark.costly
 @pytest.mark.scans
 @pytest.mark.parametrize("part", ["back", "ear", "shoulders", "above the eyes", "half a face"])
 def test_parts_without_a_face_are_refused(part: str) -> None:

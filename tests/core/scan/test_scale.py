@@ -35,6 +35,7 @@ def test_unit_is_guessed(name: str, unit: str) -> None:
     assert scale.remarks
 
 
+@pytest.mark.costly
 @pytest.mark.scans
 @pytest.mark.parametrize("name", ["face-f26", "head-c", "sculpt-small-closed"])
 @pytest.mark.parametrize("unit", ["cm", "in"])
