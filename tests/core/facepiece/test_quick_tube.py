@@ -18,6 +18,7 @@ FRAME = port_at(0.0)  # origin on the skin, +Z out of the face
 POLYGON = 256 / (2 * np.pi) * np.sin(2 * np.pi / 256)
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("stand_off", [0.0, 1.0, -0.5])
 def test_volume_on_a_plane(stand_off: float) -> None:
     """pi (R2^2 - R1^2) h."""

@@ -45,6 +45,7 @@ def shared_again(one: Solid, two: Solid) -> float:
     return float(trimesh.boolean.intersection([by_trimesh(one), by_trimesh(two)], engine="manifold").volume)
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("name", SNAPPED)
 def test_a_snapped_frame_is_pressed_home_without_play(name: str) -> None:
     # At home its fingers are bent by the stated preload: drawn, unbent, they enter the slope behind the rim

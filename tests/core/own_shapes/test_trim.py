@@ -73,6 +73,7 @@ def ring_volume() -> float:
 MODELS = {"box": (box, box_volume), "rod": (rod, rod_volume), "ring": (ring, ring_volume)}
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("name", MODELS)
 def test_volume_trimmed_by_a_ball(name: str) -> None:
     model, volume = MODELS[name]

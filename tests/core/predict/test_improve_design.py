@@ -132,6 +132,9 @@ def test_what_a_report_refuses_is_not_recommended():
     assert refused.picks == {} and refused.start_check.verdict == "fail"
     assert "No design is recommended" in improve_text(refused)
     assert json.loads(improve_files(refused)["improve.json"])["start"]["full"]["pressure_p95_kpa"] is None
+    page = trade_off_page(refused, "marlo.ply")
+    assert page.count('class="dot"') == len(refused.front)
+    assert page.count('<a href="recipe-') >= len(refused.front)
 
 
 @pytest.mark.both

@@ -32,6 +32,7 @@ def prepared(mesh: TriMesh) -> Prepared:
     return run_to_end(prepare(mesh.moved(MOVE), bare_recipe(), None, scale_from_unit(mesh, "mm")))
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize(
     ("radius_mm", "away_mm"),
     [(19.0, (-71.0, 12.0, -16.0)), (61.0, (-44.0, 7.0, -195.0)), (30.0, (20.0, -100.0, -30.0))],

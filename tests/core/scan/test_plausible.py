@@ -32,6 +32,7 @@ def scaled(name: str, x: float, y: float, z: float) -> TriMesh:
     return TriMesh(mesh.vertices * [x, y, z], mesh.faces)
 
 
+@pytest.mark.costly
 def test_children_stop_unless_the_maker_says_adult() -> None:
     """A sculpted child's head of 76 mm, and an adult's at 0.65."""
     with pytest.raises(NotForChildren, match="not for children"):
@@ -47,6 +48,7 @@ def test_a_face_too_large_is_measured_so() -> None:
     assert looked_at(scaled("head-mean", 1.4, 1.4, 1.4)).face_length_mm > 148.0
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("name", ["head-mean", "head-a", "head-b"])
 def test_a_third_longer_is_seen(name: str) -> None:
     plain, longer = looked_at(face_scan(name)).stretch, looked_at(scaled(name, 1.0, 1.3, 1.0)).stretch
