@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from sealwright.checks.assembly import AssemblyCheck
 from sealwright.designing.assembly import assembly_of, require_assembled
 from sealwright.designing.design import Design, make_design
 from sealwright.designing.prepared import Prepared
@@ -141,13 +142,14 @@ def outcome(prepared: Prepared, recipe: Recipe, cache: StageCache | None = None)
     """Make a design and look at all of it."""
     try:
         design = run_to_end(make_design(prepared, recipe, cache=cache))
-        require_assembled(assembly_of(design))  # as every job does before it writes
+        assembly = assembly_of(design)
+        require_assembled(assembly)  # as every job does before it writes
     except DesignError as refusal:
         named = refusal.code not in NOT_NAMED and bool(
             refusal.fix and (refusal.where.key or refusal.where.point)
         )
         return Outcome(refusal.code, f"{refusal.what} [{refusal.where.key}] {refusal.fix}", named)
-    found = faults(design)
+    found = faults(design, assembly)
     return Outcome(found or "sound", named=not found)
 
 
@@ -157,13 +159,13 @@ def _crossings(solid: Solid) -> int:
     return len(crossing_pairs(solid.mesh))
 
 
-def faults(design: Design) -> str:
+def faults(design: Design, assembly: AssemblyCheck) -> str:
     """What is wrong with a design: triangles of a part that cross, parts that do not go together; else ""."""
     for name, solid in design.parts.items():
         pairs = _crossings(solid)
         if pairs:
             return f"{name} crosses itself in {pairs} places"
-    for mate in assembly_of(design).faulty:
+    for mate in assembly.faulty:
         found = mate.facts
         return f"{found.part} and {found.other}: {found.fault}"
     return ""

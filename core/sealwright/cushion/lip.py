@@ -7,7 +7,7 @@ its draw direction, and lean as far as it takes elsewhere.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
@@ -18,6 +18,7 @@ from ..facepiece.closed_curve import smoothed_round
 from ..facepiece.contact_band import grid_normals
 from ..facepiece.shell import closed_profile, grid_quads, quads_to_triangles
 from ..mesh import Bools, Floats, TriMesh
+from ..solids.crossings import crossing_pairs
 from ..solids.distance import MeshDistance
 from .band_face import BandFace
 from .settings import Cushion
@@ -28,6 +29,7 @@ _EVEN_STATIONS = 4.0  # normals are evened out over as many: 3.5 mm along the se
 _FINER = 2  # times as many rows as the band has: chords on skin of 8 mm radius are then within 0.02 mm
 _OPENS = np.sin(np.radians(0.5))  # every triangle of the cavity rises by at least half a degree
 _EASINGS = 60
+_UNFOLDINGS = 12
 _BISECTIONS = 30
 _SEARCH_ROUNDS = 3000
 
@@ -67,7 +69,8 @@ def lip_of(face: FaceSurface, band: BandFace, cushion: Cushion, body: TriMesh, c
 
     Raises
     ------
-    DoesNotFit : the band turns so far round the face that no mould could be opened in one direction.
+    DoesNotFit : the band turns so far round the face that no mould could be opened in one direction; or the
+        skin side crosses itself.
     """
     hard = _finer(band.grid)
     hard = MeshDistance(body).closest(hard.reshape(-1, 3))[2].reshape(hard.shape)
@@ -75,7 +78,7 @@ def lip_of(face: FaceSurface, band: BandFace, cushion: Cushion, body: TriMesh, c
     draw = draw_direction(normals.reshape(-1, 3))
     pressed = cushion.thickness_mm - cushion.seated_mm
     if not cast:
-        return Lip(hard, _skin_side(face, hard, normals, normals, pressed), draw)
+        return _whole(Lip(hard, _skin_side(face, hard, normals, normals, pressed), draw))
     worst = np.unravel_index(int(np.argmin(normals @ draw)), normals.shape[:2])
     if float(normals[worst] @ draw) < _LEAST_RISE:
         raise DoesNotFit(
@@ -87,6 +90,40 @@ def lip_of(face: FaceSurface, band: BandFace, cushion: Cushion, body: TriMesh, c
     open_hard, open_skin = _opened(hard, draw), _opened(skin, draw)
     eased = max(_off_surface(hard, open_hard), _off_surface(skin, open_skin))
     return Lip(open_hard, open_skin, draw, eased)
+
+
+def _whole(lip: Lip) -> Lip:
+    """A lip whose skin side does not cross itself: where it does, as in a deep crease, it is evened out.
+
+    Raises
+    ------
+    DoesNotFit : it crosses itself still; it is no matter of a few points then.
+    """
+    skin, stations, rows = lip.skin.copy(), *lip.skin.shape[:2]
+    whole = lip
+    for _ in range(_UNFOLDINGS):
+        pairs = crossing_pairs(whole.mesh)
+        if not len(pairs):
+            eased = 0.0 if whole is lip else _off_surface(lip.skin, skin)
+            return replace(whole, eased_mm=eased)
+        station, row = np.divmod(np.unique(whole.mesh.faces[pairs.ravel()]), 2 * rows)
+        crossed = np.zeros((stations, rows), dtype=np.bool_)
+        crossed[station, np.where(row < rows, row, 2 * rows - 1 - row)] = True
+        _even_out(skin, crossed)
+        whole = replace(lip, skin=skin.copy())
+    raise DoesNotFit(
+        "The skin under the band turns back under itself; a soft part that follows it would cross itself.",
+        Where("cushion", point=plain_point(lip.mesh.corners[pairs[0, 0], 0]), key="recipe.cushion.kind"),
+        "Take a foam strip, or a seal line that stays off the side of the nose there.",
+    )
+
+
+def _even_out(grid: Floats, places: Bools) -> None:
+    """Even out points of a grid (n, k, 3), at places (n, k) and beside them, with their neighbours."""
+    near = ndimage.binary_dilation(np.concatenate([places[-2:], places, places[:2]]), np.ones((3, 3)))[2:-2]
+    even = ndimage.uniform_filter1d(grid, 3, axis=0, mode="wrap")
+    even[:, 1:-1] = ndimage.uniform_filter1d(even, 3, axis=1, mode="nearest")[:, 1:-1]
+    grid[near] = even[near]
 
 
 def draw_direction(normals: Floats) -> Floats:
@@ -151,11 +188,7 @@ def _opened(grid: Floats, draw: Floats) -> Floats:
         hangs = _hanging(opened, draw)
         if not hangs.any():
             return opened
-        hangs = ndimage.binary_dilation(hangs, np.ones((3, 3)))
-        hangs[0] |= hangs[-1]
-        even = ndimage.uniform_filter1d(opened, 3, axis=0, mode="wrap")
-        even[:, 1:-1] = ndimage.uniform_filter1d(even, 3, axis=1, mode="nearest")[:, 1:-1]
-        opened[hangs] = even[hangs]
+        _even_out(opened, hangs)
     station, row = np.argwhere(_hanging(opened, draw))[0]
     raise DoesNotFit(
         "The skin under the band turns back under itself; a mould of the lip could not be opened.",

@@ -54,6 +54,7 @@ class Context:
     quality : which stages run, and how densely.
     seal_points : control points (k, 3) in the face frame that replace the recipe's, or None.
     cache : keeps stages between runs on the same prepared scan.
+    out_mm : how much further out than it must the first port stands, so that the wall has room.
     """
 
     prepared: Prepared
@@ -61,6 +62,7 @@ class Context:
     quality: Quality
     seal_points: Points | None = None
     cache: StageCache = field(default_factory=StageCache)
+    out_mm: float = 0.0
 
     @cached_property
     def allowance(self) -> Allowance:

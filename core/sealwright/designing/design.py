@@ -31,16 +31,14 @@ from .cushioning import cushion_stage
 from .doubts import name_doubts
 from .exhalation import sketched_valve
 from .fittings import print_up
-from .making_way import fitted
+from .making_way import Fitted, Laid, laid_steps
 from .prepared import Prepared
-from .seal_and_shape import seal_and_shape_steps
 from .shape import ComparedOverhang, Shape, compared_overhang
 from .stages import (
     Measured,
     hardware_stage,
     measure_stage,
     port_stage,
-    strap_stage,
     tube_frame,
 )
 
@@ -166,21 +164,21 @@ def _tube_design(context: Context) -> Job[Design]:
 
 
 def _mask_design(context: Context) -> Job[Design]:
-    """The sequence: port, line and shape, air, straps, valve, lugs, ports, body, hardware, measuring."""
+    """The sequence: port, line and shape, straps, lugs, ports, valve, air, body, hardware, measuring."""
     yield Step(0.02, "Building ports")
     asked = port_stage(context)
-    line, shape = yield from steps_within(seal_and_shape_steps(context, asked), 0.04, 0.4)
-    yield Step(0.4, "Adding ports and lugs")
+    laid = yield from steps_within(laid_steps(context, asked), 0.04, 0.45)
+    yield Step(0.45, "Measuring the chamber's air")
+    shape = laid.shape
     void, air_ml = air_stage(context, shape.shell)
-    straps = tuple(strap_stage(context, shape))
-    laid = Design(
+    design = Design(
         recipe=context.recipe,
         prepared=context.prepared,
-        seal_line=line,
+        seal_line=laid.line,
         band=shape.band,
         shell=shape.shell,
         ports=(shape.port, *([] if context.quality.solids else sketched_valve(context, shape))),
-        straps=straps,
+        straps=tuple(laid.straps),
         void=void,
         chamber_ml=air_ml,
         remarks=(*context.prepared.remarks, *shape.remarks, *shape.port.parts.remarks),
@@ -188,13 +186,12 @@ def _mask_design(context: Context) -> Job[Design]:
         asked_port=asked,
         seal_points=context.seal_points,
     )
-    return (yield from _built(context, laid, line, shape)) if context.quality.solids else laid
+    return design if laid.found is None else (yield from _built(context, design, laid, laid.found))
 
 
-def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[Design]:
+def _built(context: Context, design: Design, laid: Laid, found: Fitted) -> Job[Design]:
     """A laid-out design with its solids; in the final quality with its hardware, and measured."""
-    yield Step(0.45, "Finding places for further ports and the exhalation valve")
-    found = fitted(context, shape, laid.straps)
+    line, shape = laid.line, laid.shape
     standing, lugs = found.standing, [lug for lug, _ in found.standing]
     ports = (shape.port, *found.ports, *found.valves)
     yield Step(0.5, "Building the body")
@@ -216,7 +213,7 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
             parts["liner"] = cushion.worn
     held = tuple(holder for holder in holders if holder is not None)
     return replace(
-        laid,
+        design,
         parts=parts,
         ports=ports,
         straps=tuple(place for _, place in standing),
@@ -228,7 +225,7 @@ def _built(context: Context, laid: Design, line: SealLine, shape: Shape) -> Job[
         holders=held,
         lug=lugs[0] if lugs else None,
         webbing=tuple(lug.webbing for lug in lugs),
-        remarks=(*laid.remarks, *found.told, *_part_remarks(ports, standing, built, held)),
+        remarks=(*design.remarks, *found.told, *_part_remarks(ports, standing, built, held)),
         print_up=print_up(ports, holders),
     )
 

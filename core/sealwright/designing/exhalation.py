@@ -11,10 +11,11 @@ import numpy as np
 
 from ..errors import DoesNotFit, Remark, Where, plain_point
 from ..facepiece.body import Placed
+from ..facepiece.cylinder_room import Cylinder
 from ..facepiece.strap_points import StrapPoint
 from ..facepiece.valve_place import LUG, PLACES, NoSpot, Spot, Surroundings, find_spot, on_axis
 from ..hardware.cartridge import FLAPS_MM, CartridgeLayout, cartridge_layout
-from ..hardware.holder_layout import HOLDER_ROOM_MM, holder_layout
+from ..hardware.holder_layout import holder_layout
 from ..hardware.lugs import LugParts
 from ..hardware.port_facts import MalePortFacts
 from ..hardware.valve import side_valve_port
@@ -22,6 +23,7 @@ from ..limits import limit
 from ..recipe.decisions import holder_on
 from .context import Context
 from .filter_air import misses_breathing_out
+from .port_spot import hung_room, tube_room
 from .shape import Shape
 
 KEY = "recipe.exhalation.place"
@@ -29,22 +31,25 @@ _WORDS = {"chin": "under the chin", "left": "on the wearer's left", "right": "on
 _LONGER = "A port further out (recipe.ports[0].front_mm, 32 to 40 mm) makes a longer wall with more room."
 _CLOSE_MM = 2.0  # between the points of a lug that are looked at
 _SKETCHED_MM = 4.0  # height of a boss that is only sketched
-_OFF_BOSS_MM = 0.5  # between cover and first port
+_OFF_BOSS_MM = 0.5  # between cover and ports
 # A cartridge of some size is the same on every face: the last ones are kept for the whole session.
 _port = lru_cache(maxsize=8)(side_valve_port)
 
 
 def exhalation_stage(
-    context: Context, shape: Shape, lugs: Sequence[tuple[LugParts, StrapPoint]]
+    context: Context,
+    shape: Shape,
+    lugs: Sequence[tuple[LugParts, StrapPoint]],
+    ports: Sequence[Placed] = (),
 ) -> tuple[list[Placed], tuple[Remark, ...]]:
-    """The exhalation valve in place among lugs that stand; and what the maker should know.
+    """The exhalation valve in place among lugs and further ports that stand; and what the maker should know.
 
     Raises
     ------
     DoesNotFit : it has no room there.
     BadRecipe : a value out of range.
     """
-    around = _surroundings(context, shape, lugs)
+    around = _surroundings(context, shape, lugs, ports)
     missed: dict[str, NoSpot] = {}
     for plan, place in _tries(context):
         found = context.cache.call_as(f"{place} {plan.flap:g}", find_spot, plan, place, around)
@@ -138,7 +143,10 @@ def _would_fit(context: Context, around: Surroundings, missed: dict[str, NoSpot]
 
 
 def _surroundings(
-    context: Context, shape: Shape, lugs: Sequence[tuple[LugParts, StrapPoint]]
+    context: Context,
+    shape: Shape,
+    lugs: Sequence[tuple[LugParts, StrapPoint]],
+    ports: Sequence[Placed],
 ) -> Surroundings:
     """What the cartridge must keep clear of."""
     shell, recipe = shape.shell, context.recipe
@@ -149,7 +157,8 @@ def _surroundings(
         edge=shell.edge,
         wall=shell.wall,
         port=shape.port.frame,
-        cylinders=_on_port(context, shape.port),
+        cylinders=_hung(context, (shape.port, *ports)),
+        tubes=tuple(tube_room(port.frame, port.parts, _OFF_BOSS_MM) for port in ports),
         things={LUG: np.concatenate([lug.mesh.vertices for lug in standing])} if standing else {},
         face=context.prepared.face,
         nose_and_lips=context.prepared.nose_and_lips,
@@ -158,18 +167,12 @@ def _surroundings(
     )
 
 
-def _on_port(context: Context, port: Placed) -> tuple[tuple[float, float, float], ...]:
-    """Radius and heights of the first port and of what hangs on it, round its axis."""
-    parts, recipe = port.parts, context.recipe
-    boss = parts.boss.mesh.bounds
-    cylinders = [(float(boss[1, 0]) + _OFF_BOSS_MM, float(boss[0, 2]), parts.length_mm)]
-    settings = holder_on(recipe, 0)
-    if settings is not None:
-        holder = holder_layout(settings, recipe.ports[0].connection, context.allowance)
-        rim, out = holder.seat.reach_mm() + HOLDER_ROOM_MM, holder.z_out
-        front = out + settings.medium_thickness_mm + settings.prefilter_mm + 20.0
-        cylinders += [(holder.skirt_radius + 1.0, out - holder.top, out), (rim, out - holder.back, front)]
-    else:
-        room = parts.keep_clear.mesh.bounds
-        cylinders.append((float(room[1, 0]), float(room[0, 2]), float(room[1, 2])))
-    return tuple(cylinders)
+def _hung(context: Context, ports: Sequence[Placed]) -> tuple[Cylinder, ...]:
+    """Ports and what hangs on them."""
+    found: list[Cylinder] = []
+    for number, port in enumerate(ports):
+        settings = holder_on(context.recipe, number)
+        connection = context.recipe.ports[number].connection
+        holder = None if settings is None else holder_layout(settings, connection, context.allowance)
+        found += [tube_room(port.frame, port.parts, _OFF_BOSS_MM), *hung_room(port.frame, port.parts, holder)]
+    return tuple(found)

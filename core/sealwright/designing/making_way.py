@@ -1,4 +1,4 @@
-"""Lugs that make way: where a port or the valve has no room, they move a little along the line."""
+"""What makes way where a port or the valve has no room: lugs move along the line, the first port out."""
 
 from __future__ import annotations
 
@@ -6,18 +6,23 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
-from ..errors import DoesNotFit, Remark, Where
+from ..errors import DesignError, DoesNotFit, Remark, Where
 from ..facepiece.body import Placed
+from ..facepiece.seal_line import SealLine
 from ..facepiece.strap_points import StrapPoint, StrapSettings
 from ..facepiece.valve_place import LUG
 from ..hardware.lugs import LugParts
+from ..progress import Job, Step, steps_within
 from .context import Context
-from .exhalation import exhalation_stage, no_valve, wants_valve
+from .exhalation import KEY, exhalation_stage, no_valve, wants_valve
+from .seal_and_shape import seal_and_shape_steps
 from .shape import Shape
 from .stages import further_ports, lug_stage, strap_stage
 
 _UPPER, _LOWER = (0.0, -0.06, 0.06, -0.12), (0.0, 0.08, -0.08, 0.15)  # shares of the way from nose to chin
 _UPPER_RANGE, _LOWER_RANGE = (0.1, 0.45), (0.5, 0.9)  # as the recipe bounds them
+_OUT_MM = (5.0, 10.0, 15.0, 20.0)  # further out of the first port, tried in turn: each is air and a lever
+_FURTHEST_MM = 50.0  # from the lips
 
 Standing = Sequence[tuple[LugParts, StrapPoint]]
 
@@ -30,6 +35,75 @@ class Fitted:
     ports: list[Placed]
     valves: list[Placed]
     told: tuple[Remark, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Laid:
+    """A facepiece before any solid.
+
+    Attributes
+    ----------
+    line, shape : seal line, and what lies along it.
+    straps : where the recipe wants them.
+    found : what stands on the wall; None for a sketch.
+    """
+
+    line: SealLine
+    shape: Shape
+    straps: Sequence[StrapPoint]
+    found: Fitted | None = None
+
+
+def laid_steps(context: Context, asked: Placed) -> Job[Laid]:
+    """Seal line, facepiece, and room for all that stands on it; for that the first port may move out.
+
+    Parameters
+    ----------
+    context : wearer, recipe, quality.
+    asked : the first port where the recipe puts it.
+
+    Raises
+    ------
+    DoesNotFit : a port, or a valve that the maker asked for, has no room however far out the first port is.
+    DesignError : any refusal of a stage.
+    """
+    line, shape = yield from steps_within(seal_and_shape_steps(context, asked), 0.0, 0.8)
+    straps = strap_stage(context, shape)
+    if not context.quality.solids:
+        return Laid(line, shape, straps)
+    yield Step(0.8, "Finding places for further ports and the exhalation valve")
+    try:
+        return Laid(line, shape, straps, fitted(context, shape, straps))
+    except DoesNotFit as refusal:
+        if not context.recipe.ports[0].further_out or not _lacks_room(refusal):
+            raise
+        refused = refusal
+    for out in _OUT_MM:
+        if shape.facts.port_front_mm + out > _FURTHEST_MM:
+            break
+        further = replace(context, out_mm=out)
+        try:
+            line, moved = yield from steps_within(seal_and_shape_steps(further, asked), 0.8, 1.0)
+            straps = strap_stage(further, moved)
+            found = fitted(further, moved, straps)
+        except DesignError:
+            continue
+        return Laid(line, moved, straps, replace(found, told=(*found.told, _moved_out(moved, out, refused))))
+    raise refused
+
+
+def _lacks_room(refusal: DoesNotFit) -> bool:
+    """Whether a refusal is about a place on the wall, and not about parts that are too large anywhere."""
+    key = refusal.where.key
+    return key == KEY or (key.startswith("recipe.ports[") and key.endswith("]"))
+
+
+def _moved_out(shape: Shape, out_mm: float, refused: DoesNotFit) -> Remark:
+    text = (
+        f"The port stands {shape.facts.port_front_mm:.1f} mm in front of the lips, {out_mm:.0f} mm further "
+        f"out than it must: so the {refused.where.role} has room on the wall."
+    )
+    return Remark("note", text, Where("port", key="recipe.ports[0].front_mm"))
 
 
 def fitted(context: Context, shape: Shape, straps: Sequence[StrapPoint]) -> Fitted:
@@ -67,7 +141,7 @@ def _among(context: Context, shape: Shape, standing: Standing, copy: str = "") -
     ports = further_ports(context, shape, standing, copy)
     if not wants_valve(context, shape):
         return Fitted(standing, ports, [], ())
-    return Fitted(standing, ports, *exhalation_stage(context, shape, standing))
+    return Fitted(standing, ports, *exhalation_stage(context, shape, standing, ports))
 
 
 def _standing(context: Context, straps: Sequence[StrapPoint]) -> Standing:

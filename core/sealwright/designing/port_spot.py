@@ -13,6 +13,7 @@ from itertools import product
 import numpy as np
 
 from ..errors import DoesNotFit, Where, plain_point
+from ..facepiece.cylinder_room import Cylinder
 from ..facepiece.port_place import PortPlaceSettings, port_frame
 from ..hardware.holder_layout import HOLDER_ROOM_MM, HolderLayout
 from ..hardware.port_parts import BORE_REACH_MM, THROAT_LIP_MM, PortParts
@@ -36,34 +37,7 @@ _OFF_LUG_MM = 1.0  # between its tube and a lug
 _MATE_MM = 4.0  # round a boss that carries no holder
 _SECTORS = 12
 _WISH_SHARE = 0.25  # mm of tube that a degree off the wish is worth
-_RIM = 32
 _MIRROR = np.array([-1.0, 1.0, 1.0])
-
-
-@dataclass(frozen=True)
-class Cylinder:
-    """Room of what hangs on a port: about +Z of a frame, from low to high."""
-
-    frame: Floats
-    radius: float
-    low: float
-    high: float
-
-    def holds(self, points: Floats) -> bool:
-        """Whether any of the points (n, 3) lies in it."""
-        local = (points - self.frame[:3, 3]) @ self.frame[:3, :3]
-        across = np.hypot(local[:, 0], local[:, 1])
-        return bool(((across < self.radius) & (local[:, 2] > self.low) & (local[:, 2] < self.high)).any())
-
-    def points(self) -> Floats:
-        """Points (n, 3) on its ends and its side."""
-        turn = 2.0 * np.pi * np.arange(_RIM) / _RIM
-        ring = np.stack([np.cos(turn), np.sin(turn), np.zeros(_RIM)], axis=1)
-        levels = np.linspace(self.low, self.high, 6)
-        rows = [
-            share * self.radius * ring + [0.0, 0.0, level] for share in (1.0, 0.6, 0.2) for level in levels
-        ]
-        return np.asarray(np.concatenate(rows) @ self.frame[:3, :3].T + self.frame[:3, 3])
 
 
 @dataclass(frozen=True)
@@ -115,6 +89,13 @@ def hung_room(frame: Floats, parts: PortParts, holder: HolderLayout | None) -> t
     rim, out = holder.seat.reach_mm() + HOLDER_ROOM_MM, holder.z_out
     cap = Cylinder(frame, holder.skirt_radius + 1.0, out - holder.top, out)
     return (cap, Cylinder(frame, rim, out - holder.back, out + 24.0))
+
+
+def tube_room(frame: Floats, parts: PortParts, off_mm: float) -> Cylinder:
+    """A port with the tube under it, and so much round it."""
+    radius = max(parts.boss_radius_mm, parts.seat_radius_mm + _TUBE_MM) + off_mm
+    low = min(float(parts.boss.mesh.bounds[0, 2]), -parts.tube_mm - _ROOT_MM)
+    return Cylinder(frame, radius, low, parts.length_mm)
 
 
 def find_port_spot(
@@ -172,9 +153,9 @@ def _looked_at(
         return "face under the part that it carries"
     frame[:3, 3] += further * frame[:3, 2]
     start = float(parts.boss.mesh.bounds[0, 2])
-    tube_room = Cylinder(frame, tube + _OFF_LUG_MM, -further - 1.0, parts.length_mm)
+    foot_room = Cylinder(frame, tube + _OFF_LUG_MM, -further - 1.0, parts.length_mm)
     boss_room = Cylinder(frame, parts.boss_radius_mm + _OFF_LUG_MM, start, parts.length_mm)
-    if tube_room.holds(site.lugs) or boss_room.holds(site.lugs):
+    if foot_room.holds(site.lugs) or boss_room.holds(site.lugs):
         return "strap lug"
     for own in hung_room(frame, parts, holder):
         points = own.points()

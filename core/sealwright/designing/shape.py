@@ -168,7 +168,7 @@ def _shaped(context: Context, line: SealLine, aim: _Aim) -> Shape:
     Folds : it folds.
     """
     recipe, place, port, around, hung = context.recipe, aim.place, aim.port, aim.around, aim.hung
-    further = further_mm(port.frame, around, hung) if place.further_out else 0.0
+    further = context.out_mm + (further_mm(port.frame, around, hung) if place.further_out else 0.0)
     # The fillets end as steeply as the port, where it stands, lets them.
     band = _band_stage(context, line, _further(port, further))
     if place.further_out:
@@ -187,7 +187,8 @@ def _shaped(context: Context, line: SealLine, aim: _Aim) -> Shape:
         wall, shell, folds = _sound_shell(context, line, band, stands, aim)
     down = _down(stands, recipe)
     facts = ShapeFacts(port_front_mm=place.front_mm + further, fairing_residual_mm=wall.sheet.residual_mm)
-    remarks = [*_front_remarks(place, further), *folds, *_slope_remarks(shell, down)]
+    told = [] if context.out_mm else _front_remarks(place, further)
+    remarks = [*told, *folds, *_slope_remarks(shell, down)]
     return Shape(
         band=band,
         wall=wall,

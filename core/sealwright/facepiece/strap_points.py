@@ -10,7 +10,7 @@ from scipy import ndimage
 
 from ..hardware.allowance import Allowance
 from ..hardware.lug_wall import HEIGHTS_MM, NOTHING_MM, LugWall, across_mm
-from ..hardware.lugs import BAR_BOTTOM_MM, half_span, lowest_tip
+from ..hardware.lugs import BAR_BOTTOM_MM, half_span, lowest_tip, lug_extent
 from ..hardware.options import LugSettings
 from ..mesh import Floats
 from ..settings import optional_quantity, quantity, section
@@ -32,6 +32,7 @@ _LONG_SCALE_MM = 1.0  # of fins beyond `_LONG_MM`
 _CROWD_SCALE_MM = 1.0 / 12.0  # of room between lugs: worse than any fin, for the straps would not go through
 _TALL_MM = 30.0  # lugs that stand further apart in the print do not meet
 _LOOK_CLOSER = 6  # places whose fins are laid out
+_LOOK_AT_MOST = 36  # while the best of them meets another lug
 _LONG_MM = 12.0  # fins that end no further under the middle of a lug are short
 _THROUGH_MM = 25.0
 _PATCH_MM = 8.0  # the wall's lean is a mean over about this distance
@@ -99,16 +100,52 @@ def strap_points(
     points: list[StrapPoint] = []
     for share in shares[:pairs]:
         near = wall.places(int(round(share * count / 2.0)), settings.up_the_wall_mm, points)
-        tried = [
-            [_point(wall, settings.lug, allowance, station, way) for station in (place, count - place)]
-            for place, way, _ in near
-        ]
-        cost = [
-            max(wall.lacks(point, lowest_tip(settings.lug, allowance, point.wall)) for point in pair) + off
-            for pair, (_, _, off) in zip(tried, near, strict=True)
-        ]
-        points += tried[int(np.argmin(np.round(cost, 3)))]
+        points += _best_pair(wall, (settings.lug, allowance), near, points)
     return points
+
+
+def _best_pair(
+    wall: _Wall,
+    lug: tuple[LugSettings, Allowance],
+    near: Sequence[tuple[int, float, float]],
+    taken: Sequence[StrapPoint],
+) -> list[StrapPoint]:
+    """The pair that stands best of the first few places, or of further ones while the best meets another lug.
+
+    Parameters
+    ----------
+    lug : settings of the lugs, and the coating in their slots.
+    near : stations, distances down the wall and what speaks against each, the likeliest first.
+    taken : lugs that stand already.
+    """
+    best: tuple[float, bool, list[StrapPoint]] | None = None
+    for number, (place, way, off) in enumerate(near):
+        if number >= _LOOK_CLOSER and best is not None and not best[1]:
+            break
+        pair = [_point(wall, *lug, station, way) for station in (place, len(wall.outer) - place)]
+        meets = _meets_mm(lug, pair, taken)
+        stands = max(wall.lacks(point, lowest_tip(*lug, point.wall)) for point in pair)
+        cost = round(stands + off + meets / _CROWD_SCALE_MM, 3)
+        if best is None or cost < best[0]:
+            best = (cost, meets > 0.0, pair)
+    return best[2] if best is not None else []
+
+
+def _meets_mm(
+    lug: tuple[LugSettings, Allowance], pair: Sequence[StrapPoint], taken: Sequence[StrapPoint]
+) -> float:
+    """How far the lugs of a pair run into each other or into others, mm; their fins may lean together."""
+    worst = 0.0
+    extents = [lug_extent(*lug, point.wall) for point in (*pair, *taken)]
+    for first, one in enumerate(pair):
+        for second, other in enumerate((*pair, *taken)):
+            if second <= first:
+                continue
+            into = np.linalg.inv(other.frame) @ one.frame
+            points = extents[first].points() @ into[:3, :3].T + into[:3, 3]
+            back = (extents[second].points() - into[:3, 3]) @ into[:3, :3]
+            worst = max(worst, extents[second].entered_mm(points), extents[first].entered_mm(back))
+    return worst
 
 
 class _Wall:
@@ -142,7 +179,7 @@ class _Wall:
     def places(
         self, wanted: int, way_mm: float, taken: Sequence[StrapPoint]
     ) -> list[tuple[int, float, float]]:
-        """The few places near the wanted one that suit both lugs of a pair best by the wall's lean there.
+        """The places near the wanted one that suit both lugs of a pair best by the wall's lean there.
 
         Parameters
         ----------
@@ -171,7 +208,7 @@ class _Wall:
             found += [
                 (float(c), station, float(w), float(o)) for c, w, o in zip(cost, ways, off, strict=True)
             ]
-        return [(station, way, off) for _, station, way, off in sorted(found)[:_LOOK_CLOSER]]
+        return [(station, way, off) for _, station, way, off in sorted(found)[:_LOOK_AT_MOST]]
 
     def _unfit(self, station: int, ways_mm: Floats) -> Floats:
         """How badly places (w,) suit a lug, without unit: lean, and room that its fins lack."""

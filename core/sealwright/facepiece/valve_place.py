@@ -17,6 +17,7 @@ import numpy as np
 from ..face.surface import FaceSurface
 from ..hardware.cartridge import ROOT_MM, CartridgeLayout
 from ..mesh import Bools, Floats
+from .cylinder_room import Cylinder
 
 PLACES = ("chin", "left", "right")
 LUG = "strap lug"
@@ -54,7 +55,8 @@ class Surroundings:
     edge : (n, c, 3) the band's free edge.
     wall : (k,) rows of the chamber wall proper.
     port : 4x4 frame of the first port; the body prints along its axis.
-    cylinders : (radius, low, high) mm round that axis: the port and what hangs on it.
+    cylinders : ports and what hangs on them.
+    tubes : further ports, which stand on the wall as the cartridge does.
     things : name -> points (n, 3) of what stands on the wall.
     face : the skin.
     nose_and_lips : (n, 3), and the clearance asked to them.
@@ -67,7 +69,8 @@ class Surroundings:
     edge: Floats
     wall: Bools
     port: Floats
-    cylinders: tuple[tuple[float, float, float], ...]
+    cylinders: tuple[Cylinder, ...]
+    tubes: tuple[Cylinder, ...]
     things: Mapping[str, Floats]
     face: FaceSurface
     nose_and_lips: Floats
@@ -247,13 +250,15 @@ def _looked_at(
         boss = (off < layout.tube + _SPARE_MM) & (height > root) & (height <= face)
         if (cover | boss).any():
             blocked.append(name)
-    if not blocked and _in_cylinders(_shell_of(stands, reach, 0.0, layout.height), around):
+    if not blocked and _meets(_shell_of(stands, reach, 0.0, layout.height), around.cylinders):
         blocked.append("part on the port")
+    if not blocked and _meets(_shell_of(stands, layout.tube, lowest - face - ROOT_MM, 0.0), around.tubes):
+        blocked.append("further port")
     if not blocked:
         blocked += _skins(layout, stands, around)
     if blocked:
         return tuple(blocked)
-    past = _in_cylinders(_shell_of(stands, reach, layout.height, layout.height + travel), around)
+    past = _meets(_shell_of(stands, reach, layout.height, layout.height + travel), around.cylinders)
     return Spot(frame=stands, flank_mm=face - lowest, past_port=past)
 
 
@@ -303,10 +308,6 @@ def _shell_of(frame: Floats, radius: float, low: float, high: float) -> Floats:
     return np.asarray(points @ frame[:3, :3].T + frame[:3, 3])
 
 
-def _in_cylinders(points: Floats, around: Surroundings) -> bool:
-    """Whether a point lies in a cylinder round the first port's axis."""
-    across, along = _about(points, around.port)
-    inside: Bools = np.zeros(len(points), dtype=np.bool_)
-    for radius, low, high in around.cylinders:
-        inside |= (across < radius) & (along > low) & (along < high)
-    return bool(inside.any())
+def _meets(points: Floats, cylinders: tuple[Cylinder, ...]) -> bool:
+    """Whether one of the points (n, 3) lies in a cylinder."""
+    return any(cylinder.holds(points) for cylinder in cylinders)

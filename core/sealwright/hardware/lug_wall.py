@@ -10,7 +10,8 @@ from ..mesh import Bools, Floats
 
 HEIGHTS_MM = tuple(float(y) for y in range(-36, 17, 2))  # along Y of the lug frame, upwards in the print
 NOTHING_MM = -10_000.0
-PLACES = 7  # across: outer and inner side of the left fin, three of the slot, inner and outer of the right
+_SLOT = 7  # places within the slot, about 2 mm apart
+PLACES = _SLOT + 4  # across: outer and inner side of the left fin, the slot, inner and outer of the right
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ def plane_wall(lean_deg: float = 0.0, fall_mm: tuple[float, float] = (0.0, 0.0))
 
 
 def across_mm(half_span_mm: float, thickness_mm: float) -> Floats:
-    """X (7,) of the places across a lug with fins of a thickness whose middles stand half a span apart."""
+    """X (k,) of the `PLACES` across a lug whose fins, of a thickness, stand half a span off its middle."""
     edge = 0.5 * thickness_mm
     inner, outer = half_span_mm - edge, half_span_mm + edge
-    return np.array([-outer, -inner, -0.5 * inner, 0.0, 0.5 * inner, inner, outer])
+    return np.concatenate([[-outer], np.linspace(-inner, inner, _SLOT + 2), [outer]])

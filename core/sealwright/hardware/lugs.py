@@ -20,7 +20,7 @@ from ..solids.boolean import Solid, union
 from ..solids.primitives import cuboid
 from ..solids.rounded import rounded_hull
 from .allowance import Allowance, material_row
-from .lug_wall import HEIGHTS_MM, PLACES, LugWall, plane_wall
+from .lug_wall import HEIGHTS_MM, NOTHING_MM, PLACES, LugWall, plane_wall
 from .options import LugSettings
 
 EDGE_MM = 1.5  # radius of all edges that webbing or skin may touch
@@ -31,6 +31,7 @@ STRAP_PLAY_MM = 0.5  # off the bar; behind it lies the wall, which may bulge a l
 ROOT_EDGE_MM = 0.6  # radius of edges inside the wall
 MOST_LEAN_DEG = 35.0  # the bar leans with the wall up to this
 
+_MEET_MM = 0.5  # points of a lug lie some millimetres apart, so that what lies between them is missed
 _ROOT_MERIDIANS = 8  # inside the wall nobody sees them; sides and the edge at 45 degrees are met exactly
 MERIDIANS = 16  # round an edge: its sides lie within 0.03 mm of the ball, a tenth of a printed line
 
@@ -146,6 +147,48 @@ def bar_middle(settings: LugSettings, allowance: Allowance, wall: LugWall | None
 def lowest_tip(settings: LugSettings, allowance: Allowance, wall: LugWall) -> float:
     """Height in the lug frame, mm, at which the longer fin ends; the lowest when it never sinks in."""
     return min(_tips(_planned(settings, allowance, wall), wall))
+
+
+@dataclass(frozen=True, eq=False)
+class LugExtent:
+    """The room of a lug and of the webbing in it, in its frame: a slab whose faces change with the height.
+
+    Attributes
+    ----------
+    wide : half its width, mm.
+    y, low, high : (k,) heights, and both faces there.
+    """
+
+    wide: float
+    y: Floats
+    low: Floats
+    high: Floats
+
+    def points(self) -> Floats:
+        """Points (m, 3) on its sides and in its middle."""
+        across = self.wide * np.array([-1.0, -0.8, 0.0, 0.8, 1.0])
+        deep = np.linspace(0.0, 1.0, 5)
+        z = self.low[:, None] + deep * (self.high - self.low)[:, None]
+        x, y, z = np.broadcast_arrays(across[:, None, None], self.y[None, :, None], z[None])
+        return np.stack([x, y, z], axis=-1).reshape(-1, 3)
+
+    def entered_mm(self, points: Floats) -> float:
+        """How far the points (n, 3), in its frame, are past its sides or nearly; 0 where none lies in it."""
+        x, y, z = points.T
+        inside = (y > self.y[0]) & (y < self.y[-1])
+        inside &= (z > np.interp(y, self.y, self.low)) & (z < np.interp(y, self.y, self.high))
+        return float((self.wide + _MEET_MM - np.abs(x[inside])).max(initial=0.0))
+
+
+def lug_extent(settings: LugSettings, allowance: Allowance, wall: LugWall) -> LugExtent:
+    """The room that a lug takes up on a wall."""
+    plan = _planned(settings, allowance, wall)
+    y = np.linspace(min(_tips(plan, wall)), plan.top, 16)
+    reach = np.stack([wall.at(place, y) for place in (0, PLACES // 2, PLACES - 1)])
+    low = np.where(reach > 0.01 * NOTHING_MM, reach, np.inf).min(axis=0)
+    out = plan.outside + plan.lean * np.maximum(y - plan.bottom, 0.0)
+    high = np.where(y < plan.bottom, np.minimum(_edge_z(plan, y), out), out)
+    return LugExtent(plan.half + 0.5 * plan.thick, y, np.minimum(low, high), high)
 
 
 def half_span(settings: LugSettings, allowance: Allowance) -> float:

@@ -170,7 +170,11 @@ def test_roots_follow_a_wall_that_falls_away() -> None:
     require_printable_solid(lug.solid)
     shape = trimesh.Trimesh(lug.solid.mesh.vertices, lug.solid.mesh.faces, process=False)
     for place in (0, 1, PLACES - 2, PLACES - 1):
-        inward = np.sign(places[3] - places[place]) if place in (0, PLACES - 1) else np.sign(places[place])
+        inward = (
+            np.sign(places[PLACES // 2] - places[place])
+            if place in (0, PLACES - 1)
+            else np.sign(places[place])
+        )
         x = places[place] + 0.7 * inward
         for y in (-6.0, 0.0, 4.0):
             surface = float(wall.at(place, y))
