@@ -61,7 +61,7 @@ def on_face(name: str, chosen: argparse.Namespace) -> Iterator[tuple[str, Outcom
     prepared, usual = face(name), StageCache()
     outcome(prepared, Recipe(), usual)
     for case, recipe in cases(name, chosen):
-        if chosen.only not in case:
+        if chosen.only not in case or any(word in case for word in chosen.leave_out):
             continue
         began = time.monotonic()
         # Every case is the default with little changed: its stages are the ones worth keeping.
@@ -78,6 +78,9 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--only-random", action="store_true")
     parser.add_argument("--only", default="", help="cases whose name holds this")
+    parser.add_argument(
+        "--leave-out", nargs="+", default=[], help="not the cases whose name holds one of these"
+    )
     chosen = parser.parse_args()
     bad = []
     for name in chosen.faces:

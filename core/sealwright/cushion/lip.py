@@ -78,7 +78,7 @@ def lip_of(face: FaceSurface, band: BandFace, cushion: Cushion, body: TriMesh, c
     draw = draw_direction(normals.reshape(-1, 3))
     pressed = cushion.thickness_mm - cushion.seated_mm
     if not cast:
-        return _whole(Lip(hard, _skin_side(face, hard, normals, normals, pressed), draw))
+        return whole_lip(Lip(hard, _skin_side(face, hard, normals, normals, pressed), draw))
     worst = np.unravel_index(int(np.argmin(normals @ draw)), normals.shape[:2])
     if float(normals[worst] @ draw) < _LEAST_RISE:
         raise DoesNotFit(
@@ -92,7 +92,7 @@ def lip_of(face: FaceSurface, band: BandFace, cushion: Cushion, body: TriMesh, c
     return Lip(open_hard, open_skin, draw, eased)
 
 
-def _whole(lip: Lip) -> Lip:
+def whole_lip(lip: Lip) -> Lip:
     """A lip whose skin side does not cross itself: where it does, as in a deep crease, it is evened out.
 
     Raises

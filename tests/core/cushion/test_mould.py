@@ -8,13 +8,14 @@ import numpy as np
 import pytest
 import trimesh
 from sealwright.cushion.band_face import BandFace, band_face_of
-from sealwright.cushion.lip import Lip, draw_direction, lip_of
+from sealwright.cushion.lip import Lip, draw_direction, lip_of, whole_lip
 from sealwright.cushion.mould import Mould, mould_of
 from sealwright.designing.design import Design
 from sealwright.errors import DoesNotFit
 from sealwright.face.surface import FaceSurface
 from sealwright.jobs.cushion_files import cushion_files
 from sealwright.mesh import TriMesh
+from sealwright.solids.crossings import crossing_pairs
 from sealwright.solids.distance import MeshDistance
 from sealwright.solids.soundness import soundness_of
 
@@ -230,3 +231,24 @@ def test_liner_keys_into_the_body() -> None:
     ridge = plain.contains(points)
     assert ridge.mean() > 0.05
     assert np.median(distances(body, points[ridge])) == pytest.approx(0.15, abs=0.05)
+
+
+def test_skin_side_of_a_liner_that_crosses_itself_is_evened_out_there_alone() -> None:
+    turn = 2.0 * np.pi * np.arange(96) / 96
+    radii = np.linspace(52.0, 40.0, 9)
+    hard = np.stack(
+        [np.outer(np.cos(turn), radii), np.outer(np.sin(turn), radii), np.zeros((96, 9))], axis=-1
+    )
+    skin = hard - [0.0, 0.0, 4.0]
+    folded = skin.copy()
+    folded[10, 4], folded[11, 4] = skin[11, 4], skin[10, 4]
+    draw = np.array([0.0, 0.0, 1.0])
+    assert len(crossing_pairs(Lip(hard, folded, draw).mesh))
+    mended = whole_lip(Lip(hard, folded, draw))
+    assert len(crossing_pairs(mended.mesh)) == 0  # CGAL's test in exact arithmetic
+    assert 0.0 < mended.eased_mm < 2.0  # an edge of the grid is 3 mm long
+    kept = np.ones(96, dtype=bool)
+    kept[4:18] = False
+    assert np.array_equal(mended.skin[kept], folded[kept])
+    with pytest.raises(DoesNotFit):
+        whole_lip(Lip(hard, skin[::-1], draw))

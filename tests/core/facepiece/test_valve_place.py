@@ -11,9 +11,16 @@ import pytest
 import trimesh
 from bare import bare_recipe
 from predict.wearers import invented
+from sealwright.designing.context import context_of
 from sealwright.designing.design import Design, make_design
+from sealwright.designing.exhalation import _surroundings
+from sealwright.designing.stages import lug_stage
 from sealwright.errors import DoesNotFit
+from sealwright.facepiece.cylinder_room import Cylinder
+from sealwright.facepiece.valve_place import Spot, find_spot
+from sealwright.hardware.cartridge import cartridge_layout
 from sealwright.hardware.options import ExhalationSettings, ValveSettings
+from sealwright.hardware.port_facts import ValvePortFacts
 from sealwright.predict.air import breathing_of
 from sealwright.progress import run_to_end
 from sealwright.solids.boolean import Solid
@@ -83,6 +90,41 @@ def test_flap_that_finds_no_room_is_refused_with_what_would_fit() -> None:
         run_to_end(make_design(invented(), replace(bare_recipe(), exhalation=large), "preview"))
     assert caught.value.where.key == "recipe.exhalation.place"
     assert "fits" in caught.value.fix
+
+
+def test_first_port_moves_out_for_a_valve_under_the_chin() -> None:
+    nearest = run_to_end(make_design(invented(), bare_recipe(), "sketch"))
+    large = ExhalationSettings(place="chin", valve=ValveSettings(flap_mm=34.0))
+    design = run_to_end(make_design(invented(), replace(bare_recipe(), exhalation=large), "preview"))
+    valve = design.ports[1]
+    assert isinstance(valve.parts.facts, ValvePortFacts)
+    assert valve.frame[2, 2] < -0.5  # its axis looks down
+    front = design.shape.facts.port_front_mm
+    assert 5.0 <= front - nearest.shape.facts.port_front_mm <= 25.0
+    told = [remark.text for remark in design.remarks if "further out than it must" in remark.text]
+    assert len(told) == 1
+    assert f"{front:.1f} mm in front of the lips" in told[0]
+
+
+def test_valve_keeps_clear_of_a_further_port() -> None:
+    """A cylinder where the valve would stand alone: it finds another place, off the cylinder, or none."""
+    design = side()
+    context = context_of(invented(), design.recipe, "final")
+    standing = list(zip(lug_stage(context, design.straps), design.straps, strict=True))
+    around = _surroundings(context, design.shape, standing, ())
+    plan = cartridge_layout(design.recipe.exhalation.valve, context.allowance, 16.0)
+    alone = find_spot(plan, "left", around)
+    assert isinstance(alone, Spot)
+    taken = Cylinder(alone.frame, 10.0, -8.0, 20.0)
+    found = find_spot(plan, "left", replace(around, cylinders=(*around.cylinders, taken), tubes=(taken,)))
+    if isinstance(found, Spot):
+        ring = plan.tube * np.array([[np.cos(t), np.sin(t), 0.0] for t in np.linspace(0.0, 6.2, 32)])
+        foot = ring @ found.frame[:3, :3].T + found.frame[:3, 3]
+        local = (foot - alone.frame[:3, 3]) @ alone.frame[:3, :3]
+        inside = (np.hypot(local[:, 0], local[:, 1]) < 9.9) & (np.abs(local[:, 2]) < 7.9)
+        assert not inside.any()
+    else:
+        assert found.blocked_by
 
 
 def test_automatic_sets_none_where_the_body_prints_without_supports() -> None:

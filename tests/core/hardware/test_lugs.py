@@ -10,7 +10,15 @@ import pytest
 import trimesh
 from sealwright.errors import BadRecipe
 from sealwright.hardware.lug_wall import HEIGHTS_MM, PLACES, LugWall, across_mm, plane_wall
-from sealwright.hardware.lugs import BAR_BOTTOM_MM, EDGE_MM, bar_middle, bar_modulus, half_span, make_lug
+from sealwright.hardware.lugs import (
+    BAR_BOTTOM_MM,
+    EDGE_MM,
+    bar_middle,
+    bar_modulus,
+    half_span,
+    lug_extent,
+    make_lug,
+)
 from sealwright.hardware.options import LugSettings
 from sealwright.solids.boolean import Solid, shared_volume, solid_of, union
 from sealwright.solids.primitives import cuboid, lofted
@@ -188,3 +196,28 @@ def test_bar_stands_off_the_wall_by_the_opening() -> None:
         section = trimesh.Trimesh(lug.vertices, lug.faces).section([1, 0, 0], [0, 0, 0])
         # the bar is thinner by its inset of 0.12 mm; 0.05 mm: facets
         assert (section.vertices @ normal).min() == pytest.approx(3.5 + 0.12, abs=0.05)
+
+
+def test_extents_meet_where_the_lugs_do() -> None:
+    """Two lugs that come nearer beside each other, one leaning: their solids tell when they share room."""
+    wall = plane_wall(25.0, (1.5, 2.5))
+    first = lug_extent(SETTINGS, ALLOWANCE, plane_wall())
+    second = lug_extent(SETTINGS, ALLOWANCE, wall)
+    frame = np.eye(4)
+    frame[:3, :3] = [
+        [math.cos(0.2), 0.0, -math.sin(0.2)],
+        [0.0, 1.0, 0.0],
+        [math.sin(0.2), 0.0, math.cos(0.2)],
+    ]
+    for apart in (10.0, 18.0, 26.0, 32.0, 40.0):
+        frame[0, 3] = apart
+        shared = shared_volume(LUG.solid, LEANING.solid.moved(frame))
+        there = second.points() @ frame[:3, :3].T + frame[:3, 3]
+        back = (first.points() - frame[:3, 3]) @ frame[:3, :3]
+        entered = max(first.entered_mm(there), second.entered_mm(back))
+        if shared > 1.0:
+            assert entered > 0.0, apart
+        if entered == 0.0:
+            assert shared < 0.1, apart
+        if apart == 40.0:
+            assert entered == 0.0  # each is 26.5 mm wide
