@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from ..cushion.band_face import band_face_of
+from ..cushion.band_face import BandFace, band_face_of
+from ..cushion.liner import liner_of
 from ..cushion.lip import lip_of
 from ..cushion.made import CushionMade, foam_made, liner_made, lip_made
-from ..cushion.settings import cushion_of
+from ..cushion.settings import Cushion, cushion_of
+from ..errors import DesignError, DoesNotFit
+from ..face.surface import FaceSurface
+from ..mesh import TriMesh
 from ..solids.boolean import Solid
 from .body import Built
 from .context import Context
@@ -27,7 +31,23 @@ def cushion_stage(context: Context, shape: Shape, built: Built) -> tuple[Cushion
     face = band_face_of(shape.band, built.on_skin.mesh)
     if cushion.kind == "foam":
         return foam_made(cushion, face), built.body
-    lip = lip_of(context.prepared.face, face, cushion, built.on_skin.mesh, cushion.kind == "lip")
+    lip_args = (context.prepared.face, face, cushion, built.on_skin.mesh)
     if cushion.kind == "lip":
-        return lip_made(cushion, lip), built.body
+        try:
+            return lip_made(cushion, lip_of(*lip_args)), built.body
+        except DoesNotFit as refusal:
+            refusal.also(_liner_fits(context, lip_args, built))
+            raise
+    lip = lip_of(*lip_args, cast=False)
     return liner_made(cushion, lip, built.body, context.recipe.band.thickness_mm)
+
+
+def _liner_fits(
+    context: Context, lip_args: tuple[FaceSurface, BandFace, Cushion, TriMesh], built: Built
+) -> str:
+    """Says that a printed liner, which needs no mould, can be made there; "" where none can."""
+    try:
+        liner_of(lip_of(*lip_args, cast=False), built.body, context.recipe.band.thickness_mm)
+    except DesignError:
+        return ""
+    return "A printed liner, which needs no mould, can be made there (recipe.cushion.kind liner)."
