@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -17,11 +18,21 @@ from ..own_shapes.border import Border
 from ..own_shapes.contact_lines import cut_by
 from ..own_shapes.shell import ConformalShell
 from ..own_shapes.trim import Trimmed
+from ..solids.boolean import Solid
 from ..solids.distance import MeshDistance
 from .fit import EntryCheck, check_entry
 
 _ON_MM = 1e-4  # corners of a trimmed mesh lie on what trimmed it within far less
 _EDGE = 1.5  # thicknesses from where the edge leaves the skin; nearer, the way back ends on the edge
+
+
+@dataclass(frozen=True, eq=False)
+class Skin:
+    """What a shape lies on: the face, the solid that trimmed the shape, and the distance that is kept."""
+
+    face: FaceSurface
+    solid: Solid
+    stand_off: StandOff
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,6 +57,23 @@ class LineFacts:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FittingFacts:
+    """A port or a lug on a shape, mm; the names are also keys of the report.
+
+    ``role`` is "port 1" or "lug 1", ``place_mm`` where it stands; for the rest see `PortStand`. Of a lug only
+    the wall is told.
+    """
+
+    role: str
+    place_mm: tuple[float, float, float]
+    wall_mm: float
+    bore_mm: float | None = None
+    tube_mm: float | None = None
+    surface_mm: float | None = None
+    in_hollow_mm: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class OwnShapeCheck:
     """What was measured.
 
@@ -58,6 +86,7 @@ class OwnShapeCheck:
     holes : through-holes it should have.
     lines : outline and holes, or where a trimmed shape meets the skin.
     thickness, thinnest_at : of a shell, and where (3,) it is least; none for a trimmed solid.
+    fittings : ports and lugs on it.
     """
 
     on_skin_mm2: float
@@ -68,6 +97,7 @@ class OwnShapeCheck:
     lines: tuple[LineFacts, ...] = ()
     thickness: Thickness | None = None
     thinnest_at: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    fittings: tuple[FittingFacts, ...] = ()
 
 
 def check_shell(face: FaceSurface, shell: ConformalShell) -> OwnShapeCheck:
@@ -115,6 +145,31 @@ def check_trimmed(made: Trimmed) -> OwnShapeCheck:
         entry=check_entry(made.face, mesh, made.stand_off),
         holes=None,
         lines=(*lines, *(_line_facts(border) for border in made.borders)),
+    )
+
+
+def check_fitted(
+    check: OwnShapeCheck, skin: Skin, mesh: TriMesh, fittings: Sequence[FittingFacts], cuts: int
+) -> OwnShapeCheck:
+    """The check of a shape that was given fittings: contact and entry are measured again.
+
+    Parameters
+    ----------
+    check : of the shape before.
+    skin : what it lies on.
+    mesh : the shape with them.
+    fittings : ports and lugs; each opens one way through.
+    cuts : how many cutters were cut out, which may open any number.
+    """
+    area, share, gap = _on_skin(skin.face, mesh, cut_by(mesh, skin.solid), skin.stand_off)
+    return replace(
+        check,
+        on_skin_mm2=area,
+        touching_share=share,
+        gap_max_mm=gap,
+        entry=check_entry(skin.face, mesh, skin.stand_off),
+        holes=None if check.holes is None or cuts else check.holes + len(fittings),
+        fittings=tuple(fittings),
     )
 
 

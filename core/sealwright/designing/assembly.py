@@ -21,7 +21,7 @@ from ..hardware.port_facts import MalePortFacts, ValvePortFacts
 from ..hardware.retainer import CATCH_MM, SCREW_FLANGE_MM, SCREW_PITCH_MM
 from ..hardware.soft_ring import SQUEEZE
 from ..mesh import Floats
-from ..recipe.decisions import holder_on
+from ..recipe.decisions import holder_on, lug_of, ports_of
 from ..solids.boolean import Solid
 from ..solids.primitives import circle, revolved
 from .design import Design
@@ -48,11 +48,11 @@ class _Screwed:
 
 
 def assembly_of(design: Design) -> AssemblyCheck:
-    """Put a finished design together and measure it; nothing of a tube or of a design without solids.
+    """Put a finished design together and measure it; nothing of a design without solids.
 
     Parts that the maker leaves out are not looked at.
     """
-    if "body" not in design.parts:
+    if not design.parts:
         return AssemblyCheck()
     allowance = allowance_of(design.recipe.allowance)
     mates = [*_on_ports(design, allowance), *_straps(design, allowance), *_liner(design)]
@@ -95,7 +95,7 @@ def _on_ports(design: Design, allowance: Allowance) -> Iterator[Mate]:
         kinds = ("holder", "port-cap", "retainer", "soft-ring", "valve-seat", "valve-cover")
         names = {kind: on_port(kind, number, ports) for kind in kinds}
         facts = placed.parts.facts
-        settings = holder_on(design.recipe, number) if number < len(design.recipe.ports) else None
+        settings = holder_on(design.recipe, number) if number < len(ports_of(design.recipe)) else None
         if isinstance(facts, MalePortFacts):
             capped = any(extra.role == "port cap" for extra in placed.parts.extra)
             for kind, there in (("holder", holder is not None), ("port-cap", capped)):
@@ -110,14 +110,15 @@ def _on_ports(design: Design, allowance: Allowance) -> Iterator[Mate]:
 def _screwed(design: Design, placed: Placed, names: tuple[str, str], allowance: Allowance) -> Iterator[Mate]:
     """A holder or a cap on its thread, and what seals it; names of it and of a soft ring."""
     parts, (name, soft), frame, facts = design.parts, names, placed.frame, placed.parts.facts
+    main = design.main
     if not isinstance(facts, MalePortFacts):
         return
     thread = facts.thread
     yield Mate(
         part=name,
-        other="body",
+        other=main,
         how="screwed",
-        solids=(parts[name], parts["body"]),
+        solids=(parts[name], parts[main]),
         play_mm=allowance.gap_mm + 2.0 * allowance.coating_mm,
         play_at_mm=0.25 * thread.pitch_mm,
         way=Way(frame=frame, travel_mm=facts.port_length_mm + _CLEAR_MM, lead_mm=thread.lead_mm),
@@ -130,14 +131,14 @@ def _screwed(design: Design, placed: Placed, names: tuple[str, str], allowance: 
             low = facts.port_length_mm - groove.depth_mm + 0.5 * groove.section_mm
         radius = 0.5 * (groove.inside_mm + groove.section_mm) + _BESIDE_MM
         ring = _torus(radius, 0.5 * groove.section_mm, low).moved(frame)
-        squeezed, free = ("body", name) if facts.gland.gland_side == "cap" else (name, "body")
+        squeezed, free = (main, name) if facts.gland.gland_side == "cap" else (name, main)
         pressed = groove.section_mm - groove.depth_mm
         yield _pressed("O-ring", squeezed, (ring, parts[squeezed]), pressed, frame[:3, 2])
         yield Mate(part="O-ring", other=free, how="laid", solids=(ring, parts[free]))
     if facts.soft is not None and soft in parts:
         pressed = SQUEEZE * facts.soft.proud
         yield Mate(part=soft, other=name, how="pressed", solids=(parts[soft], parts[name]), depth_mm=pressed)
-        yield Mate(part=soft, other="body", how="printed in", solids=(parts[soft], parts["body"]))
+        yield Mate(part=soft, other=main, how="printed in", solids=(parts[soft], parts[main]))
 
 
 def _pressed(part: str, other: str, solids: tuple[Solid, Solid], depth_mm: float, along: Floats) -> Mate:
@@ -186,9 +187,9 @@ def _valve(design: Design, placed: Placed, names: dict[str, str], allowance: All
     way = Way(frame=placed.frame, travel_mm=placed.parts.travel_mm)
     yield Mate(
         part=seat,
-        other="body",
+        other=design.main,
         how="pushed in",
-        solids=(parts[seat], parts["body"]),
+        solids=(parts[seat], parts[design.main]),
         play_mm=allowance.gap_mm,
         play_at_mm=2.0 * allowance.gap_mm + 0.3,
         way=way,
@@ -197,7 +198,8 @@ def _valve(design: Design, placed: Placed, names: dict[str, str], allowance: All
     flap = placed.parts.bought[0].moved(placed.frame)
     yield Mate(part="valve flap", other=seat, how="laid", solids=(flap, parts[seat]))
     if cover in parts:
-        yield Mate(part=cover, other="body", how="pushed in", solids=(parts[cover], parts["body"]), way=way)
+        home = (parts[cover], parts[design.main])
+        yield Mate(part=cover, other=design.main, how="pushed in", solids=home, way=way)
         snapped = Way(frame=placed.frame, travel_mm=placed.parts.travel_mm, bends_mm=SNAP_MM)
         yield Mate(part=cover, other=seat, how="snapped", solids=(parts[cover], parts[seat]), way=snapped)
         lift = _lift_mm(design, placed)
@@ -212,7 +214,7 @@ def _valve(design: Design, placed: Placed, names: dict[str, str], allowance: All
 
 def _lift_mm(design: Design, placed: Placed) -> float:
     """Room over the seat under the cover of a valve."""
-    for place in design.recipe.ports:
+    for place in ports_of(design.recipe):
         if place.connection.kind == "valve" and placed.key != "recipe.exhalation.place":
             return place.connection.valve.lift_mm
     return design.recipe.exhalation.valve.lift_mm
@@ -220,14 +222,13 @@ def _lift_mm(design: Design, placed: Placed) -> float:
 
 def _straps(design: Design, allowance: Allowance) -> Iterator[Mate]:
     """Webbing behind the bar of each lug."""
-    lug = design.recipe.straps.lug
     for number, (webbing, place) in enumerate(zip(design.webbing, design.straps, strict=True), start=1):
-        strap = webbing.moved(place.frame)
+        strap, lug = webbing.moved(place.frame), lug_of(design.recipe, number - 1)
         yield Mate(
             part=f"strap {number}",
-            other="body",
+            other=design.main,
             how="threaded through",
-            solids=(strap, design.parts["body"]),
+            solids=(strap, design.parts[design.main]),
             play_mm=min(0.5 * lug.slot_play_mm + allowance.coating_mm, STRAP_PLAY_MM),
             key="recipe.straps.lug",
         )

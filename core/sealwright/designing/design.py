@@ -22,6 +22,7 @@ from ..hardware.lugs import LugParts
 from ..mesh import Floats
 from ..progress import Job, Step, steps_within
 from ..recipe import Recipe
+from ..recipe.decisions import OWN_KINDS
 from ..solids.boolean import Solid
 from ..stage_cache import StageCache
 from .body import Built, build_body, require_uncut
@@ -50,7 +51,7 @@ class Design:
     Attributes
     ----------
     recipe, prepared : what it was made of.
-    parts : name -> solid, printable; "body" or "tube" first; none in a sketch.
+    parts : name -> solid, printable; "body", "tube", "shell" or "trimmed" first; none in a sketch.
     seal_line, band, shell : the facepiece before booleans (None for a tube).
     ports, straps : where things are.
     void : the chamber's air (None for a tube or a sketch).
@@ -97,6 +98,11 @@ class Design:
     edited: tuple[str, ...] = ()
 
     @property
+    def main(self) -> str:
+        """Name of the part that all else stands or hangs on; "body" of a sketch, which has none."""
+        return next(iter(self.parts), "body")
+
+    @property
     def holder(self) -> HolderParts | None:
         """The first holder, None without any."""
         return self.holders[0] if self.holders else None
@@ -131,6 +137,8 @@ def make_design(
     DesignError : any refusal of a stage; nothing is left behind.
     """
     context = context_of(prepared, recipe, quality, seal_points, cache)
+    if recipe.fittings and recipe.kind not in OWN_KINDS:
+        raise no_place_for_fittings(recipe.kind)
     if recipe.kind == "tube":
         return (yield from _tube_design(context))
     if recipe.kind != "body":
@@ -140,6 +148,15 @@ def make_design(
     except DesignError as refusal:
         name_doubts(refusal, prepared)
         raise
+
+
+def no_place_for_fittings(kind: str) -> BadRecipe:
+    """The refusal of fittings on a design that has ports and lugs of its own."""
+    return BadRecipe(
+        f"Fittings stand on a shell or on a trimmed model; the recipe is of a {kind}.",
+        Where("recipe", key="recipe.fittings"),
+        "Leave them out, and use the sections ports and straps of a body.",
+    )
 
 
 def no_drawing(kind: str) -> BadRecipe:

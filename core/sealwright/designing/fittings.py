@@ -19,7 +19,7 @@ from ..hardware.port_parts import PortParts
 from ..limits import limit
 from ..mesh import Floats, TriMesh, at_any_corner
 from ..recipe import Recipe
-from ..recipe.decisions import holder_on
+from ..recipe.decisions import holder_on, ports_of
 from ..solids.boolean import Solid
 from ..solids.primitives import cylinder
 
@@ -34,7 +34,7 @@ _holder = lru_cache(maxsize=8)(make_holder)
 def holders_of(recipe: Recipe, ports: Sequence[Placed], allowance: Allowance) -> list[HolderParts | None]:
     """The holder of each port that carries one, None for the others."""
     holders: list[HolderParts | None] = [None] * len(ports)
-    for number, place in enumerate(recipe.ports[: len(ports)]):
+    for number, place in enumerate(ports_of(recipe)[: len(ports)]):
         settings = holder_on(recipe, number)
         if settings is not None:
             holders[number] = _holder(settings, place.connection, allowance)
@@ -159,6 +159,7 @@ def require_room(
     holders: Sequence[HolderParts | None],
     made: tuple[Solid, Solid],
     lugs: Sequence[tuple[LugParts, StrapPoint]],
+    keys: tuple[str, str] = ("recipe.chamber", "recipe.straps"),
 ) -> None:
     """Refuse ports or holders in each other's way, a holder that meets the body, a lug in a mating part.
 
@@ -166,12 +167,13 @@ def require_room(
     ----------
     ports, holders, lugs : in place.
     made : the shell without any fittings, and the whole body.
+    keys : recipe keys that move the body's wall and the lugs.
 
     Raises
     ------
     DoesNotFit : the first thing in the way, with the place and the recipe keys that move it.
     """
-    wall, body = (Room(n, s, "recipe.chamber") for n, s in zip(("body wall", "body"), made, strict=True))
+    wall, body = (Room(n, s, keys[0]) for n, s in zip(("body wall", "body"), made, strict=True))
     rooms, things, mates = [], [], []
     for number, (placed, holder) in enumerate(zip(ports, holders, strict=True), start=1):
         key, frame, parts = placed.key, placed.frame, placed.parts
@@ -195,7 +197,7 @@ def require_room(
         things.append([Room(f"port {number}", solid.moved(frame), key) for solid in thing])
         mates += [Room(f"part on port {number}", solid.moved(frame), key) for solid in mate]
     standing = [
-        Room(f"lug {number}", parts.solid.moved(place.frame), "recipe.straps")
+        Room(f"lug {number}", parts.solid.moved(place.frame), keys[1])
         for number, (parts, place) in enumerate(lugs, start=1)
     ]
     require_free(mates, standing)

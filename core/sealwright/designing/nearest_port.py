@@ -16,7 +16,8 @@ from ..face.surface import FaceSurface
 from ..facepiece.clearance_field import ClearanceField
 from ..facepiece.overhang import PrintDown, print_down
 from ..facepiece.port_place import PortPlaceSettings, aimed, port_frame
-from ..hardware.holder_layout import HOLDER_ROOM_MM, HolderLayout
+from ..hardware.holder_layout import HolderLayout
+from ..hardware.port_tube import holder_needs_mm
 from ..limits import limit
 from ..mesh import Floats
 
@@ -137,13 +138,3 @@ def _tried(place: PortPlaceSettings) -> Iterator[PortPlaceSettings]:
 def _middle_mm(hung: Hung) -> float:
     """Where on the axis the mass of holder and filter lies, from the boss on."""
     return 15.0 if hung.holder is None else hung.holder.z_out - 0.5 * hung.holder.back
-
-
-def holder_needs_mm(frame: Floats, points: Floats, holder: HolderLayout, off: float) -> float:
-    """How much further out the holder must stand to keep off points by ``off`` mm."""
-    local = (points - frame[:3, 3]) @ frame[:3, :3]
-    across = np.hypot(local[:, 0], local[:, 1])
-    rim, cap = holder.seat.reach_mm() + HOLDER_ROOM_MM, holder.skirt_radius
-    low = np.where(across < cap + off, holder.z_out - holder.top, holder.z_out - holder.back)
-    under = across < rim + off
-    return float((local[under, 2] - low[under] + off).max(initial=-np.inf))

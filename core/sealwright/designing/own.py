@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..checks.own_shape import OwnShapeCheck, check_shell, check_trimmed
+from ..checks.own_shape import OwnShapeCheck, Skin, check_fitted, check_shell, check_trimmed
 from ..errors import Folds, Remark, Where, plain_point
 from ..face.surface import FaceSurface
 from ..limits import limit
@@ -20,10 +20,12 @@ from ..own_shapes.outline import Outline, curve_on
 from ..own_shapes.outline_file import DrawnLines
 from ..own_shapes.settings import ShellSettings
 from ..own_shapes.shell import ConformalShell, conformal_shell
-from ..own_shapes.trim import band_reach, banded_to_skin, ground_of, trimmed_to_skin
+from ..own_shapes.trim import band_reach, banded_to_skin, contact_band, ground_of, trimmed_to_skin
 from ..progress import Job, Step
 from ..recipe import Recipe
+from ..solids.boolean import Solid
 from .design import Design
+from .own_fittings import Ground, fitted_shape
 from .prepared import Prepared
 from .shape import seated_band
 
@@ -32,19 +34,24 @@ _TOLD_MM = 1.0  # a corner rounded, or a fold filled, by less is not worth a wor
 _BROKEN = 0.8  # of the wanted thickness; thinner anywhere, the shell is refused
 
 
-def shell_design(prepared: Prepared, recipe: Recipe, drawn: DrawnLines) -> Job[Design]:
+def shell_design(
+    prepared: Prepared, recipe: Recipe, drawn: DrawnLines, cutters: Sequence[TriMesh] = ()
+) -> Job[Design]:
     """Build and measure a shell, as a job of steps.
 
     Parameters
     ----------
     prepared : the wearer.
-    recipe : its shell section is used.
+    recipe : its sections shell and fittings are used.
     drawn : outline and holes in scan coordinates, in the unit of the scan.
+    cutters : closed meshes that are cut out of it, in the face frame, mm.
 
     Raises
     ------
-    DesignError : see `conformal_shell`; LandmarkMissing for an opening that lies by landmarks.
+    DesignError : see `conformal_shell` and `fitted_shape`; LandmarkMissing for an opening that lies by
+        landmarks.
     """
+    cuts = cutter_solids(cutters)
     settings = recipe.shell
     yield Step(0.0, "Laying out the skin under the outline")
     outline, holes = _in_face_frame(prepared, drawn, settings)
@@ -57,35 +64,35 @@ def shell_design(prepared: Prepared, recipe: Recipe, drawn: DrawnLines) -> Job[D
             face, curve_on(face, outline, False, settings.smoothing_mm), width, settings.slots
         )
     shell = conformal_shell(face, outline, holes, settings)
-    yield Step(0.8, "Measuring the shell")
+    yield Step(0.6, "Measuring the shell")
     check = check_shell(face, shell)
     _require_thickness(shell, check)
-    return Design(
-        recipe=recipe,
-        prepared=prepared,
-        parts={"shell": shell.solid},
-        entry=check.entry,
-        own=check,
-        remarks=(*prepared.remarks, *_remarks(face, shell, check)),
-    )
+    told = _remarks(face, shell, check)
+    skin = Skin(face, shell.skin, shell.stand_off)
+    none = np.zeros(len(shell.solid.mesh.faces), dtype=np.bool_)
+    ground = Ground(solid=shell.solid.named("shell"), skin=skin, kept=none)
+    return (yield from _with_fittings(_Plain(prepared, recipe, check, told), ground, cuts))
 
 
-def trim_design(prepared: Prepared, recipe: Recipe, model: TriMesh, to_face: Floats) -> Job[Design]:
+def trim_design(
+    prepared: Prepared, recipe: Recipe, model: TriMesh, cutters: Sequence[TriMesh] = ()
+) -> Job[Design]:
     """Trim and measure a model, as a job of steps.
 
     Parameters
     ----------
     prepared : the wearer.
-    recipe : its sections trim, band and cushion are used.
-    model : closed, in its own coordinates.
-    to_face : 4x4 from these to the face frame in mm; see `Prepared.scan_to_design`.
+    recipe : its sections trim, band, cushion and fittings are used.
+    model : closed, in the face frame, mm; see `Prepared.scan_to_design` for the way there.
+    cutters : closed meshes that are cut out of it, likewise.
 
     Raises
     ------
-    BadSolid : the model is no closed solid; DesignError : see `trimmed_to_skin` and `banded_to_skin`.
+    BadSolid : the model is no closed solid; DesignError : see `trimmed_to_skin`, `banded_to_skin` and
+        `fitted_shape`.
     """
     yield Step(0.0, "Looking at the model")
-    found = modelled_solid(model.moved(to_face))
+    found, cuts = modelled_solid(model), cutter_solids(cutters)
     band = seated_band(recipe)
     look = replace(_look(prepared, recipe), margin_mm=_ROUND_MM + band_reach(band))
     face = ground_of(found.solid, prepared.skin, look)
@@ -94,16 +101,55 @@ def trim_design(prepared: Prepared, recipe: Recipe, model: TriMesh, to_face: Flo
         made = banded_to_skin(face, found.solid, band, recipe.trim.fillet_mm)
     else:
         made = trimmed_to_skin(face, found.solid, band.stand_off_mm)
-    yield Step(0.8, "Measuring the model")
+    yield Step(0.6, "Measuring the model")
     check = check_trimmed(made)
     told = [Remark("warning", text, Where("model")) for text in (*found.mended, *made.told)]
+    skin = Skin(face, made.skin, made.stand_off)
+    ground = Ground(solid=made.solid.named("trimmed"), skin=skin, kept=contact_band(made, band))
+    return (yield from _with_fittings(_Plain(prepared, recipe, check, told), ground, cuts))
+
+
+def cutter_solids(cutters: Sequence[TriMesh]) -> list[Solid]:
+    """The solids of the maker's cutters.
+
+    Raises
+    ------
+    BadSolid : one is open, crosses itself or is in several pieces.
+    """
+    return [modelled_solid(one, f"cutter {n}").solid for n, one in enumerate(cutters, start=1)]
+
+
+@dataclass(frozen=True, eq=False)
+class _Plain:
+    """A shape before its fittings: of whom, by what, as measured, and what is to be said of it."""
+
+    prepared: Prepared
+    recipe: Recipe
+    check: OwnShapeCheck
+    told: Sequence[Remark]
+
+
+def _with_fittings(plain: _Plain, ground: Ground, cutters: Sequence[Solid]) -> Job[Design]:
+    """The design of a shape with its fittings and cuts."""
+    yield Step(0.8, "Standing ports and lugs")
+    found = fitted_shape(plain.prepared, plain.recipe, ground, cutters)
+    check = plain.check
+    if found.facts or cutters:
+        yield Step(0.9, f"Measuring the {found.solid.role} again")
+        check = check_fitted(check, ground.skin, found.solid.mesh, found.facts, len(cutters))
     return Design(
-        recipe=recipe,
-        prepared=prepared,
-        parts={"trimmed": made.solid},
+        recipe=plain.recipe,
+        prepared=plain.prepared,
+        parts={found.solid.role: found.solid, **found.parts},
+        ports=tuple(port.placed for port in found.ports),
+        straps=tuple(lug.point for lug in found.lugs),
+        webbing=tuple(lug.parts.webbing for lug in found.lugs),
+        lug=found.lugs[0].parts if found.lugs else None,
+        holders=tuple(holder for holder in found.holders if holder is not None),
         entry=check.entry,
         own=check,
-        remarks=(*prepared.remarks, *told),
+        remarks=(*plain.prepared.remarks, *plain.told, *found.told),
+        print_up=found.print_up,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..hardware.allowance import density_g_cm3
+from ..recipe.decisions import ports_of
 from .design import Design
 from .fittings import ring_port
 
@@ -14,7 +15,7 @@ def part_material(design: Design, part: str) -> str:
     port = ring_port(design.ports, part)
     if port is None:
         return design.recipe.allowance.material
-    return design.recipe.ports[port].connection.soft_material
+    return ports_of(design.recipe)[port].connection.soft_material
 
 
 def part_mass_g(design: Design, part: str) -> float:

@@ -16,25 +16,24 @@ from ..errors import DoesNotFit, Where, plain_point
 from ..facepiece.cylinder_room import Cylinder
 from ..facepiece.port_place import PortPlaceSettings, port_frame
 from ..hardware.holder_layout import HOLDER_ROOM_MM, HolderLayout
-from ..hardware.port_parts import BORE_REACH_MM, THROAT_LIP_MM, PortParts
+from ..hardware.port_parts import PortParts
+from ..hardware.port_tube import (
+    MATE_MM,
+    ROOT_MM,
+    TALLEST_MM,
+    holder_needs_mm,
+    tube_radius_mm,
+    wall_needs_mm,
+)
 from ..limits import limit
 from ..mesh import Floats
-from ..solids.boolean import union
-from ..solids.primitives import cylinder
-from .nearest_port import holder_needs_mm
 
 AIM_MM = 12.0  # in front of the lips: an axis that leaves from there leaves from within the chamber
 _TURNS_DEG = (0.0, 6.0, -6.0, 12.0, -12.0, 18.0, -18.0, 24.0, -24.0)
 _TILTS_DEG = tuple(float(tilt) for tilt in range(-20, 51, 10))
 _RAISES_MM = tuple(float(up) for up in range(-20, 21, 8))
-_TALLEST_MM = 24.0  # of the tube on the wall: more is a lever and dead air
-_TUBE_MM = 2.0  # its wall: five lines
-_ROOT_MM = 1.2  # how deep it goes into the wall at its lowest place
-_IN_WALL_MM = 0.4  # how deep the boss itself must reach below the lowest place of the wall
-_OFF_MM = 0.5  # between what is screwed on and the wall
 _SPARE_MM = 0.3  # the skin is looked at on every few pixels only
 _OFF_LUG_MM = 1.0  # between its tube and a lug
-_MATE_MM = 4.0  # round a boss that carries no holder
 _SECTORS = 12
 _WISH_SHARE = 0.25  # mm of tube that a degree off the wish is worth
 _MIRROR = np.array([-1.0, 1.0, 1.0])
@@ -84,7 +83,7 @@ def hung_room(frame: Floats, parts: PortParts, holder: HolderLayout | None) -> t
     """The room of a port and of what hangs on it, air before it included."""
     if holder is None:
         box = parts.keep_clear.mesh.bounds
-        radius = max(parts.boss_radius_mm + _MATE_MM, float(box[1, 0]))
+        radius = max(parts.boss_radius_mm + MATE_MM, float(box[1, 0]))
         return (Cylinder(frame, radius, float(box[0, 2]), float(box[1, 2])),)
     rim, out = holder.seat.reach_mm() + HOLDER_ROOM_MM, holder.z_out
     cap = Cylinder(frame, holder.skirt_radius + 1.0, out - holder.top, out)
@@ -93,8 +92,8 @@ def hung_room(frame: Floats, parts: PortParts, holder: HolderLayout | None) -> t
 
 def tube_room(frame: Floats, parts: PortParts, off_mm: float) -> Cylinder:
     """A port with the tube under it, and so much round it."""
-    radius = max(parts.boss_radius_mm, parts.seat_radius_mm + _TUBE_MM) + off_mm
-    low = min(float(parts.boss.mesh.bounds[0, 2]), -parts.tube_mm - _ROOT_MM)
+    radius = max(parts.boss_radius_mm, tube_radius_mm(parts)) + off_mm
+    low = min(float(parts.boss.mesh.bounds[0, 2]), -parts.tube_mm - ROOT_MM)
     return Cylinder(frame, radius, low, parts.length_mm)
 
 
@@ -139,17 +138,17 @@ def _looked_at(
     frame = port_frame(site.mouth, place)
     local = (site.wall - frame[:3, 3]) @ frame[:3, :3]
     across = np.hypot(local[:, 0], local[:, 1])
-    tube = parts.seat_radius_mm + _TUBE_MM
+    tube = tube_radius_mm(parts)
     foot = (local[:, 2] > 0.0) & (np.abs(across - tube) < 2.5)
     sector = (np.arctan2(local[foot, 1], local[foot, 0]) / (2.0 * np.pi) % 1.0 * _SECTORS).astype(int)
     if len(np.unique(sector)) < _SECTORS:
         return "end of the wall"
     lowest = float(local[foot, 2].min())
     frame[:3, 3] += lowest * frame[:3, 2]
-    further = max(0.0, *(_wall_needs(frame, parts, holder, points) for points in (site.body, site.lugs)))
+    further = max(0.0, *(wall_needs_mm(frame, parts, holder, points) for points in (site.body, site.lugs)))
     if holder is not None:
         further = max(further, holder_needs_mm(frame, site.skin, holder, limit("off_skin").value + _SPARE_MM))
-    if further > _TALLEST_MM:
+    if further > TALLEST_MM:
         return "face under the part that it carries"
     frame[:3, 3] += further * frame[:3, 2]
     start = float(parts.boss.mesh.bounds[0, 2])
@@ -172,30 +171,6 @@ def mirrored_spot(
     """The mirrored place of a port's twin, None where it has no room."""
     found = _looked_at(replace(spot.aim, turn_deg=-spot.aim.turn_deg), parts, holder, site)
     return found if isinstance(found, PortSpot) else None
-
-
-def _wall_needs(frame: Floats, parts: PortParts, holder: HolderLayout | None, body: Floats) -> float:
-    """How much further out the port must stand for what it carries to clear the body, mm."""
-    local = (body - frame[:3, 3]) @ frame[:3, :3]
-    ahead = local[:, 2] > -40.0  # the far side of the body is not meant
-    if holder is not None:
-        return holder_needs_mm(frame, body[ahead], holder, _OFF_MM)
-    worn = max((float(extra.mesh.bounds[1, 0]) for extra in parts.extra), default=0.0)
-    radius = max(parts.boss_radius_mm + _MATE_MM, worn + _OFF_MM)
-    under = ahead & (np.hypot(local[:, 0], local[:, 1]) < radius)
-    low = float(parts.keep_clear.mesh.bounds[0, 2])
-    return float((local[under, 2] - low + _OFF_MM).max(initial=-np.inf))
-
-
-def on_tube(parts: PortParts, flank_mm: float) -> PortParts:
-    """A port with the tube that joins it to the wall, and its bore through it."""
-    bore, low = parts.seat_radius_mm - THROAT_LIP_MM, -flank_mm - _ROOT_MM
-    start = float(parts.boss.mesh.bounds[0, 2])
-    foot = None
-    if -flank_mm < start + _IN_WALL_MM:  # else the boss itself reaches into the wall all round
-        foot = cylinder(bore + THROAT_LIP_MM + _TUBE_MM, min(low, start), start + 0.5, "port foot")
-    through = cylinder(bore, min(low, start) - BORE_REACH_MM - 4.0, start - 1.0, "bore")
-    return replace(parts, foot=foot, bore=union("port bore", parts.bore, through), tube_mm=flank_mm)
 
 
 def no_spot(number: int, frame: Floats, why: str, fix: str) -> DoesNotFit:

@@ -20,12 +20,13 @@ from ..facepiece.port_place import PortPlaceSettings, aimed, mouth_middle, port_
 from ..facepiece.seal_line import SealLine
 from ..facepiece.shell import Shell, make_shell, require_unfolded
 from ..hardware.holder_layout import holder_layout
+from ..hardware.port_tube import holder_needs_mm
 from ..mesh import Floats
 from ..progress import Job, Step
 from ..recipe import Recipe
 from ..recipe.decisions import holder_on
 from .context import QUALITIES, Context
-from .nearest_port import Around, Hung, further_mm, holder_needs_mm, ranked_places, skin_points
+from .nearest_port import Around, Hung, further_mm, ranked_places, skin_points
 
 _BELOW_LIMIT_DEG = 2.0  # the wall keeps this much under the limit: slicers then see no overhang
 _BEND_MM = 1.0  # height over the flattest wall that the bend from the fillet into it takes at least

@@ -32,10 +32,11 @@ from ..hardware.holder import HolderParts
 from ..hardware.holder_layout import HolderLayout, holder_layout
 from ..hardware.lugs import MERIDIANS, LugParts, make_lug
 from ..hardware.options import THREADED
+from ..hardware.port_tube import on_tube
 from ..hardware.ports import PortParts, make_port
 from ..mesh import Floats
 from ..recipe import Recipe
-from ..recipe.decisions import holder_on
+from ..recipe.decisions import holder_on, ports_of
 from ..solids.boolean import Solid
 from ..solids.primitives import cylinder
 from .body import Built
@@ -50,7 +51,6 @@ from .port_spot import (
     hung_room,
     mirrored_spot,
     no_spot,
-    on_tube,
     smaller_media,
 )
 from .shape import Shape
@@ -72,7 +72,7 @@ def port_stage(context: Context) -> Placed:
 
 def carrying(recipe: Recipe, number: int, allowance: Allowance) -> PortParts:
     """The parts of a port (from 0) with the cap that it carries, if any."""
-    place = recipe.ports[number]
+    place = ports_of(recipe)[number]
     parts = _port(place.connection, allowance)
     if holder_on(recipe, number) is not None:
         return replace(parts, holds=True)

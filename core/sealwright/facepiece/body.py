@@ -34,7 +34,9 @@ _MERGE_MM = 1e-6
 _GRAZE_MM3 = 1.0  # rooms may graze
 _AMID = 0.4  # of the way through the wall
 _HAIR_MM3, _HAIR_MM = 2.0, 0.3  # what a lug shares with the wall or shows of itself in passing; its room
-_SHORT_MM = 16.0  # edges of a lug when it meets the wall, whose own are about 2 mm
+
+SHORT_MM = 16.0
+"""Edges of a lug when it meets the wall, whose own are about 2 mm."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,7 +155,7 @@ def with_fittings(
                 foot = difference("foot", placed.parts.foot.moved(placed.frame), inside)
                 added[number] = union("port boss", added[number], foot)
     # Small with small first: the modeller walks through all of the largest one in each union.
-    whole = [_clear_of_hairs(lug, shell) for lug in lugs]
+    whole = [clear_of_hairs(lug, shell) for lug in lugs]
     small = [union("fittings", *added, *whole)] if added or whole else []
     body = union("body", shell, *small)
     left = ports[1:] if open_already else ports
@@ -178,14 +180,12 @@ def placed_lugs(lugs: Sequence[tuple[LugParts, StrapPoint]], inside: Solid | Non
     ------
     BooleanFailed : most of a lug would.
     """
-    solids = [
-        parts.solid.moved(place.frame).named("lug").with_short_edges(_SHORT_MM) for parts, place in lugs
-    ]
+    solids = [parts.solid.moved(place.frame).named("lug").with_short_edges(SHORT_MM) for parts, place in lugs]
     return [lug if inside is None else main_piece(difference("lug", lug, inside), 0.5) for lug in solids]
 
 
-def _clear_of_hairs(lug: Solid, shell: Solid) -> Solid:
-    """A lug without the places where it touches the wall by a hair, or comes out of it again by one.
+def clear_of_hairs(lug: Solid, shell: Solid) -> Solid:
+    """A lug in place without the places where it touches the wall by a hair, or comes out of it again by one.
 
     The first would close a hole behind them; the second hang over in the print.
     """

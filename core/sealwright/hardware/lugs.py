@@ -21,7 +21,7 @@ from ..solids.primitives import cuboid
 from ..solids.rounded import rounded_hull
 from .allowance import Allowance, material_row
 from .lug_wall import HEIGHTS_MM, NOTHING_MM, PLACES, LugWall, plane_wall
-from .options import LugSettings
+from .options import LugSizes
 
 EDGE_MM = 1.5  # radius of all edges that webbing or skin may touch
 BAR_BOTTOM_MM = 5.0  # height of the bar's underside in the lug frame: the origin lies amid the lug
@@ -95,7 +95,7 @@ class _Plan:
 
 
 def make_lug(
-    settings: LugSettings, allowance: Allowance, wall: LugWall | None = None, meridians: int = MERIDIANS
+    settings: LugSizes, allowance: Allowance, wall: LugWall | None = None, meridians: int = MERIDIANS
 ) -> LugParts:
     """Build one lug.
 
@@ -125,7 +125,7 @@ def make_lug(
     return LugParts(solid, room, _webbing(settings, plan), facts, _remarks(facts, lowest))
 
 
-def _webbing(settings: LugSettings, plan: _Plan) -> Solid:
+def _webbing(settings: LugSizes, plan: _Plan) -> Solid:
     """The strap as it pulls: behind the bar and leaning with it, `STRAP_PLAY_MM` off it."""
     square = math.hypot(1.0, plan.lean)
     half, thick = 0.5 * settings.strap_width_mm, 0.5 * settings.strap_thickness_mm * square
@@ -137,14 +137,14 @@ def _webbing(settings: LugSettings, plan: _Plan) -> Solid:
     return cuboid(low, high, "strap").moved(shear)
 
 
-def bar_middle(settings: LugSettings, allowance: Allowance, wall: LugWall | None = None) -> Floats:
+def bar_middle(settings: LugSizes, allowance: Allowance, wall: LugWall | None = None) -> Floats:
     """Middle of the bar (3,) in the lug frame, mm: where the strap pulls."""
     plan = _planned(settings, allowance, wall or plane_wall())
     y, lean = 0.5 * (plan.bottom + plan.top), 0.5 * plan.lean * (plan.top - plan.bottom)
     return np.array([0.0, y, 0.5 * (plan.inside + plan.outside) + lean])
 
 
-def lowest_tip(settings: LugSettings, allowance: Allowance, wall: LugWall) -> float:
+def lowest_tip(settings: LugSizes, allowance: Allowance, wall: LugWall) -> float:
     """Height in the lug frame, mm, at which the longer fin ends; the lowest when it never sinks in."""
     return min(_tips(_planned(settings, allowance, wall), wall))
 
@@ -180,7 +180,7 @@ class LugExtent:
         return float((self.wide + _MEET_MM - np.abs(x[inside])).max(initial=0.0))
 
 
-def lug_extent(settings: LugSettings, allowance: Allowance, wall: LugWall) -> LugExtent:
+def lug_extent(settings: LugSizes, allowance: Allowance, wall: LugWall) -> LugExtent:
     """The room that a lug takes up on a wall."""
     plan = _planned(settings, allowance, wall)
     y = np.linspace(min(_tips(plan, wall)), plan.top, 16)
@@ -191,13 +191,13 @@ def lug_extent(settings: LugSettings, allowance: Allowance, wall: LugWall) -> Lu
     return LugExtent(plan.half + 0.5 * plan.thick, y, np.minimum(low, high), high)
 
 
-def half_span(settings: LugSettings, allowance: Allowance) -> float:
+def half_span(settings: LugSizes, allowance: Allowance) -> float:
     """Half the distance between the middles of the two fins, mm."""
     slot = settings.strap_width_mm + settings.slot_play_mm + 2.0 * allowance.coating_mm
     return 0.5 * (slot + settings.bar_mm)
 
 
-def _planned(settings: LugSettings, allowance: Allowance, wall: LugWall) -> _Plan:
+def _planned(settings: LugSizes, allowance: Allowance, wall: LugWall) -> _Plan:
     """Lay out a lug so that behind its bar the webbing has its opening, square to the wall, everywhere."""
     bottom, top = BAR_BOTTOM_MM, BAR_BOTTOM_MM + settings.bar_mm
     heights = np.linspace(bottom, top, 5)
@@ -210,7 +210,7 @@ def _planned(settings: LugSettings, allowance: Allowance, wall: LugWall) -> _Pla
     return _Plan(half, settings.bar_mm, bottom, top, inside, outside, lean, settings.sink_mm)
 
 
-def _opening(settings: LugSettings) -> float:
+def _opening(settings: LugSizes) -> float:
     return settings.strap_thickness_mm + 2.0
 
 
@@ -273,7 +273,7 @@ def _fin(plan: _Plan, wall: LugWall, side: int, tips: list[float], meridians: in
 
 
 def _facts(
-    settings: LugSettings, allowance: Allowance, plan: _Plan, wall: LugWall, lowest_mm: float
+    settings: LugSizes, allowance: Allowance, plan: _Plan, wall: LugWall, lowest_mm: float
 ) -> LugFacts:
     """Stress in bar and fins under the pull, by the beam formula.
 

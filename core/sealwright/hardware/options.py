@@ -149,10 +149,9 @@ class HolderSettings:
 
 
 @dataclass(frozen=True)
-class LugSettings:
-    """Strap anchors."""
+class LugSizes:
+    """Sizes of a strap anchor."""
 
-    count: int = count(4, 0, 8, "Number of lugs.")
     strap_width_mm: float = quantity(
         15.0,
         "mm",
@@ -169,3 +168,10 @@ class LugSettings:
     pull_n: float = quantity(
         50.0, "N", 5.0, 200.0, "Pull per lug to be borne; EN 140 asks 50 N for 10 s (memory)."
     )
+
+
+@dataclass(frozen=True)
+class LugSettings(LugSizes):
+    """Strap anchors."""
+
+    count: int = count(4, 0, 8, "Number of lugs.")

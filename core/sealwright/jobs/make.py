@@ -20,6 +20,7 @@ from ..designing.prepared import Prepared
 from ..errors import DesignError, LandmarkMissing, NotAFace, Remark, Where
 from ..export.folder import write_folder
 from ..export.identity import Identity
+from ..mesh import Floats, TriMesh
 from ..own_shapes.model_file import read_model
 from ..own_shapes.outline_file import read_outline
 from ..parallel import beside
@@ -183,12 +184,20 @@ def drafted_steps(source: Source, recipe: Recipe | RecipeFile, clock: Clock) -> 
 
 def _designed(prepared: Prepared, recipe: Recipe, source: Source) -> Job[Design]:
     """The design of the recipe's kind."""
+    to_face = prepared.scan_to_design if source.model_frame == "scan" else np.eye(4)
     if recipe.kind == "shell" and source.outline is not None:
-        return (yield from shell_design(prepared, recipe, read_outline(source.outline)))
+        return (
+            yield from shell_design(prepared, recipe, read_outline(source.outline), _cutters(source, to_face))
+        )
     if recipe.kind == "trim" and source.model is not None:
-        to_face = prepared.scan_to_design if source.model_frame == "scan" else np.eye(4)
-        return (yield from trim_design(prepared, recipe, read_model(source.model), to_face))
+        model = read_model(source.model).moved(to_face)
+        return (yield from trim_design(prepared, recipe, model, _cutters(source, to_face)))
     return (yield from design_job(prepared, recipe))
+
+
+def _cutters(source: Source, to_face: Floats) -> list[TriMesh]:
+    """The maker's cutters in the face frame."""
+    return [read_model(path, f"cutter {n}").moved(to_face) for n, path in enumerate(source.cutters, start=1)]
 
 
 def finish(
@@ -314,7 +323,7 @@ def examined_parts(design: Design, clock: Clock, plans: Sequence[str] | None = N
     planned: dict[str, PrintPlan] = {}
     for name in design.parts if plans is None else plans:
         yield clock.step(0.4, f"Planning the print of the {name}")
-        planned[name] = plan_part(design, name, planned.get("body"))
+        planned[name] = plan_part(design, name, planned.get(design.main))
     clock.stop()
     rings = rings_in_place(design, planned) if plans is None else ()
     return Examined(assembly=assembly, plans=planned, soundness=sound, rings=rings)

@@ -66,14 +66,13 @@ def parser() -> argparse.ArgumentParser:
         metavar="FILE",
         help="JSON list of [x, y, z] on the skin, in scan coordinates",
     )
+    _cutters(command, "the cutters")
     _folder_of_design(command)
     command = _command(commands, "trim", "trim a closed mesh to the skin and give it a contact band")
     command.add_argument("mesh", type=_path, help="closed mesh: STL, PLY, OBJ or GLB")
     _scan(command)
     _whose(command)
-    command.add_argument(
-        "--frame", choices=("scan", "design"), default="scan", help="coordinates of the mesh (design: mm)"
-    )
+    _cutters(command, "the mesh and the cutters")
     _folder_of_design(command)
     _scan(_command(commands, "check", "design a mask and print its verdicts; write nothing"))
     command = _command(commands, "prepare", "read a scan and print what was found")
@@ -138,6 +137,21 @@ def _folder_of_design(command: argparse.ArgumentParser) -> None:
         help="make and write no more than this: parts, report, pictures, or some of them with commas between",
     )
     command.add_argument("--timings", action="store_true", help="say how long each stage took")
+
+
+def _cutters(command: argparse.ArgumentParser, what: str) -> None:
+    """Meshes that are cut out of a shape of the maker's own, and the coordinates of such meshes."""
+    command.add_argument(
+        "--cutter",
+        type=_path,
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="closed mesh that is cut out; may be given several times",
+    )
+    command.add_argument(
+        "--frame", choices=("scan", "design"), default="scan", help=f"coordinates of {what} (design: mm)"
+    )
 
 
 def _whose(command: argparse.ArgumentParser) -> None:

@@ -46,7 +46,7 @@ def rings_in_place(design: Design, plans: Mapping[str, PrintPlan]) -> tuple[InPl
         soft = None if port is None else soft_ring_in(design.ports[port].parts.facts)
         if port is not None and soft is not None:
             axis, printer = design.ports[port].frame[:3, 2], design.recipe.printer
-            rings.append(in_place_ring((name, "body"), plan, plans["body"], axis, soft, printer))
+            rings.append(in_place_ring((name, design.main), plan, plans[design.main], axis, soft, printer))
     return tuple(rings)
 
 

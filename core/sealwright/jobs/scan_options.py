@@ -56,6 +56,7 @@ def source_of(arguments: argparse.Namespace) -> Source:
         arguments.adult,
         getattr(arguments, "outline", None),
         getattr(arguments, "mesh", None),
+        tuple(getattr(arguments, "cutter", ())),
         getattr(arguments, "frame", "scan"),
     )
 

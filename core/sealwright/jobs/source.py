@@ -37,8 +37,9 @@ class Source:
     date : day to be written into the report, year-month-day; "" takes `today`.
     adult : the maker says, for this run, that a very small face is an adult's.
     outline : a file of outlines, for a shell; None for all else.
-    model, model_frame : a closed mesh to be trimmed, and its coordinates, "scan" or "design"; None for all
-        else.
+    model : a closed mesh to be trimmed; None for all else.
+    cutters : closed meshes that are cut out of a shape of the maker's own.
+    model_frame : coordinates of model and cutters, "scan" or "design".
     """
 
     path: Path
@@ -54,6 +55,7 @@ class Source:
     adult: bool = False
     outline: Path | None = None
     model: Path | None = None
+    cutters: tuple[Path, ...] = ()
     model_frame: str = "scan"
 
 
@@ -108,6 +110,9 @@ def options_hash(source: Source) -> str:
     said += [_hash(contents(source.outline, "outline file", refusal=BadOutline))] if source.outline else []
     if source.model:
         said += [source.model_frame, _hash(contents(source.model, "model file", MAX_BYTES))]
+    if source.cutters:
+        said += ["cut", source.model_frame]
+        said += [_hash(contents(path, "cutter file", MAX_BYTES)) for path in source.cutters]
     return _hash(json.dumps([*told, source.reference, patch, *said]).encode())
 
 

@@ -10,8 +10,12 @@ from ..mesh import TriMesh
 from ..scan.read.mesh_file import read_scan
 
 
-def read_model(path: str | Path) -> TriMesh:
+def read_model(path: str | Path, role: str = "model") -> TriMesh:
     """The mesh in a file, in the file's own units; whether it is a solid is not looked at yet.
+
+    Parameters
+    ----------
+    role : what it is, for messages.
 
     Raises
     ------
@@ -20,6 +24,6 @@ def read_model(path: str | Path) -> TriMesh:
     try:
         return read_scan(path).mesh
     except DesignError as refusal:
-        refusal.where = replace(refusal.where, role="model")
+        refusal.where = replace(refusal.where, role=role)
         refusal.args = (refusal.paragraph(),)
         raise

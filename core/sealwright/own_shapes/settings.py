@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..settings import choice, quantity, section, sections, switch
+from ..hardware.options import LugSizes, PortSettings
+from ..settings import choice, optional_choice, optional_quantity, quantity, section, sections, switch
+from ..settings.fields import REACH_MM
 
 
 @dataclass(frozen=True)
@@ -76,3 +78,35 @@ class TrimSettings:
     fillet_mm: float = quantity(
         4.0, "mm", 0.0, 15.0, "Size of the fillet between band and model; it shrinks where there is no room."
     )
+
+
+@dataclass(frozen=True)
+class FittingSettings:
+    """A port or a strap lug on a shape of the maker's own, at a place of its surface."""
+
+    kind: str = choice("port", ("port", "lug"), "What stands there.")
+    x_mm: float = quantity(0.0, "mm", -REACH_MM, REACH_MM, "Its place, towards the wearer's left.")
+    y_mm: float = quantity(-30.0, "mm", -REACH_MM, REACH_MM, "Its place; out of the face is negative.")
+    z_mm: float = quantity(0.0, "mm", -REACH_MM, REACH_MM, "Its place, above subnasale.")
+    tilt_deg: float | None = optional_quantity(
+        "deg", -90.0, 90.0, 15.0, "Axis below the horizontal. Automatic: square to the surface there."
+    )
+    turn_deg: float | None = optional_quantity(
+        "deg", -180.0, 180.0, 0.0, "Axis towards the wearer's left. Automatic: square to the surface there."
+    )
+    roll_deg: float = quantity(
+        0.0, "deg", -180.0, 180.0, "Turn about its own axis; at 0 the strap of a lug pulls upwards."
+    )
+    carries: str | None = optional_choice(
+        ("holder", "cap", "nothing"),
+        "What is screwed on an external thread: filter holder, blind cap or nothing. Automatic: a holder.",
+    )
+    disc_mm: float | None = optional_quantity(
+        "mm",
+        50.0,
+        160.0,
+        80.0,
+        "Diameter of the medium in this port's own holder. Automatic: the medium of the holder section.",
+    )
+    connection: PortSettings = section(PortSettings, "What connects there, for a port.")
+    lug: LugSizes = section(LugSizes, "Its sizes, for a lug.")

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.spatial import ConvexHull
+from scipy.spatial import ConvexHull, cKDTree
 
 from ..errors import BadOutline, DesignError, DoesNotFit, Where, plain_point
 from ..face.chart import RadialChart
@@ -21,15 +21,15 @@ from ..face.surface import FaceSurface
 from ..facepiece.closed_curve import arc_lengths
 from ..facepiece.contact_band import BandSettings
 from ..facepiece.shell import closed_profile
-from ..mesh import Floats, TriMesh
+from ..mesh import Bools, Floats, TriMesh
 from ..settings.fields import LEAST_POINTS
 from ..solids.boolean import Solid, difference, pieces, shared_volume, solid_of, union
 from ..solids.crossings import crossing_pairs
 from ..solids.distance import MeshDistance
-from ..solids.polygon import polygon_area
+from ..solids.polygon import closed_edges, inside_edges, polygon_area
 from .border import Border, Line
 from .clear_of_skin import trimmed_clear
-from .contact_lines import contact_lines, even_ways, moved_off
+from .contact_lines import contact_lines, cut_by, even_ways, moved_off
 from .edge import edge_section
 from .ground import Look, skin_under
 from .outline import Outline
@@ -160,6 +160,25 @@ def banded_to_skin(face: FaceSurface, model: Solid, band: BandSettings, fillet_m
     places = np.vstack([near, blank.near])
     solid, skin, stand_off = trimmed_clear(whole, face, places, stand_off)
     return Trimmed(solid, skin, face, stand_off, plain.lines, blank.borders, told)
+
+
+def contact_band(made: Trimmed, band: BandSettings) -> Bools:
+    """Triangles (m,) of a banded model on its contact band: beside the model, and a share of it under it.
+
+    Nothing of them may be cut away; a model without a band has none.
+    """
+    mesh = made.solid.mesh
+    on = cut_by(mesh, made.skin)
+    if not made.borders or not made.lines:
+        return np.zeros(len(on), dtype=np.bool_)
+    places = mesh.corners[on].mean(axis=1)
+    pq = made.face.chart.place_of(places)[0]
+    own = np.zeros(len(places), dtype=np.bool_)
+    for line in made.lines:  # the outer one, then those round hollows
+        own ^= inside_edges(pq, closed_edges(made.face.chart.place_of(line)[0]))
+    near = cKDTree(np.vstack(made.lines)).query(places)[0] <= band.inner_mm
+    on[on] = near | ~own
+    return on
 
 
 def _places_on_skin(face: FaceSurface, model: Solid) -> Floats:

@@ -22,7 +22,7 @@ from ..hardware.port_facts import ValvePortFacts, gland_of
 from ..mesh import Floats, TriMesh
 from ..physics.loop import grid_areas
 from ..physics.statics import Hanging, HungPart, hanging_of
-from ..recipe.decisions import holder_on
+from ..recipe.decisions import holder_on, ports_of
 
 RUBBER_G_CM3 = 1.2
 """Density of a bought ring and of a valve flap; common practice, no source."""
@@ -90,7 +90,7 @@ def _cushion(design: Design) -> list[HungPart]:
 def _media(design: Design) -> list[HungPart]:
     """The medium of every holder, where its holder is."""
     recipe, items = design.recipe, list[HungPart]()
-    for number, placed in enumerate(design.ports[: len(recipe.ports)]):
+    for number, placed in enumerate(design.ports[: len(ports_of(recipe))]):
         held = holder_on(recipe, number)
         if held is None:
             continue

@@ -13,8 +13,8 @@ from ..facepiece.quick_tube import TubeSettings
 from ..facepiece.seal_line import SealLineSettings
 from ..facepiece.strap_points import StrapSettings
 from ..hardware.allowance import AllowanceSettings
-from ..hardware.options import THREADED, ExhalationSettings, HolderSettings
-from ..own_shapes.settings import ShellSettings, TrimSettings
+from ..hardware.options import THREADED, ExhalationSettings, HolderSettings, LugSizes
+from ..own_shapes.settings import FittingSettings, ShellSettings, TrimSettings
 from ..physics.prediction_settings import PredictionSettings
 from ..printing.printer import PrinterSettings
 from ..settings import choice, optional_choice, optional_quantity, quantity, section, sections, text
@@ -67,6 +67,9 @@ class Recipe:
     tube: TubeSettings = section(TubeSettings, "The plain tube.")
     shell: ShellSettings = section(ShellSettings, "A shell over an outline of the maker's own.")
     trim: TrimSettings = section(TrimSettings, "A closed mesh of the maker's own, trimmed to the skin.")
+    fittings: tuple[FittingSettings, ...] = sections(
+        FittingSettings, (), "Ports and strap lugs on a shell or on a model trimmed to the skin."
+    )
     allowance: AllowanceSettings = section(AllowanceSettings, "Clearance, coating and shrinkage.")
     printer: PrinterSettings = section(PrinterSettings, "The printer and its limits.")
     prediction: PredictionSettings = section(
@@ -74,9 +77,31 @@ class Recipe:
     )
 
 
+OWN_KINDS = ("shell", "trim")
+"""Kinds of design that the maker drew or modelled."""
+
+
+def fittings_of(recipe: Recipe, kind: str) -> dict[str, FittingSettings]:
+    """The fittings of a kind on a shape of the maker's own, by their recipe keys; none on other designs."""
+    if recipe.kind not in OWN_KINDS:
+        return {}
+    return {f"recipe.fittings[{n}]": one for n, one in enumerate(recipe.fittings) if one.kind == kind}
+
+
+def ports_of(recipe: Recipe) -> tuple[PortPlaceSettings | FittingSettings, ...]:
+    """The ports that the maker decided on, in the order of the design's."""
+    return tuple(fittings_of(recipe, "port").values()) if recipe.kind in OWN_KINDS else recipe.ports
+
+
+def lug_of(recipe: Recipe, number: int) -> LugSizes:
+    """Sizes of a lug of a design, from 0."""
+    own = list(fittings_of(recipe, "lug").values())
+    return own[number].lug if own else recipe.straps.lug
+
+
 def holder_on(recipe: Recipe, number: int) -> HolderSettings | None:
     """The holder that a port (from 0) carries, with its own medium; None for a cap, nothing, or no thread."""
-    place = recipe.ports[number]
+    place = ports_of(recipe)[number]
     if place.connection.kind not in THREADED or place.carries in ("cap", "nothing"):
         return None
     if place.disc_mm is None:
@@ -86,7 +111,7 @@ def holder_on(recipe: Recipe, number: int) -> HolderSettings | None:
 
 def held_by(recipe: Recipe) -> list[HolderSettings]:
     """The holders of all ports that carry one."""
-    found = (holder_on(recipe, number) for number in range(len(recipe.ports)))
+    found = (holder_on(recipe, number) for number in range(len(ports_of(recipe))))
     return [holder for holder in found if holder is not None]
 
 

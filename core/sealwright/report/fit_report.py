@@ -204,7 +204,7 @@ def expected_genus(design: Design, part: str) -> int | None:
     if part == "tube":
         return 1
     if design.own is not None:
-        return design.own.holes
+        return design.own.holes if part == design.main else None
     if part != "body":
         return None
     return len(design.ports) + len(design.straps)

@@ -287,6 +287,18 @@ class ReportOwnShapeLines(TypedDict):
     edge_width_mm: float
 
 
+class ReportOwnShapeFittings(TypedDict):
+    """Ports and strap lugs that stand on it; parts and threads of the ports are under hardware."""
+
+    role: str
+    place_mm: list[float]
+    wall_mm: float
+    bore_mm: NotRequired[float]
+    tube_mm: NotRequired[float]
+    surface_mm: NotRequired[float]
+    in_hollow_mm: NotRequired[float]
+
+
 class ReportOwnShapeThickness(TypedDict):
     """Thickness of a shell away from its edges: nearest distances from its outer side and back; ..."""
 
@@ -304,6 +316,7 @@ class ReportOwnShape(TypedDict):
     touching_share: float
     gap_max_mm: float
     lines: list[ReportOwnShapeLines]
+    fittings: list[ReportOwnShapeFittings]
     thickness: NotRequired[ReportOwnShapeThickness]
 
 

@@ -219,9 +219,24 @@ def shared_volume(first: Solid, second: Solid) -> float:
 
 
 def pieces(solid: Solid) -> list[Solid]:
-    """The separate pieces of a solid, largest first."""
+    """The separate pieces of a solid, each with the closed hollows in it, largest first."""
     parts = [Solid(solid.role, part) for part in solid.native.decompose()]
-    return sorted(parts, key=lambda part: -part.volume)
+    whole = sorted((part for part in parts if part.volume >= 0.0), key=lambda part: part.volume)
+    # The modeller gives the surface of a hollow as a piece of its own, inside out.
+    hollows = [solid_of(part.mesh.flipped(), "hollow") for part in parts if part.volume < 0.0]
+    for hollow in sorted(hollows, key=lambda part: -part.volume):
+        around = (n for n, one in enumerate(whole) if shared_volume(one, hollow) > 0.5 * hollow.volume)
+        owner = next(around, None)
+        if owner is not None:
+            whole[owner] = difference(solid.role, whole[owner], hollow)
+    return sorted(whole, key=lambda part: -part.volume)
+
+
+def filled(solid: Solid) -> tuple[Solid, float]:
+    """A solid without the closed hollows in it, and what they held, mm3."""
+    surfaces = [Solid(solid.role, part) for part in solid.native.decompose()]
+    hollow = -sum(part.volume for part in surfaces if part.volume < 0.0)
+    return (union(solid.role, *(s for s in surfaces if s.volume >= 0.0)), hollow) if hollow else (solid, 0.0)
 
 
 def split_pieces(first: Solid, second: Solid) -> tuple[list[Solid], list[Solid]]:

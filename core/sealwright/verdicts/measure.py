@@ -96,8 +96,11 @@ def measured_of(
 
 
 def breathing_by(design: Design, prediction: Prediction | None) -> Breathing | None:
-    """Breathing as predicted, or worked out where nothing was predicted; None without a holder."""
-    if design.holder is None:
+    """Breathing as predicted, or worked out where nothing was predicted; None without a holder.
+
+    Of a shape of the maker's own nobody knows what air it encloses.
+    """
+    if design.holder is None or design.own is not None:
         return None
     return prediction.breathing if prediction is not None else breathing_of(design)
 

@@ -14,7 +14,7 @@ where its section's does not do:
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from sealwright.recipe import Recipe
@@ -34,6 +34,17 @@ class Context:
 
 
 _PORT = "ports[].connection"
+_OWN = "fittings[].connection"
+_OWN_PORT = {"kind": "trim", "fittings[].kind": "port"}
+_FITTING = {
+    **_OWN_PORT,
+    "trim.band": False,
+    "fittings[].x_mm": 42.0,
+    "fittings[].y_mm": -25.0,
+    f"{_OWN}.kind": "plain",
+    f"{_OWN}.bore_mm": 8.0,
+    f"{_OWN}.wall_mm": 1.2,
+}
 _FEW = {"prediction.fit.samples": 8}
 _GENTLE = {**_FEW, "straps.tension_n": 0.5}
 _SOFT_RING = {f"{_PORT}.seal": "soft_ring"}
@@ -134,6 +145,17 @@ CONTEXTS: dict[str, Context] = {
     "shell.slots[].length_mm": Context(probes.own_shell, _SLOT, 9.0),
     "shell.slots[].width_mm": Context(probes.own_shell, _SLOT, 2.5),
     "shell.slots[].bridge_mm": Context(probes.own_shell, _SLOT, 2.5),
+    "fittings[]": Context(probes.own_fitted, _FITTING),
+    "fittings[].kind": Context(probes.own_fitted, _FITTING, "lug"),
+    "fittings[].x_mm": Context(probes.own_fitted, _FITTING, 43.0),
+    "fittings[].y_mm": Context(probes.own_fitted, _FITTING, -80.0, refused="does-not-fit"),
+    "fittings[].z_mm": Context(probes.own_fitted, _FITTING, 1.0),
+    "fittings[].tilt_deg": Context(probes.own_fitted, _FITTING, 5.0),
+    "fittings[].turn_deg": Context(probes.own_fitted, _FITTING, 5.0),
+    "fittings[].roll_deg": Context(probes.own_fitted, _FITTING, 1.0),
+    "fittings[].carries": Context(probes.carried, _OWN_PORT, "cap"),
+    "fittings[].disc_mm": Context(probes.carried, _OWN_PORT, 90.0),
+    "fittings[].lug": Context(probes.own_lug, _OWN_PORT),
     "allowance": Context(probes.printed),
     "allowance.clearance_mm": Context(probes.holder),
     "allowance.coating_mm": Context(probes.port, value=0.1),
@@ -168,6 +190,14 @@ CONTEXTS: dict[str, Context] = {
     "prediction.tension.precision": Context(probes.predicted, _FEW, 0.1),
 }
 """Key or beginning of keys -> where those leaves count."""
+
+CONTEXTS |= {
+    key.replace(_PORT, _OWN): replace(
+        context, base={**_OWN_PORT, **{name.replace(_PORT, _OWN): v for name, v in context.base.items()}}
+    )
+    for key, context in CONTEXTS.items()
+    if key.startswith(_PORT)
+}
 
 
 def context_of(key: str) -> Context:

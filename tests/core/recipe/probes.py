@@ -29,7 +29,7 @@ from sealwright.own_shapes.outline_file import DrawnLines
 from sealwright.predict.air import medium_source
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
-from sealwright.recipe.decisions import holder_on
+from sealwright.recipe.decisions import holder_on, ports_of
 from sealwright.report.sections.breathing import sizing_section
 from sealwright.report.sections.prediction import prediction_section, printing_section
 from sealwright.solids.boolean import Solid
@@ -46,7 +46,7 @@ _COARSE = 4000  # triangles of a head that is only read
 
 def port(recipe: Recipe) -> Any:
     """The first port's solids and numbers."""
-    made = make_port(recipe.ports[0].connection, allowance_of(recipe.allowance))
+    made = make_port(ports_of(recipe)[0].connection, allowance_of(recipe.allowance))
     return made.boss, made.bore, made.extra, made.facts, made.seat_radius_mm
 
 
@@ -54,7 +54,7 @@ def carried(recipe: Recipe) -> Any:
     """What is screwed on the first port: a cap, or the solids of its holder."""
     allowance = allowance_of(recipe.allowance)
     held, made = holder_on(recipe, 0), carrying(recipe, 0, allowance)
-    solids = () if held is None else make_holder(held, recipe.ports[0].connection, allowance).solids
+    solids = () if held is None else make_holder(held, ports_of(recipe)[0].connection, allowance).solids
     return made.extra, solids
 
 
@@ -133,7 +133,20 @@ def own_trim(recipe: Recipe) -> Any:
     if recipe.kind != "trim":
         return tube(recipe)
     rod = _M.cylinder(60.0, 6.0, 6.0, 24, center=True).rotate((90.0, 0.0, 0.0)).translate((42.0, 5.0, 0.0))
-    return run_to_end(trim_design(invented(), recipe, Solid("rod", rod).mesh, np.eye(4))).parts
+    return run_to_end(trim_design(invented(), recipe, Solid("rod", rod).mesh)).parts
+
+
+def own_fitted(recipe: Recipe) -> Any:
+    """A rod with a round plate before the cheek, trimmed, with a port on the plate."""
+    rod = _M.cylinder(60.0, 6.0, 6.0, 24, center=True).rotate((90.0, 0.0, 0.0)).translate((42.0, 5.0, 0.0))
+    plate = _M.cylinder(6.0, 16.0, 16.0, 24).rotate((90.0, 0.0, 0.0)).translate((42.0, -19.0, 0.0))
+    return run_to_end(trim_design(invented(), recipe, Solid("rod", rod + plate).mesh)).parts
+
+
+def own_lug(recipe: Recipe) -> Any:
+    """The lug of a fitting on an upright wall."""
+    made = make_lug(recipe.fittings[0].lug, allowance_of(recipe.allowance), meridians=8)
+    return made.solid, made.facts
 
 
 @cache
@@ -203,7 +216,7 @@ def oriented(recipe: Recipe) -> Any:
 
 def ring_print(recipe: Recipe) -> Any:
     """The print of a port with a soft ring printed in it."""
-    made = make_port(recipe.ports[0].connection, allowance_of(recipe.allowance))
+    made = make_port(ports_of(recipe)[0].connection, allowance_of(recipe.allowance))
     up = {"body": np.array(made.print_up)}
     parts = {"body": Solid("body", made.bored.native), "soft-ring": made.extra[0]}
     return _trial(parts, recipe, up, (Placed(made, np.eye(4)),))

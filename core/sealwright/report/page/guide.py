@@ -17,7 +17,7 @@ from ..shape import (
 )
 from .numbers import fold
 from .sentences import sentence
-from .text import block, escaped, facts_table, html_table, listing, number, number_at
+from .text import at, block, escaped, facts_table, html_table, listing, number, number_at
 
 
 def printing_block(report: FitReport) -> str:
@@ -165,14 +165,26 @@ def parts_list(report: FitReport) -> list[tuple[str, str, str]]:
         size = f"{number(report, 'filter.length_mm', '')} × {number(report, 'filter.width_mm')}"
         rows.append(("1", f"medium: {escaped(medium['name'])}", f"{escaped(medium['shape'])}, {size}"))
         rows += _edge_rows(report["hardware"]["holder"], medium, report)
-    lugs, width_mm = (number_at(report, f"recipe.straps.lug.{key}") for key in ("count", "strap_width_mm"))
+    lugs, width_mm = _lugs(report)
     if lugs:
-        pairs = round(lugs) // 2
+        pairs = max(round(lugs) // 2, 1)
         width = f"{width_mm:g} mm wide, elastic"
         tension = report["prediction"]["tension"] if report["prediction"] else None
         pull = f", about {tension['straps_n'] / lugs:.1f} N at each end" if tension else ""
         rows.append((str(pairs), "strap with buckle or sliding knot", escaped(width + pull)))
     return rows
+
+
+def _lugs(report: FitReport) -> tuple[float, float]:
+    """Number of lugs, and width of their webbing; of several widths the first."""
+    straps = "recipe.straps.lug"
+    if (own := report.get("own_shape")) is None:
+        return number_at(report, f"{straps}.count") or 0.0, number_at(
+            report, f"{straps}.strap_width_mm"
+        ) or 0.0
+    lugs = [n for n in range(len(own["fittings"])) if at(report, f"recipe.fittings.{n}.kind") == "lug"]
+    width = number_at(report, f"recipe.fittings.{lugs[0]}.lug.strap_width_mm") if lugs else None
+    return float(len(lugs)), width or 0.0
 
 
 def _cushion_rows(report: FitReport) -> list[tuple[str, str, str]]:
@@ -253,7 +265,7 @@ def assembly(report: FitReport) -> list[str]:
         steps.append(sentence("assembly.holder"))
     if "retainer" in report["parts"]:
         steps.append(sentence("assembly.retainer"))
-    if number_at(report, "recipe.straps.lug.count"):
+    if _lugs(report)[0]:
         steps.append(sentence("assembly.straps"))
     steps += [
         sentence("assembly.put_on"),

@@ -18,6 +18,9 @@ def own_section(design: Design) -> dict[str, Section]:
         "touching_share": own.touching_share,
         "gap_max_mm": own.gap_max_mm,
         "lines": [asdict(line) for line in own.lines],
+        "fittings": [
+            {key: value for key, value in asdict(one).items() if value is not None} for one in own.fittings
+        ],
     }
     if own.thickness is not None:
         section["thickness"] = asdict(own.thickness)
