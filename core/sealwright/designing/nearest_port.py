@@ -6,8 +6,9 @@ that clears the skin, a wall that begins above the band's fillets, and the holde
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
 
 import numpy as np
@@ -35,6 +36,8 @@ BOUNDS = (
 BEHIND_MM = 6.0  # the fillets end so far behind the plane of the port: else the wall bulges out before it
 _SPARE_MM = 0.3  # the skin is looked at on every few pixels only
 _EVERY = 3
+_THINNED = 8  # of the points, for a bound that tells which places are worth a closer look
+_ROUNDING = 1e-9
 _SHARE_OF_FRONT = 0.35  # of the way out, beside the lever: a long chamber holds more air and weighs more
 
 
@@ -57,6 +60,14 @@ class Around:
     skin: Floats
     rim: Floats
     mouth: Floats
+
+    def thinned(self, step: int) -> Around:
+        """Every ``step``-th point, of which a port needs to stand no further out than of all."""
+        field, (ends, skin, rim) = (
+            self.field.thinned(step),
+            (p[::step] for p in (self.ends, self.skin, self.rim)),
+        )
+        return replace(self, field=field, ends=ends, skin=skin, rim=rim)
 
 
 @dataclass(frozen=True)
@@ -106,19 +117,51 @@ def ranked_places(place: PortPlaceSettings, around: Around, hung: Hung) -> list[
     way out. The next ones are the nearest within ever narrower bounds round the usual place, for a wall that
     folds on the steeper ones.
     """
-    tried = []
-    for one in _tried(place):
-        frame = port_frame(around.mouth, one)
-        further = further_mm(frame, around, hung) if place.further_out else 0.0
-        middle = frame[:3, 3] + (further + _middle_mm(hung)) * frame[:3, 2]
-        tried.append((float(-middle[1]) + _SHARE_OF_FRONT * (one.front_mm + further), one))
+    scores = _Scores(place, around, hung)
     ranked: list[PortPlaceSettings] = []
     for bounds in BOUNDS:
-        within = [row for row in tried if _within(row[1], place, bounds)]
-        best = min(within, key=lambda row: row[0])[1]
+        best = scores.best([n for n, one in enumerate(scores.places) if _within(one, place, bounds)])
         if best not in ranked:
             ranked.append(best)
     return ranked
+
+
+class _Scores:
+    """Levers of ports at many places, worked out where a bound from below does not tell already."""
+
+    def __init__(self, place: PortPlaceSettings, around: Around, hung: Hung) -> None:
+        self._around, self._hung = around, hung
+        x, y, z = (float(c) for c in around.mouth)
+        self.places, self._frames = _aimed_frames((x, y, z), place)
+        few = around.thinned(_THINNED)
+        self._least = [self._lever(number, few) for number in range(len(self.places))]
+        self._known: dict[int, float] = {}
+
+    def _lever(self, number: int, around: Around) -> float:
+        one, frame = self.places[number], self._frames[number]
+        further = further_mm(frame, around, self._hung) if one.further_out else 0.0
+        middle = frame[:3, 3] + (further + _middle_mm(self._hung)) * frame[:3, 2]
+        return float(-middle[1]) + _SHARE_OF_FRONT * (one.front_mm + further)
+
+    def best(self, numbers: Sequence[int]) -> PortPlaceSettings:
+        """The place with the least lever; of equal ones the first."""
+        least = (np.inf, -1)
+        for number in sorted(numbers, key=lambda n: self._least[n]):
+            if self._least[number] > least[0] + _ROUNDING:
+                break
+            if number not in self._known:
+                self._known[number] = self._lever(number, self._around)
+            least = min(least, (self._known[number], number))
+        return self.places[least[1]]
+
+
+@lru_cache(maxsize=8)
+def _aimed_frames(
+    mouth: tuple[float, float, float], place: PortPlaceSettings
+) -> tuple[tuple[PortPlaceSettings, ...], tuple[Floats, ...]]:
+    """Places that are tried, and the frames of ports there."""
+    places = tuple(_tried(place))
+    return places, tuple(port_frame(np.array(mouth), one) for one in places)
 
 
 def _within(one: PortPlaceSettings, asked: PortPlaceSettings, bounds: tuple[float, float, float]) -> bool:

@@ -78,6 +78,12 @@ class ClearanceField:
         out._allowed = grown_by_balls(self._coarse.chart, self._coarse.radii, out._all_sizes, _EVERY)
         return out
 
+    def thinned(self, step: int) -> ClearanceField:
+        """Every ``step``-th point of the skin, for a bound from below of the room that is lacking."""
+        out = copy(self)
+        out._skin, out._sizes = self._skin[::step], self._sizes[::step]
+        return out
+
     def push_out(self, points: Floats) -> Floats:
         """Points (..., 3) moved out along their rays until they are allowed."""
         pq, radius = self._chart.place_of(points)

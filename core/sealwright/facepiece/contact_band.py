@@ -15,7 +15,7 @@ from scipy import ndimage
 from ..errors import BandFolds, BandSinks, OffTheScan, Where, plain_point
 from ..face.stand_off import StandOff, grown_surface
 from ..face.surface import FaceSurface
-from ..mesh import Bools, Floats, TriMesh, at_any_corner
+from ..mesh import Bools, Floats
 from ..settings import quantity
 from ..solids.distance import MeshDistance
 from .band_ends import Fillet, Strip, edge_roll, fillet_into_wall
@@ -27,7 +27,6 @@ from .skin_walk import folded_cells, walked
 _FAR_MM = 1.0  # a band that stands off further is measured to the true skin, not along swept normals
 _STRETCH = (0.3, 1.6)  # shares of the wanted width that a raised strip may have
 _CREASE_MM = 2.5  # least radius of the creases of a band that stands off: just over its own thickness
-_ROUND_MM = 20.0  # skin round the band that a place at the largest stand-off can be nearest to
 _LOOK_MM = 1.8  # between the rows of a band that is only looked at, as in a final design
 _SUNK_MM = 1.0  # a band that lies less below the skin at the stand-off rolls off it at its edge
 _SINK_MM = 0.7  # how far the band reaches below the skin before it is trimmed
@@ -212,19 +211,11 @@ def _widths_above(above: Floats, across: Floats, sigma_stations: float) -> Float
 
 def _off_grown(face: FaceSurface, points: Floats, normals: Floats, stand_off: StandOff) -> Floats:
     """How far (n, k) the surface at the stand-off lies off grid points near it, mm, along their normals."""
-    skin = MeshDistance(_skin_round(face, points.reshape(-1, 3)))
+    skin = MeshDistance(face.mesh)
     pq, _ = face.chart.place_of(points)
     slant = (face.chart.direction_at(pq) * normals).sum(-1)
     level = stand_off.at(face.chart, pq) + stand_off.rounding_at(face.chart, pq) * np.clip(slant, 0.2, 1.0)
     return np.asarray(level - skin.to(points.reshape(-1, 3)).reshape(points.shape[:2]))
-
-
-def _skin_round(face: FaceSurface, points: Floats) -> TriMesh:
-    """The skin that points (n, 3) near it can be nearest to."""
-    mesh = face.mesh
-    low, high = points.min(axis=0) - _ROUND_MM, points.max(axis=0) + _ROUND_MM
-    inside = ((mesh.vertices > low) & (mesh.vertices < high)).all(axis=1)
-    return mesh.submesh(at_any_corner(inside, mesh.faces))
 
 
 def _strip(
@@ -336,7 +327,7 @@ def require_over_skin(face: FaceSurface, band: ContactBand, sigma_stations: floa
     rows = int(np.flatnonzero(band.contact)[-1]) + 1
     normals = grid_normals(band.grid, sigma_stations / 2.0)
     outer = (band.grid + band.lift[..., None] * normals)[sunk, :rows].reshape(-1, 3)
-    deep = band.stand_off.at_points(face.chart, outer) - MeshDistance(_skin_round(face, outer)).to(outer)
+    deep = band.stand_off.at_points(face.chart, outer) - MeshDistance(face.mesh).to(outer)
     worst = int(np.argmax(deep))
     if deep[worst] > 0.0:
         raise BandSinks(

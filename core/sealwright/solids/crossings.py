@@ -7,6 +7,9 @@ pairs are added here.
 
 from __future__ import annotations
 
+from itertools import pairwise
+from weakref import WeakKeyDictionary
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,6 +18,8 @@ from .boolean import Solid
 from .grid import Whole, is_degenerate, snap_to_grid
 
 Pairs = NDArray[np.int64]
+_known: WeakKeyDictionary[TriMesh, Pairs] = WeakKeyDictionary()
+_AT_ONCE = 20_000  # triangles tested in one call, a twentieth of a second
 _SLIVERS_MM = (1e-6, 2e-4)  # edges shorter than that go where triangles cross; a nozzle sees none of it
 
 
@@ -30,7 +35,7 @@ def uncrossed(solid: Solid) -> Solid:
 
 
 def crossing_pairs(mesh: TriMesh) -> Pairs:
-    """Triangles that cut, touch or cover each other, beyond what they share by index.
+    """Triangles that cut, touch or cover each other, beyond what they share by index; looked for once.
 
     Exact for the points of `snap_to_grid`. Triangles without area are left out: whatever passes through
     them also meets their neighbours.
@@ -43,17 +48,47 @@ def crossing_pairs(mesh: TriMesh) -> Pairs:
     -------
     (k, 2) triangle numbers, first < second, sorted.
     """
-    # Imported here: this part of libigl takes a moment to load, and a live preview never asks for it.
-    from igl.copyleft import cgal
+    if mesh not in _known:
+        _known[mesh] = _found(mesh)
+    return _known[mesh]
 
+
+def _found(mesh: TriMesh) -> Pairs:
     points, _ = snap_to_grid(mesh.vertices)
     solid = np.flatnonzero(~is_degenerate(*(points[mesh.faces[:, k]] for k in range(3))))
     faces = np.ascontiguousarray(mesh.faces[solid], dtype=np.int64)
     if len(faces) < 2:
         return np.zeros((0, 2), dtype=np.int64)
-    cut = cgal.remesh_self_intersections(points, faces, detect_only=True)[2].reshape(-1, 2)
-    pairs = np.vstack([cut, _at_one_place(points, faces), _same_corners(faces)])
+    cut = [rows[_cut_in(points, faces[rows])] for rows in _pieces(points[faces])]
+    pairs = np.vstack([*cut, _at_one_place(points, faces), _same_corners(faces)])
     return np.asarray(np.unique(np.sort(solid[pairs], axis=1), axis=0), dtype=np.int64)
+
+
+def _cut_in(points: NDArray[np.float64], faces: Whole) -> Pairs:
+    """Pairs (k, 2) of some triangles that CGAL finds to meet."""
+    # Imported here: this part of libigl takes a moment to load, and a live preview never asks for it.
+    from igl.copyleft import cgal
+
+    used, index = np.unique(faces, return_inverse=True)
+    return np.asarray(
+        cgal.remesh_self_intersections(points[used], index.reshape(-1, 3), detect_only=True)[2].reshape(-1, 2)
+    )
+
+
+def _pieces(corners: NDArray[np.float64]) -> list[NDArray[np.intp]]:
+    """Triangles in pieces of at most about `_AT_ONCE`, such that two that meet lie in one piece together.
+
+    The test lets no other thread of Python work, so that a window stands still meanwhile. A point in which
+    two triangles meet lies in one of the slabs between cuts across the longest axis, and both reach into it.
+    """
+    count = -(-len(corners) // _AT_ONCE)
+    if count == 1:
+        return [np.arange(len(corners))]
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    axis = int(np.argmax(high.max(axis=0) - low.min(axis=0)))
+    cuts = np.quantile(low[:, axis], np.linspace(0.0, 1.0, count + 1)[1:-1], method="nearest")
+    ends = [-np.inf, *cuts, np.inf]
+    return [np.flatnonzero((high[:, axis] >= begin) & (low[:, axis] <= end)) for begin, end in pairwise(ends)]
 
 
 def _at_one_place(points: NDArray[np.float64], faces: Whole) -> Pairs:

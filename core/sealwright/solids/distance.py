@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from types import ModuleType
+from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import BackendUnavailable, Where
 from ..mesh import Floats, Ints, TriMesh
 
+_KEPT = 250_000  # triangles of a mesh whose tree is kept as long as the mesh; about 100 bytes each
+_trees: WeakKeyDictionary[TriMesh, tuple[Floats, NDArray[np.int64], Any]] = WeakKeyDictionary()
+
 
 class MeshDistance:
-    """Closest points on one mesh; the search tree is built once.
+    """Closest points on one mesh; its search tree is built once, and kept with the mesh.
 
     Parameters
     ----------
@@ -23,10 +29,16 @@ class MeshDistance:
     """
 
     def __init__(self, mesh: TriMesh) -> None:
-        self._vertices = np.array(mesh.vertices, order="F")
-        self._faces = np.array(mesh.faces, dtype=np.int64, order="F")
-        self._tree = _igl().AABB()
-        self._tree.init(self._vertices, self._faces)
+        found = _trees.get(mesh)
+        if found is None:
+            vertices = np.array(mesh.vertices, order="F")
+            faces = np.array(mesh.faces, dtype=np.int64, order="F")
+            tree = _igl().AABB()
+            tree.init(vertices, faces)
+            found = vertices, faces, tree
+            if len(faces) <= _KEPT:
+                _trees[mesh] = found
+        self._vertices, self._faces, self._tree = found
 
     def to(self, points: Floats) -> Floats:
         """Unsigned distances (n,) in mm of points (n, 3)."""

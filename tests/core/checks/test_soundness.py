@@ -11,6 +11,7 @@ import pytest
 import trimesh
 from sealwright.errors import BadSolid
 from sealwright.mesh import TriMesh, joined, trimesh_of
+from sealwright.solids import crossings
 from sealwright.solids.crossings import crossing_pairs
 from sealwright.solids.grid import is_degenerate, snap_to_grid
 from sealwright.solids.soundness import require_sound, soundness_of
@@ -237,3 +238,17 @@ def test_real_scans_give_the_same_crossing_triangles_as_meshlab(name: str) -> No
     loaded = trimesh.load(open_data(name))
     mesh = trimesh_of(loaded.vertices, loaded.faces)
     assert our_crossing_faces(mesh) == meshlab_crossing_faces(mesh)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_crossings_are_the_same_in_one_piece_and_in_many(seed: int, monkeypatch) -> None:
+    """Loose triangles as dense as crossing needs; the one call of CGAL for all of them is the oracle."""
+    rng = np.random.default_rng(seed)
+    corners = rng.uniform(0, 20, (600, 1, 3)) + rng.normal(0, 1.0, (600, 3, 3))
+    faces = np.arange(1800, dtype=np.int32).reshape(-1, 3)
+    found = []
+    for at_once in (10_000, 200, 37):
+        monkeypatch.setattr(crossings, "_AT_ONCE", at_once)
+        found.append(crossings.crossing_pairs(TriMesh(corners.reshape(-1, 3), faces)))
+    assert len(found[0]) > 20
+    assert all(np.array_equal(found[0], other) for other in found[1:])

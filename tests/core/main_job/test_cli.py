@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -331,3 +333,10 @@ def test_stopping_writes_nothing(scan: Path, tmp_path: Path, monkeypatch, capsys
     assert main(["make", str(scan), "--out", str(tmp_path / "out")]) == 130
     assert list(tmp_path.iterdir()) == []
     assert "nothing was written" in capsys.readouterr().err
+
+
+def test_help_loads_nothing_large() -> None:
+    """So that help, version and wrong words answer at once."""
+    code = "import sys, sealwright.jobs.supervise; print(*sorted(m for m in sys.modules if '.' not in m))"
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert "sealwright" in loaded.split() and not {"numpy", "scipy", "trimesh"} & set(loaded.split())
