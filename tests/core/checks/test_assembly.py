@@ -58,6 +58,7 @@ def only(mate: Mate) -> AssemblyCheck:
     return check_assembly([mate], dict(zip((mate.part, mate.other), mate.solids, strict=True)))
 
 
+@pytest.mark.costly
 def test_holder_goes_on_with_the_stated_play_and_touches_nothing_on_its_way() -> None:
     mate = screwed()
     facts = only(mate).mates[0].facts

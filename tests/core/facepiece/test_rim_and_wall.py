@@ -148,6 +148,7 @@ def kept_of(cache: StageCache) -> object:
     return cache.kept[f"{stage_name(trimmed_rim)} "][1]
 
 
+@pytest.mark.costly
 def test_an_edit_of_the_wall_gives_what_a_fresh_build_gives() -> None:
     def with_wall(wall_mm: float) -> Recipe:
         return replace(asked(), chamber=replace(asked().chamber, wall_mm=wall_mm))

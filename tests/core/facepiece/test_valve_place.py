@@ -25,6 +25,8 @@ from sealwright.predict.air import breathing_of
 from sealwright.progress import run_to_end
 from sealwright.solids.boolean import Solid
 
+pytestmark = pytest.mark.heavy
+
 
 @cache
 def side() -> Design:

@@ -30,6 +30,7 @@ def test_overhang_limit_follows_layer_and_line() -> None:
     assert PrinterSettings(overhang_limit_deg=41.0).overhang_deg == 41.0  # what a test print showed
 
 
+@pytest.mark.costly
 @pytest.mark.parametrize("cushioned", [True, False])
 def test_default_is_light_and_its_lever_short(cushioned: bool) -> None:
     # By trimesh's own integrals. Before: 183 g, 68 N mm, 46 mm in front of the lips. The bare band also.
@@ -50,6 +51,7 @@ def test_default_is_light_and_its_lever_short(cushioned: bool) -> None:
         assert check.value_pa <= check.limit.limit_pa, check.limit.name
 
 
+@pytest.mark.costly
 def test_wall_keeps_the_clearance_that_is_asked() -> None:
     # Random places on the wall beyond the fillet's rows, by trimesh, against the skin of nose and lips that
     # lies away from the band; 0.1 mm is what the design allows itself, 0.1 mm what the places miss.

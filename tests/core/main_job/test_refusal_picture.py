@@ -81,6 +81,7 @@ def test_foreign_file_of_that_name_is_left_alone(refused, tmp_path: Path) -> Non
     assert not is_refusal_picture(b"my own")
 
 
+@pytest.mark.costly
 def test_missing_landmark_is_drawn_where_it_usually_lies(tmp_path: Path, capsys) -> None:
     """A scan that ends below the lips: the chin's place is marked under it."""
     mesh = head()

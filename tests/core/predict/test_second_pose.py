@@ -64,6 +64,7 @@ def test_skin_that_swells_by_two_millimetres_comes_two_millimetres_nearer():
     assert np.array_equal(band.grid(patch.gap_mm), gap)
 
 
+@pytest.mark.costly
 def test_open_jaw_lifts_chin_and_mouth_sides_more_than_the_nose():
     found = jaw_check()
     lift = found.region_lift_mm()
