@@ -1,8 +1,12 @@
 """Measures by libraries that the core does not measure with.
 
 Distances and crossings: VCG (pymeshlab). Crossings in exact arithmetic: CGAL (through libigl).
-Watertightness, volume, Euler number: trimesh. Inside and outside: libigl with angle-weighted pseudonormals
-(Baerentzen and Aanaes 2005), which the core does not use. Rays: embree through trimesh.
+Watertightness, volume, Euler number: trimesh. Pieces and manifold corners: libigl. Inside and outside: libigl
+with angle-weighted pseudonormals (Baerentzen and Aanaes 2005), which the core does not use. Rays: embree
+through trimesh.
+
+VCG's topological measures are left alone (pymeshlab 2025.7): once a process has asked for four of them, on
+any mesh, VCG tells of crossing triangles where there are none, to the end of the process.
 """
 
 from __future__ import annotations
@@ -64,9 +68,15 @@ def crossings_by_meshlab(mesh) -> int:
     return int(one.current_mesh().face_selection_array().sum())
 
 
-def topology(mesh) -> dict:
-    """VCG's topological measures."""
-    return dict(_meshset(_vcg(mesh)).get_topological_measures())
+def pieces(mesh) -> int:
+    """How many pieces triangles make that share sides."""
+    return int(igl.facet_components(np.asarray(mesh.faces, dtype=np.int64))[0])
+
+
+def is_manifold(mesh) -> bool:
+    """Whether every side has two triangles at most, and every corner one fan of triangles round it."""
+    faces = np.asarray(mesh.faces, dtype=np.int64)
+    return bool(igl.is_edge_manifold(faces)[0]) and bool(np.all(igl.is_vertex_manifold(faces)))
 
 
 def depth_inside(points: np.ndarray, scan: trimesh.Trimesh) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
