@@ -183,7 +183,7 @@ def design_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Jo
 
 
 def _designing(preparing: Job[Prepared], inputs: Inputs, recipe: Recipe) -> Job[Design]:
-    from ..core.designing.prepare import design
+    from ..core.predict.designed import design
 
     known: Design | None = cache.remembered("design", inputs.whole)
     if known is not None:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 MAPS = (
     ("NONE", "Parts", "The parts without colours"),
     ("gap", "Gap", "Gap between contact band and skin"),
+    ("offset", "Offset", "How far a shaped contact surface is moved off the skin"),
     ("wall", "Wall", "Thickness of the chamber wall"),
     ("pressure", "Pressure", "Predicted pressure on the skin, after Examine"),
     ("overhang", "Overhang", "How far surfaces lean out when printed port down"),

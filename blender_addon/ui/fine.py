@@ -7,6 +7,7 @@ FINE: dict[str, tuple[str, ...]] = {
     "seal_line": ("follow_size", "off_creases", "smoothing_mm"),
     "band": ("edge_radius_mm", "edge_roll_deg", "stand_off_mm"),
     "cushion": ("seating_percent", "modulus_kpa", "poisson"),
+    "contact_surface": ("most_mm", "waves"),
     "chamber": ("fillet_mm", "leave_deg", "overhang"),
     "holder": (
         "land_mm",

@@ -24,6 +24,7 @@ LABEL_SHARE = 0.56  # of a panel's width
 _BODY_SECTIONS = {
     "band": "Contact Band",
     "cushion": "Cushion",
+    "contact_surface": "Contact Surface",
     "chamber": "Chamber",
     "tube": "Plain Tube",
     "shell": "Shell",
@@ -283,7 +284,7 @@ class SEALWRIGHT_PT_body(WearerPanel):
         self.layout.operator_menu_enum("sealwright.apply_preset", "preset", text="", icon="PRESET")
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
-        """Buttons, then the sections of the kind: band, cushion and chamber, the tube or the shell."""
+        """Buttons, then the sections of the kind: from the band to the chamber, the tube or the shell."""
         wearer, state = active_wearer(context), scene_state(context)
         if wearer is None:
             return
@@ -297,7 +298,7 @@ class SEALWRIGHT_PT_body(WearerPanel):
         column = layout.column(align=True)
         column.prop(wearer.recipe, "title")
         column.prop(wearer.recipe, "kind")
-        for name in _OF_KIND.get(wearer.recipe.kind, ("band", "cushion", "chamber")):
+        for name in _OF_KIND.get(wearer.recipe.kind, ("band", "cushion", "contact_surface", "chamber")):
             header, body = folding(layout, name)
             header.label(text=_BODY_SECTIONS[name])
             if body is not None:

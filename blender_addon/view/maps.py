@@ -45,6 +45,7 @@ def map_parts(made: Design) -> list[Part]:
     body = next(iter(made.parts.values())).mesh
     axis = made.ports[0].frame[:3, 2]
     return [
+        *offset_map(made),
         _grid_part(gap, lifted(made, made.fit.places), made.fit.gap),
         _grid_part(wall, made.wall.places.reshape(-1, rows, 3), made.wall.thickness.reshape(-1, rows)),
         Part(
@@ -56,6 +57,18 @@ def map_parts(made: Design) -> list[Part]:
             over,
         ),
     ]
+
+
+def offset_map(made: Design) -> list[Part]:
+    """The offsets of a shaped contact surface; none for an even one."""
+    if made.fit is None or made.band is None or made.band.stand_off.is_even:
+        return []
+    most = made.recipe.contact_surface.most_mm
+    text = f"farther from the skin above 0, at most {most:g} mm"
+    legend = MapLegend("offset", "Offset of the contact surface", "mm", -most, most, most, text)
+    chart = made.prepared.face.chart
+    values = made.band.stand_off.shaped_at(chart, chart.place_of(made.fit.places)[0])
+    return [_grid_part(legend, lifted(made, made.fit.places), values)]
 
 
 def pressure_map(made: Made) -> list[Part]:

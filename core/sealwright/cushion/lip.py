@@ -13,6 +13,7 @@ import numpy as np
 from scipy import ndimage
 
 from ..errors import DoesNotFit, Where, plain_point
+from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface
 from ..facepiece.closed_curve import smoothed_round
 from ..facepiece.contact_band import grid_normals
@@ -56,7 +57,14 @@ class Lip:
         return closed_profile(np.concatenate([self.hard, self.skin[:, ::-1]], axis=1))
 
 
-def lip_of(face: FaceSurface, band: BandFace, cushion: Cushion, body: TriMesh, cast: bool = True) -> Lip:
+def lip_of(
+    face: FaceSurface,
+    band: BandFace,
+    cushion: Cushion,
+    body: TriMesh,
+    cast: bool = True,
+    stand_off: StandOff | None = None,
+) -> Lip:
     """The lip between a finished body's band and the skin.
 
     Parameters
@@ -66,6 +74,8 @@ def lip_of(face: FaceSurface, band: BandFace, cushion: Cushion, body: TriMesh, c
     cushion : thickness, and how much of it is left when seated.
     body : the finished body.
     cast : in a mould that has to open; else its edges stand square on the band everywhere.
+    stand_off : of the hard band: what is shaped of it the skin side follows, so that the lip keeps its
+        thickness. None for an even one.
 
     Raises
     ------
@@ -76,7 +86,7 @@ def lip_of(face: FaceSurface, band: BandFace, cushion: Cushion, body: TriMesh, c
     hard = MeshDistance(body).closest(hard.reshape(-1, 3))[2].reshape(hard.shape)
     normals = grid_normals(hard, _EVEN_STATIONS)
     draw = draw_direction(normals.reshape(-1, 3))
-    pressed = cushion.thickness_mm - cushion.seated_mm
+    pressed = cushion.thickness_mm - cushion.seated_mm - _shaped(face, hard, stand_off)
     if not cast:
         return whole_lip(Lip(hard, _skin_side(face, hard, normals, normals, pressed), draw))
     worst = np.unravel_index(int(np.argmin(normals @ draw)), normals.shape[:2])
@@ -124,6 +134,13 @@ def _even_out(grid: Floats, places: Bools) -> None:
     even = ndimage.uniform_filter1d(grid, 3, axis=0, mode="wrap")
     even[:, 1:-1] = ndimage.uniform_filter1d(even, 3, axis=1, mode="nearest")[:, 1:-1]
     grid[near] = even[near]
+
+
+def _shaped(face: FaceSurface, hard: Floats, stand_off: StandOff | None) -> Floats:
+    """How far (n, k) the skin side keeps off the skin at hard points (n, k, 3), mm."""
+    if stand_off is None:
+        return np.zeros(hard.shape[:2])
+    return stand_off.shaped_at(face.chart, face.chart.place_of(hard)[0])
 
 
 def draw_direction(normals: Floats) -> Floats:
@@ -218,7 +235,7 @@ def _hanging(grid: Floats, draw: Floats) -> Bools:
 
 
 def _skin_side(
-    face: FaceSurface, hard: Floats, towards: Floats, normals: Floats, pressed_mm: float
+    face: FaceSurface, hard: Floats, towards: Floats, normals: Floats, pressed_mm: Floats
 ) -> Floats:
     """Points (n, k, 3) on the skin, and below it by what the lip is pressed when seated."""
     low, high = np.zeros(hard.shape[:2]), np.full(hard.shape[:2], 40.0)

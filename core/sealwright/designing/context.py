@@ -12,6 +12,7 @@ from ..recipe import Recipe
 from ..recipe.decisions import require_port
 from ..stage_cache import StageCache
 from .prepared import Prepared
+from .shaped_surface import ShapedSurface
 
 QualityName = Literal["sketch", "preview", "final"]
 Points = Sequence[Sequence[float]]
@@ -55,6 +56,7 @@ class Context:
     seal_points : control points (k, 3) in the face frame that replace the recipe's, or None.
     cache : keeps stages between runs on the same prepared scan.
     out_mm : how much further out than it must the first port stands, so that the wall has room.
+    surface : how the contact surface is shaped; None for an even one.
     """
 
     prepared: Prepared
@@ -63,6 +65,7 @@ class Context:
     seal_points: Points | None = None
     cache: StageCache = field(default_factory=StageCache)
     out_mm: float = 0.0
+    surface: ShapedSurface | None = None
 
     @cached_property
     def allowance(self) -> Allowance:

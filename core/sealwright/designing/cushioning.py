@@ -8,6 +8,7 @@ from ..cushion.lip import lip_of
 from ..cushion.made import CushionMade, foam_made, liner_made, lip_made
 from ..cushion.settings import Cushion, cushion_of
 from ..errors import DesignError, DoesNotFit
+from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface
 from ..mesh import TriMesh
 from ..solids.boolean import Solid
@@ -32,22 +33,28 @@ def cushion_stage(context: Context, shape: Shape, built: Built) -> tuple[Cushion
     if cushion.kind == "foam":
         return foam_made(cushion, face), built.body
     lip_args = (context.prepared.face, face, cushion, built.on_skin.mesh)
+    stand_off = shape.band.stand_off
     if cushion.kind == "lip":
         try:
-            return lip_made(cushion, lip_of(*lip_args)), built.body
+            return lip_made(cushion, lip_of(*lip_args, stand_off=stand_off)), built.body
         except DoesNotFit as refusal:
-            refusal.also(_liner_fits(context, lip_args, built))
+            refusal.also(_liner_fits(context, lip_args, stand_off, built))
             raise
-    lip = lip_of(*lip_args, cast=False)
+    lip = lip_of(*lip_args, cast=False, stand_off=stand_off)
     return liner_made(cushion, lip, built.body, context.recipe.band.thickness_mm)
 
 
 def _liner_fits(
-    context: Context, lip_args: tuple[FaceSurface, BandFace, Cushion, TriMesh], built: Built
+    context: Context,
+    lip_args: tuple[FaceSurface, BandFace, Cushion, TriMesh],
+    stand_off: StandOff,
+    built: Built,
 ) -> str:
     """Says that a printed liner, which needs no mould, can be made there; "" where none can."""
     try:
-        liner_of(lip_of(*lip_args, cast=False), built.body, context.recipe.band.thickness_mm)
+        liner_of(
+            lip_of(*lip_args, cast=False, stand_off=stand_off), built.body, context.recipe.band.thickness_mm
+        )
     except DesignError:
         return ""
     return "A printed liner, which needs no mould, can be made there (recipe.cushion.kind liner)."

@@ -35,6 +35,7 @@ from .fittings import print_up
 from .making_way import Fitted, Laid, laid_steps
 from .prepared import Prepared
 from .shape import ComparedOverhang, Shape, compared_overhang
+from .shaped_surface import ShapedSurface
 from .stages import (
     Measured,
     hardware_stage,
@@ -67,6 +68,7 @@ class Design:
     seal_points : control points (k, 3) that replaced the recipe's; None where the recipe's were kept.
     own : what was measured of a shape of the maker's own; None for all else.
     edited : names of the parts that a hand has changed since they were built.
+    surface : how the contact surface was shaped for even pressure; None where that was not asked.
     shape, asked_port : what the solids were made of, and the first port where the recipe puts it (None for a
         tube).
     """
@@ -96,6 +98,7 @@ class Design:
     seal_points: Points | None = None
     own: OwnShapeCheck | None = None
     edited: tuple[str, ...] = ()
+    surface: ShapedSurface | None = None
 
     @property
     def main(self) -> str:
@@ -120,6 +123,7 @@ def make_design(
     quality: QualityName = "final",
     seal_points: Points | None = None,
     cache: StageCache | None = None,
+    surface: ShapedSurface | None = None,
 ) -> Job[Design]:
     """Build a design, as a job of steps.
 
@@ -131,12 +135,14 @@ def make_design(
         hardware, no checks), or "final"; see `context.QUALITIES`.
     seal_points : control points (k, 3) in the face frame that replace the recipe's.
     cache : keeps stages between runs on the same prepared scan.
+    surface : how the contact surface is shaped; None leaves it even, whatever the recipe asks: see
+        `predict.designed`, which chooses it.
 
     Raises
     ------
     DesignError : any refusal of a stage; nothing is left behind.
     """
-    context = context_of(prepared, recipe, quality, seal_points, cache)
+    context = replace(context_of(prepared, recipe, quality, seal_points, cache), surface=surface)
     if recipe.fittings and recipe.kind not in OWN_KINDS:
         raise no_place_for_fittings(recipe.kind)
     if recipe.kind == "tube":
@@ -202,6 +208,7 @@ def _mask_design(context: Context) -> Job[Design]:
         shape=shape,
         asked_port=asked,
         seal_points=context.seal_points,
+        surface=context.surface,
     )
     return design if laid.found is None else (yield from _built(context, design, laid, laid.found))
 

@@ -231,7 +231,8 @@ def _band_stage(context: Context, line: SealLine, port: Placed, copy: str = "") 
     recipe, row = context.recipe, context.quality.band_row_mm
     fillet = Fillet(recipe.chamber.fillet_mm, recipe.chamber.leave_deg, _down(port, recipe))
     band = seated_band(recipe)
-    laid = context.cache.call(laid_strip, context.prepared.face, line, band, row)
+    shaped = None if context.surface is None else context.surface.shaped_mm
+    laid = context.cache.call(laid_strip, context.prepared.face, line, band, row, shaped)
     return context.cache.call_as(copy, ended_band, laid, band, fillet)
 
 

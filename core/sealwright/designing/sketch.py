@@ -9,6 +9,7 @@ from ..stage_cache import StageCache
 from .context import Points
 from .design import Design, make_design
 from .prepared import Prepared
+from .shaped_surface import ShapedSurface
 
 
 def sketch(
@@ -16,12 +17,13 @@ def sketch(
     recipe: Recipe,
     seal_points: Points | None = None,
     cache: StageCache | None = None,
+    surface: ShapedSurface | None = None,
 ) -> Design:
     """A design in the quality "sketch": no parts, no measurements, but all that predictions need.
 
     Parameters
     ----------
-    prepared, recipe, seal_points, cache : as for `design.make_design`.
+    prepared, recipe, seal_points, cache, surface : as for `design.make_design`.
 
     Raises
     ------
@@ -30,4 +32,4 @@ def sketch(
     """
     if recipe.kind == "tube":
         raise no_band()
-    return run_to_end(make_design(prepared, recipe, "sketch", seal_points, cache))
+    return run_to_end(make_design(prepared, recipe, "sketch", seal_points, cache, surface))

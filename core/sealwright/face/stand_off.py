@@ -56,6 +56,10 @@ class StandOff:
         """Distances (...) in mm at chart positions (..., 2) in radians, bilinear between pixels."""
         return self.base_mm + sampled(self.shaped_mm, chart, pq)
 
+    def shaped_at(self, chart: RadialChart, pq: Floats) -> Floats:
+        """What is shaped of them (...), mm, at chart positions (..., 2) in radians."""
+        return sampled(self.shaped_mm, chart, pq)
+
     def rounding_at(self, chart: RadialChart, pq: Floats) -> Floats:
         """How far (...) its creases are rounded, mm along the rays, at chart positions (..., 2)."""
         return sampled(self.rounded_mm, chart, pq)

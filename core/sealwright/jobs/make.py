@@ -14,7 +14,6 @@ import numpy as np
 from ..designing.assembly import assembly_of, require_assembled
 from ..designing.design import Design
 from ..designing.own import shell_design, trim_design
-from ..designing.prepare import design as design_job
 from ..designing.prepare import prepare
 from ..designing.prepared import Prepared
 from ..errors import DesignError, LandmarkMissing, NotAFace, Remark, Where
@@ -24,6 +23,7 @@ from ..mesh import Floats, TriMesh
 from ..own_shapes.model_file import read_model
 from ..own_shapes.outline_file import read_outline
 from ..parallel import beside
+from ..predict.designed import design as design_job
 from ..predict.prediction import predict_steps
 from ..predict.result import Prediction
 from ..predict.second_pose import second_pose_steps

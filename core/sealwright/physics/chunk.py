@@ -103,7 +103,7 @@ class Chunk:
             load += (pull.tension_n * factor)[:, None] * np.concatenate([pull.direction, arm])
         return load
 
-    def _load(self, pull: tuple[float, float, float], gauge_pa: Floats | float, strap: Floats) -> Floats:
+    def load(self, pull: tuple[float, float, float], gauge_pa: Floats | float, strap: Floats) -> Floats:
         """Loads (m, 6): straps, weight along ``pull``, gauge pressure in the chamber."""
         whole = self.whole
         weight = whole.as_row(weight_wrench(whole.case.hanging, pull, whole.case.patch.centre))
@@ -113,7 +113,7 @@ class Chunk:
     def rest(self, pulls: Sequence[StrapPull], near: Rest | None = None) -> Rest:
         """The masks at rest under some straps; ``near`` is where they rest under others, to look from."""
         strap = self.straps(pulls)
-        load = self._load(POSITIONS[0].pull, 0.0, strap)
+        load = self.load(POSITIONS[0].pull, 0.0, strap)
         if near is None:
             start = seated = seat(self.whole.band, self.springs, load)
         else:
@@ -136,7 +136,7 @@ class Chunk:
         """Hold of some of the draws (all by default) in a head position, breathing out."""
         whole, touch = self.whole, self.whole.contact
         gauge = whole.case.filter.gauge_pa("exhalation", touch.breath_l_min, self.resistance)
-        load = self._load(POSITIONS[position].pull, gauge, rest.strap)
+        load = self.load(POSITIONS[position].pull, gauge, rest.strap)
         some = slice(None) if rows is None or rows.all() else rows
         springs = self.springs.some(some)
         found = balance(whole.band, springs, load[some], rest.motion[some], rest.seat[some])
@@ -161,19 +161,19 @@ class Chunk:
         upright, bent = POSITIONS[0].pull, POSITIONS[1].pull
         angle = float(np.radians(moves.head_up_deg))
         up = (0.0, float(np.sin(angle)), -float(np.cos(angle)))
-        calm = self._load(upright, inhale, rest.strap)
+        calm = self.load(upright, inhale, rest.strap)
         still = self._leak(rest, calm, flow)
         deep = self._leak(
-            rest, self._load(upright, inhale * moves.deep_flow, rest.strap), flow * moves.deep_flow
+            rest, self.load(upright, inhale * moves.deep_flow, rest.strap), flow * moves.deep_flow
         )
         talk = replace(self.springs, gap=self.springs.gap + jaw.astype(np.float32))
         leaks = [
             still,
             deep,
-            self._leak(rest, self._load(upright, inhale, turned), flow),
-            self._leak(rest, self._load(up, inhale, rest.strap), flow),
+            self._leak(rest, self.load(upright, inhale, turned), flow),
+            self._leak(rest, self.load(up, inhale, rest.strap), flow),
             self._leak(rest, calm, flow, talk),
-            self._leak(rest, self._load(bent, inhale, rest.strap), flow),
+            self._leak(rest, self.load(bent, inhale, rest.strap), flow),
             still,
         ]
         flows = [flow, flow * moves.deep_flow, *[flow] * 5]

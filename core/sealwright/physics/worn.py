@@ -93,6 +93,16 @@ class Worn:
         return float(np.median(self.p95_kpa[self.good])) if self.good.any() else 0.0
 
     @property
+    def worst_cm2_kpa(self) -> Floats:
+        """Highest mean (m,) over 1 cm2 on a bony site; zeros where the band passes none."""
+        return np.asarray(np.max([np.zeros(len(self.good)), *self.site_kpa.values()], axis=0))
+
+    @property
+    def held_share(self) -> Floats:
+        """Share of the draws (positions,) that hold in each head position."""
+        return np.asarray((line_held(self.held) & self.kept.astype(bool)).mean(axis=1))
+
+    @property
     def holds(self) -> Bools:
         """Draws (m,) in which every head position holds: in its place, and the whole line pressed."""
         return np.asarray((line_held(self.held) & self.kept.astype(bool)).all(axis=0))
@@ -104,7 +114,7 @@ class Worn:
 
     def weakest_position(self) -> tuple[str, float]:
         """The head position that holds in the fewest draws, and their share."""
-        holds = (line_held(self.held) & self.kept.astype(bool)).mean(axis=1)
+        holds = self.held_share
         number = int(holds.argmin())
         return POSITIONS[number].text, float(holds[number])
 

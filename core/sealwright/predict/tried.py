@@ -10,60 +10,24 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from ..cushion.settings import KINDS, CushionSettings
 from ..designing.design import Design
 from ..designing.sketch import sketch
 from ..errors import BadRecipe, DesignError
 from ..limits import limit
-from ..mesh import Floats
 from ..physics.ensemble import Ensemble
-from ..physics.worn import Worn, quantile_of
+from ..physics.worn import Worn
 from ..progress import Job, Step
 from ..recipe import BARE, Recipe, bare_of, with_values
 from ..settings import check_settings
 from ..stage_cache import StageCache
 from .assumed import with_cushion
 from .result import Prediction
+from .targets import HOLDING, PRESSURE, REACHING, SURE, TARGETS, errors_between, numbers_of
 from .worn_case import worn_case
 
 DRAWS = 256
 THICKER_MM, WIDER_MM, PULL_N = (2.0, 4.0), 3.0, 1.0
-SURE = 2.0
-"""Standard errors of the difference, draw by draw, from which on a change counts; common practice."""
-
-
-@dataclass(frozen=True)
-class Target:
-    """What a design is held against over the draws.
-
-    Attributes
-    ----------
-    key : of the number in the report's line of numbers.
-    limit : name of its row in the table of limits.
-    at_least : the number must reach the limit; else it must not pass it.
-    """
-
-    key: str
-    limit: str
-    at_least: bool
-
-    @property
-    def value(self) -> float:
-        """The limit."""
-        return limit(self.limit).value
-
-    def short(self, value: float) -> float:
-        """How far a value is from its limit, as a share of the limit; 0 where it is kept."""
-        way = self.value - value if self.at_least else value - self.value
-        return max(way / self.value, 0.0)
-
-
-PRESSURE = Target("pressure_p95_kpa", "skin_pressure", False)
-REACHING = Target("share_reaching_100", "fit_factor_share", True)
-HOLDING = Target("share_holding", "hold_share", True)
-TARGETS = (PRESSURE, REACHING, HOLDING)
 
 
 @dataclass(frozen=True)
@@ -244,31 +208,19 @@ class _Trial:
         """A recipe on all draws; None where it cannot be built or finds no hold."""
         assumed = with_cushion(self.assumed, recipe.cushion)
         assumed = replace(assumed, fit=replace(assumed.fit, samples=self.draws))
+        surface = self.design.surface if recipe.contact_surface.shaped else None
         try:
-            laid = sketch(self.design.prepared, recipe, self.design.seal_points, self.cache)
+            laid = sketch(self.design.prepared, recipe, self.design.seal_points, self.cache, surface)
             worn = Ensemble(worn_case(laid, assumed), assumed.contact, assumed.fit).worn()
         except DesignError:
             return None
         return worn if worn.good.any() else None
 
 
-def numbers_of(worn: Worn) -> dict[str, float]:
-    """The numbers that targets are for."""
-    return {
-        PRESSURE.key: worn.p95_median_kpa,
-        REACHING.key: float(_reaches(worn).mean()),
-        HOLDING.key: float(worn.holds.mean()),
-    }
-
-
-def _reaches(worn: Worn) -> Floats:
-    return (worn.fit_factor >= limit("fit_factor").value).astype(np.float64)
-
-
 def _helps(start: Worn, worn: Worn, missed: Sequence[str]) -> tuple[str, ...]:
     """Keys of the missed targets that a remedy surely brings nearer; none where it harms any target."""
     before, after, better = numbers_of(start), numbers_of(worn), list[str]()
-    unsure = {key: SURE * error for key, error in _errors(start, worn).items()}
+    unsure = {key: SURE * error for key, error in errors_between(start, worn).items()}
     for target in TARGETS:
         key = target.key
         was, now = target.short(before[key]), target.short(after[key])
@@ -278,23 +230,6 @@ def _helps(start: Worn, worn: Worn, missed: Sequence[str]) -> tuple[str, ...]:
         if now < was and sure and key in missed:
             better.append(key)
     return tuple(better)
-
-
-def _errors(start: Worn, worn: Worn) -> dict[str, float]:
-    """Standard error of the difference between two masks worn by the same draws, by target."""
-    both = start.good & worn.good
-    pressure = worn.p95_kpa[both] - start.p95_kpa[both]
-    reaching = _reaches(worn) - _reaches(start)
-    holding = worn.holds.astype(np.float64) - start.holds.astype(np.float64)
-    return {
-        PRESSURE.key: quantile_of(pressure, 0.5).error if both.any() else np.inf,
-        REACHING.key: _error_of_mean(reaching),
-        HOLDING.key: _error_of_mean(holding),
-    }
-
-
-def _error_of_mean(values: Floats) -> float:
-    return float(values.std() / np.sqrt(len(values)))
 
 
 def _gain(before: Mapping[str, float], after: Mapping[str, float], missed: Sequence[str]) -> float:

@@ -27,4 +27,4 @@ def with_values(recipe: Recipe, values: Mapping[str, float | str | None]) -> Rec
 
 def bare_of(recipe: Recipe) -> Recipe:
     """The same mask as a bare rigid band."""
-    return with_values(recipe, BARE)
+    return with_values(recipe, {**BARE, "contact_surface.shaped": False})

@@ -12,6 +12,7 @@ from ..facepiece.port_place import PortPlaceSettings
 from ..facepiece.quick_tube import TubeSettings
 from ..facepiece.seal_line import SealLineSettings
 from ..facepiece.strap_points import StrapSettings
+from ..facepiece.surface_settings import SurfaceSettings
 from ..hardware.allowance import AllowanceSettings
 from ..hardware.options import THREADED, ExhalationSettings, HolderSettings, LugSizes
 from ..own_shapes.settings import FittingSettings, ShellSettings, TrimSettings
@@ -57,6 +58,7 @@ class Recipe:
     seal_line: SealLineSettings = section(SealLineSettings, "Where the body seals.")
     band: BandSettings = section(BandSettings, "The contact band.")
     cushion: CushionSettings = section(CushionSettings, "A soft layer between band and skin.")
+    contact_surface: SurfaceSettings = section(SurfaceSettings, "How the hard band follows the skin.")
     chamber: ChamberSettings = section(ChamberSettings, "Chamber and wall.")
     ports: tuple[PortPlaceSettings, ...] = sections(
         PortPlaceSettings, (PortPlaceSettings(),), "Ports; the chamber wall runs into the first."

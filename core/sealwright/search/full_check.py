@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..designing.design import Design, make_design
+from ..designing.design import Design
 from ..designing.prepared import Prepared
 from ..errors import DesignError
 from ..limits import limit
 from ..physics.worn import Worn
+from ..predict.designed import design as design_job
 from ..predict.prediction import predict_steps
 from ..predict.result import Prediction
 from ..progress import run_to_end
@@ -64,7 +65,7 @@ def full_check(prepared: Prepared, recipe: Recipe, examine: Examine | None = Non
     examine : the whole examination of a design; None judges all but soundness and print of the parts.
     """
     try:
-        design = run_to_end(make_design(prepared, recipe))
+        design = run_to_end(design_job(prepared, recipe))
         verdicts, prediction = (examine or examined_without_parts)(design)
     except DesignError as refusal:
         return FullCheck("fail", (refusal.paragraph(),))

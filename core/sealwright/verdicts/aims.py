@@ -11,7 +11,7 @@ from ..limits import limit
 from ..predict.air import Breathing
 from ..predict.hanging import hanging
 from ..predict.result import Prediction
-from ..predict.tried import Target
+from ..predict.targets import Target
 from .measure import Examined, breathing_by
 from .rule import at_most
 from .sentences import filled, number_text, sentences

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..limits import limit
-from ..predict.tried import HOLDING, PRESSURE, REACHING
+from ..predict.targets import HOLDING, PRESSURE, REACHING
 from .measured import HoldMeasured, Measured
 from .rule import Finding, Rule, at_least, at_most, is_true
 from .tried_words import tried_words

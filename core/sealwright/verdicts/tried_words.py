@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from ..predict.tried import PRESSURE, TARGETS, Target, Tried
+from ..predict.targets import PRESSURE, TARGETS, Target
+from ..predict.tried import Tried
 from .sentences import filled, sentences
 
 

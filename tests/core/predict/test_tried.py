@@ -15,7 +15,8 @@ from sealwright.limits import limit
 from sealwright.physics.prediction_settings import PredictionSettings, StrapAssumptions
 from sealwright.predict.assumed import with_cushion
 from sealwright.predict.result import Prediction
-from sealwright.predict.tried import TARGETS, Tried, remedies_of, tried_steps
+from sealwright.predict.targets import TARGETS
+from sealwright.predict.tried import Tried, remedies_of, tried_steps
 from sealwright.progress import run_to_end
 from sealwright.recipe import BARE, Recipe, bare_of, recipe_from_json, recipe_to_json, with_values
 from sealwright.verdicts.tried_words import told_of, tried_words
@@ -108,10 +109,10 @@ def test_remedy_that_cannot_be_built_is_named(monkeypatch):
     design, prediction = predicted(START)
     whole = tried_module.sketch
 
-    def refused_when_wide(prepared, recipe, points, cache):
+    def refused_when_wide(prepared, recipe, points, cache, surface):
         if recipe.band.width_mm > START.band.width_mm:
             raise BandFolds("The band folds.", "contact band", "Choose a narrower band.")
-        return whole(prepared, recipe, points, cache)
+        return whole(prepared, recipe, points, cache, surface)
 
     monkeypatch.setattr(tried_module, "sketch", refused_when_wide)
     found = run_to_end(tried_steps(design, prediction, 8))

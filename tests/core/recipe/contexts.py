@@ -49,6 +49,7 @@ _FEW = {"prediction.fit.samples": 8}
 _GENTLE = {**_FEW, "straps.tension_n": 0.5}
 _SOFT_RING = {f"{_PORT}.seal": "soft_ring"}
 _PAD = {"holder.shape": "pad", "holder.retainer": "none"}
+_LINER = {"cushion.kind": "liner", "cushion.thickness_mm": 3.0, "straps.tension_n": 4.0}
 _CUSHION = {"cushion.kind": "foam"}
 _HOLE = {
     "kind": "shell",
@@ -99,6 +100,9 @@ CONTEXTS: dict[str, Context] = {
     "cushion.seating_percent": Context(probes.shape, _CUSHION, 25.0),
     "cushion.modulus_kpa": Context(probes.predicted, _CUSHION | _FEW),
     "cushion.poisson": Context(probes.predicted, _CUSHION | _FEW, 0.4),
+    "contact_surface": Context(probes.surface, _LINER | {"contact_surface.shaped": True}),
+    "contact_surface.most_mm": Context(probes.surface, _LINER | {"contact_surface.shaped": True}, 0.3),
+    "contact_surface.shaped": Context(probes.surface, _LINER),
     "chamber": Context(probes.shape),
     "ports": Context(probes.shape),
     "ports[].further_out": Context(probes.shape, {"ports[].front_mm": 24.0}),

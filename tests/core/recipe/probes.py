@@ -26,7 +26,9 @@ from sealwright.hardware.ports import make_port
 from sealwright.jobs.print_job import plan_part, print_parts, rings_in_place
 from sealwright.mesh import TriMesh
 from sealwright.own_shapes.outline_file import DrawnLines
+from sealwright.physics.shaped_offsets import Counts
 from sealwright.predict.air import medium_source
+from sealwright.predict.shaping import shaped_surface
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.recipe.decisions import holder_on, ports_of
@@ -41,6 +43,7 @@ from demo_scenes.wearers import MARLO
 
 _CACHE = StageCache()
 _M = manifold3d.Manifold
+_FEW = Counts(24, 64, 16)
 _COARSE = 4000  # triangles of a head that is only read
 
 
@@ -87,6 +90,12 @@ def shape(recipe: Recipe) -> Any:
     shell, line = made.shell, made.seal_line
     places = [placed.frame for placed in made.ports], [point.frame for point in made.straps]
     return line.points, shell.face_side, shell.outer_side, shell.edge, places, made.chamber_ml
+
+
+def surface(recipe: Recipe) -> Any:
+    """The contact surface that few draws choose, and what they make of it."""
+    made = _sketched(recipe)
+    return made.band.grid, shaped_surface(made, _FEW) if recipe.contact_surface.shaped else None
 
 
 def lug(recipe: Recipe) -> Any:

@@ -16,7 +16,8 @@ from sealwright.physics.prediction_settings import PredictionSettings
 from sealwright.predict.result import Prediction
 from sealwright.predict.second_pose import second_pose_steps
 from sealwright.predict.second_pose_result import SecondPoseCheck
-from sealwright.predict.tried import TARGETS, Tried, TriedRow
+from sealwright.predict.targets import TARGETS
+from sealwright.predict.tried import Tried, TriedRow
 from sealwright.progress import run_to_end
 from sealwright.recipe import BARE, recipe_from_json
 from sealwright.report.fit_report import expected_genus, fit_report

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ...predict.tried import TARGETS
+from ...predict.targets import TARGETS
 from ..shape import FitReport
 from .numbers import fold
 from .sentences import sentence
