@@ -22,6 +22,7 @@ from ..render.scene import LINE, line_tube
 from ..solids.boolean import Solid
 from ..solids.distance import MeshDistance
 from .gallery import SKIN
+from .sections.contact_surface import offsets_on_band
 from .shown_parts import PART_COLOURS
 
 SIMPLIFY_MM = 0.03  # parts in the page may be off by this much; maps and numbers are not
@@ -157,6 +158,22 @@ def _maps(design: Design, prediction: Prediction | None) -> Iterator[Map]:
             (("contact", wanted_gap + 0.05),),
             True,
             "Distance of the finished body from the prepared skin, straps loose.",
+        )
+    shaped = offsets_on_band(design)
+    if shaped is not None:
+        places, offsets = shaped
+        most = max(float(np.abs(offsets).max()), 0.05)
+        yield Map(
+            "offset",
+            "Offset of the contact surface",
+            "mm",
+            places,
+            offsets,
+            -most,
+            most,
+            (("even", 0.0),),
+            True,
+            "How far the shaped surface is moved away from the skin (above 0) or towards it.",
         )
     pressure = None if prediction is None else prediction.pressure_on_band
     gap = None if prediction is None else prediction.gap_on_band

@@ -256,6 +256,59 @@ class ReportCushion(TypedDict):
     steps: list[str]
 
 
+class ReportContactSurfaceEven(TypedDict):
+    """The even surface, as a sketch under its own straps; null where none was worn."""
+
+    pull_n: float
+    worst_cm2_kpa: float
+    worst_cm2_error_kpa: float
+    pressure_p95_kpa: float
+    pressure_p95_error_kpa: float
+    share_reaching_100: float
+    share_reaching_100_error: float
+    share_holding: float
+    share_holding_error: float
+    layer_over_springs: float | None
+
+
+class ReportContactSurfaceBest(TypedDict):
+    """Likewise the best shaped one that was found, kept or not; null without any."""
+
+    pull_n: float
+    worst_cm2_kpa: float
+    worst_cm2_error_kpa: float
+    pressure_p95_kpa: float
+    pressure_p95_error_kpa: float
+    share_reaching_100: float
+    share_reaching_100_error: float
+    share_holding: float
+    share_holding_error: float
+    layer_over_springs: float | None
+
+
+class ReportContactSurfaceSectors(TypedDict):
+    """Offsets by sector of the seal line; none for an even surface."""
+
+    sector: str
+    mean_mm: float
+    least_mm: float
+    most_mm: float
+
+
+class ReportContactSurface(TypedDict):
+    """What came of shaping the contact surface for even pressure; null where the recipe does ..."""
+
+    outcome: str
+    shaped: bool
+    told: str
+    draws: int
+    even: ReportContactSurfaceEven | None
+    best: ReportContactSurfaceBest | None
+    followed_p95_mm: float | None
+    steepest_mm_per_cm: float | None
+    sectors: list[ReportContactSurfaceSectors]
+
+
 class ReportClearance(TypedDict):
     """Room to the face."""
 
@@ -1104,6 +1157,7 @@ class FitReport(TypedDict):
     trust: ReportTrust | None
     contact: ReportContact | None
     cushion: ReportCushion | None
+    contact_surface: ReportContactSurface | None
     clearance: ReportClearance
     wall: ReportWall | None
     own_shape: NotRequired[ReportOwnShape]

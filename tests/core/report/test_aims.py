@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-import sealwright.predict.tried as tried_module
+import sealwright.predict.targets as targets_module
 import sealwright.verdicts.aims as aims_module
 from sealwright.limits import Limit, limit
 from sealwright.report.fit_report import fit_report
@@ -54,7 +54,7 @@ def test_too_heavy_a_mask_names_its_heaviest_part(monkeypatch):
     def light(key: str) -> Limit:
         return replace(whole(key), value=10.0) if key == "printed_mass" else whole(key)
 
-    for module in (aims_module, tried_module):  # an aim is a target of the one, its words are the other's
+    for module in (aims_module, targets_module):  # an aim is a target of the one, its words are the other's
         monkeypatch.setattr(module, "limit", light)
     mass = next(aim for aim in aims_of(design(), examined()) if aim.key == "masses.total_g")
     parts = report()["masses"]["parts"]

@@ -85,6 +85,51 @@ def tried_block(report: FitReport) -> str:
     )
 
 
+_OFFSETS = ("mean_mm", "least_mm", "most_mm")
+_OF_SURFACE = ("worst_cm2", "pressure_p95", "share_reaching_100", "share_holding")
+
+
+def surface_block(report: FitReport) -> str:
+    """The even and the shaped contact surface beside each other, and the offsets by sector."""
+    section = report["contact_surface"]
+    if section is None:
+        return ""
+    rows = []
+    for name, words in (("even", "even"), ("best", "shaped")):
+        if at(report, f"contact_surface.{name}") is not None:
+            figures = [_with_error(report, f"contact_surface.{name}", key) for key in _OF_SURFACE]
+            pull = number(report, f"contact_surface.{name}.pull_n")
+            ratio = number(report, f"contact_surface.{name}.layer_over_springs")
+            rows.append((words, *figures, pull, ratio))
+    head = (
+        "surface",
+        "worst 1 cm2",
+        "95 % pressure",
+        "reach a fit factor of 100",
+        "hold",
+        "pull",
+        "layer / springs",
+    )
+    parts = [html_table(head, rows, "surfaces")] if rows else []
+    if section["sectors"]:
+        offsets = [
+            (escaped(row["sector"]), *(number(report, f"contact_surface.sectors.{i}.{k}") for k in _OFFSETS))
+            for i, row in enumerate(section["sectors"])
+        ]
+        parts += [
+            "<h3>Offsets by sector, above zero away from the skin</h3>",
+            html_table(("sector", "mean", "least", "most"), offsets, "offsets"),
+            facts_table(report, "contact_surface", ("outcome", "shaped", "told", "even", "best", "sectors")),
+        ]
+    return block("The contact surface", f"<p>{escaped(section['told'])}</p>", *parts, name="contact-surface")
+
+
+def _with_error(report: FitReport, path: str, key: str) -> str:
+    """A number with what the draws leave unsure."""
+    unit = "" if key.startswith("share") else "_kpa"
+    return f"{number(report, f'{path}.{key}{unit}')} &plusmn; {number(report, f'{path}.{key}_error{unit}')}"
+
+
 def _beside_narrow(report: FitReport) -> str:
     """The band beside a narrow hard edge, in one sentence; nothing where they were not compared."""
     if at(report, "prediction.comfort.beside_narrow_edge") is None:

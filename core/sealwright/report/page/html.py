@@ -7,7 +7,14 @@ from collections.abc import Mapping
 from ..model3d import Model3D
 from ..shape import FitReport
 from .bands import bands_html
-from .expected import aims_block, breathing_block, prediction_block, second_pose_block, tried_block
+from .expected import (
+    aims_block,
+    breathing_block,
+    prediction_block,
+    second_pose_block,
+    surface_block,
+    tried_block,
+)
 from .fit_test import fit_test_block
 from .guide import make_block, printing_block
 from .numbers import numbers_block
@@ -49,6 +56,7 @@ def html_report(
         prediction_block(report),
         aims_block(report),
         tried_block(report),
+        surface_block(report),
         second_pose_block(report),
         breathing_block(report),
         printing_block(report),

@@ -1,0 +1,31 @@
+"""What came of shaping a contact surface, in a sentence."""
+
+from __future__ import annotations
+
+from ..designing.shaped_surface import ShapedSurface, SurfaceNumbers
+from ..predict.shaping import LAYER_MOST
+from .sentences import filled, sentences
+
+
+def told_of_surface(surface: ShapedSurface) -> str:
+    """Whether the surface is shaped, why not, and what the draws make of both."""
+    words: dict[str, str | int | float] = {
+        "draws": surface.draws,
+        "why": surface.why,
+        "most": LAYER_MOST,
+        **_figures("even", surface.even),
+        **_figures("shaped", surface.shaped),
+    }
+    return filled(sentences("contact_surface")[surface.outcome], words)
+
+
+def _figures(name: str, found: SurfaceNumbers | None) -> dict[str, str]:
+    if found is None:
+        return {}
+    return {
+        f"{name}_worst": f"{found.worst_cm2_kpa:.1f}",
+        f"{name}_p95": f"{found.pressure_p95_kpa:.1f}",
+        f"{name}_reach": f"{100.0 * found.share_reaching_100:.0f}",
+        f"{name}_hold": f"{100.0 * found.share_holding:.0f}",
+        f"{name}_pull": f"{found.pull_n:.1f}",
+    }
