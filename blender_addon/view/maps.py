@@ -64,8 +64,8 @@ def offset_map(made: Design) -> list[Part]:
     if made.fit is None or made.band is None or made.band.stand_off.is_even:
         return []
     most = made.recipe.contact_surface.most_mm
-    text = f"farther from the skin above 0, at most {most:g} mm"
-    legend = MapLegend("offset", "Offset of the contact surface", "mm", -most, most, most, text)
+    text = f"even at 0, away from the skin above, at most {most:g} mm"
+    legend = MapLegend("offset", "Offset of the contact surface", "mm", -most, most, 0.0, text)
     chart = made.prepared.face.chart
     values = made.band.stand_off.shaped_at(chart, chart.place_of(made.fit.places)[0])
     return [_grid_part(legend, lifted(made, made.fit.places), values)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import json
 import re
 from pathlib import Path
@@ -189,6 +190,28 @@ def test_maps_carry_values_colours_and_legend(ext, head):
         assert legend["low"] < legend["limit"] < legend["high"]
     bpy.ops.sealwright.show_map(kind="NONE")
     assert ext("view.overlay").visible_legend(bpy.context) is None
+
+
+def sloping(prepared, recipe, seal_points=None):
+    """A surface as the draws may choose it, without drawing: offsets that rise by 1 mm over the chart."""
+    core = type(prepared).__module__.rpartition(".designing.")[0]
+    surface = importlib.import_module(f"{core}.designing.shaped_surface").ShapedSurface
+    side = prepared.face.chart.side
+    return surface("kept", np.repeat(np.linspace(-0.5, 0.5, side)[:, None], side, axis=1))
+
+
+def test_a_shaped_contact_surface_has_a_map(ext, head, monkeypatch):
+    monkeypatch.setattr(ext("core.predict.designed"), "chosen_surface", sloping)
+    wearer().recipe.contact_surface.shaped = True
+    bpy.ops.sealwright.build_parts()
+    shown = results(ext)["map:offset"].data
+    values = np.empty(len(shown.vertices), np.float32)
+    shown.attributes["value"].data.foreach_get("value", values)
+    assert -0.5 <= values.min() < -0.05 and 0.05 < values.max() <= 0.5
+    assert bpy.ops.sealwright.show_map(kind="offset") == {"FINISHED"}
+    wearer().recipe.contact_surface.shaped = False
+    bpy.ops.sealwright.build_parts()
+    assert "map:offset" not in results(ext)
 
 
 def test_show_check_frames_the_place(ext, head):
