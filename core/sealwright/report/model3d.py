@@ -159,22 +159,7 @@ def _maps(design: Design, prediction: Prediction | None) -> Iterator[Map]:
             True,
             "Distance of the finished body from the prepared skin, straps loose.",
         )
-    shaped = offsets_on_band(design)
-    if shaped is not None:
-        places, offsets = shaped
-        most = max(float(np.abs(offsets).max()), 0.05)
-        yield Map(
-            "offset",
-            "Offset of the contact surface",
-            "mm",
-            places,
-            offsets,
-            -most,
-            most,
-            (("even", 0.0),),
-            True,
-            "How far the shaped surface is moved away from the skin (above 0) or towards it.",
-        )
+    yield from _offset_map(design)
     pressure = None if prediction is None else prediction.pressure_on_band
     gap = None if prediction is None else prediction.gap_on_band
     if prediction is not None and pressure is not None and gap is not None:
@@ -205,6 +190,26 @@ def _maps(design: Design, prediction: Prediction | None) -> Iterator[Map]:
         )
     if design.shell is not None and design.wall is not None:
         yield from _wall_maps(design, design.shell, design.wall.thickness, design.wall.wanted_mm)
+
+
+def _offset_map(design: Design) -> Iterator[Map]:
+    found = offsets_on_band(design)
+    if found is None:
+        return
+    places, offsets = found
+    most = max(float(np.abs(offsets).max()), 0.05)
+    yield Map(
+        "offset",
+        "Offset of the contact surface",
+        "mm",
+        places,
+        offsets,
+        -most,
+        most,
+        (("even", 0.0),),
+        True,
+        "How far the shaped surface is moved away from the skin (above 0) or towards it.",
+    )
 
 
 def _wall_maps(design: Design, shell: Shell, thickness: Floats, wanted: float) -> Iterator[Map]:
