@@ -33,7 +33,7 @@ class Counts:
     """How many draws a surface is chosen on by gradients, judged on among others, and told of in the end."""
 
     chosen: int = 64
-    judged: int = 192
+    judged: int = 3 * 64
     told: int = 256
 
 
