@@ -95,10 +95,10 @@ def timed(begin: Callable[[], Any], commit: Callable[[Any], object]) -> dict[str
     import bpy
 
     runner_class = sys.modules[f"{NAME}.jobs.job"].Runner
-    start, begun = time.perf_counter(), time.process_time()
+    start, begun, here = time.perf_counter(), time.process_time(), time.thread_time()
     runner = runner_class(begin())
     gathered = last = time.perf_counter()
-    busy = time.process_time()
+    busy, blocks = time.process_time(), [time.thread_time() - here]
     runner.start()
     gap = kept = 0.0
     while not runner.done():
@@ -106,9 +106,10 @@ def timed(begin: Callable[[], Any], commit: Callable[[Any], object]) -> dict[str
         now, used = time.perf_counter(), time.process_time()
         gap, last = max(gap, now - last - LOOK_S), now
         kept, busy = max(kept, used - busy), used
-    worked = time.perf_counter()
+    worked, here = time.perf_counter(), time.thread_time()
     commit(runner.result)
     bpy.context.view_layer.update()
+    blocks.append(time.thread_time() - here)
     end = time.perf_counter()
     return {
         "total_s": end - start,
@@ -117,6 +118,8 @@ def timed(begin: Callable[[], Any], commit: Callable[[Any], object]) -> dict[str
         "commit_s": end - worked,
         "cpu_s": time.process_time() - begun,
         "gap_cpu_s": kept,
+        "gather_cpu_s": blocks[0],
+        "commit_cpu_s": blocks[1],
     }
 
 
@@ -152,13 +155,14 @@ def tell(answer: dict[str, Any]) -> int:
     say(f"Blender {answer['blender']}, {answer['triangles']} triangles; ")
     say(f"a native boolean edit on the same scan takes {native:.2f} s\n")
     say("step               total  ratio   gather  longest gap   commit   next may begin after")
-    say("   processor: all  in a gap\n")
+    say("   processor: all  gather  in a gap  commit\n")
     blocks = {}
     for name, row in answer["rows"].items():
         blocks[name] = max(row["gather_s"], row["gap_s"], row["commit_s"])
         say(f"{name:16} {row['total_s']:6.2f} s {row['total_s'] / native:6.1f} {row['gather_s']:6.2f} s")
         say(f" {row['gap_s']:10.2f} s {row['commit_s']:6.2f} s {row['stop_s']:10.2f} s")
-        say(f" {row['cpu_s']:22.2f} s {row['gap_cpu_s']:6.2f} s\n")
+        say(f" {row['cpu_s']:22.2f} s {row['gather_cpu_s']:5.2f} s {row['gap_cpu_s']:7.2f} s")
+        say(f" {row['commit_cpu_s']:5.2f} s\n")
     slow = [f"{name} {seconds:.2f} s" for name, seconds in blocks.items() if seconds > WANTED_S]
     say(f"blocks longer than {WANTED_S} s: {', '.join(slow) or 'none'}\n")
     return 1 if slow else 0

@@ -8,7 +8,7 @@ stated and no deeper.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -17,6 +17,7 @@ import numpy as np
 from ..errors import plain_point
 from ..limits import limit
 from ..mesh import Floats
+from ..progress import run_to_end
 from ..solids.boolean import Solid
 from ..solids.distance import MeshDistance
 from ..solids.primitives import cuboid
@@ -151,19 +152,28 @@ class _Shared:
 
 
 def check_assembly(mates: Sequence[Mate], parts: dict[str, Solid]) -> AssemblyCheck:
-    """Measure every mate, and look whether any other two parts share room.
+    """Measure every mate, and look whether any other two parts share room; as `assembly_steps`."""
+    return run_to_end(assembly_steps(mates, parts))
+
+
+def assembly_steps(mates: Sequence[Mate], parts: dict[str, Solid]) -> Generator[int, None, AssemblyCheck]:
+    """Measure every mate, and look whether any other two parts share room, with a step before each.
 
     Parameters
     ----------
     mates : see `Mate`.
     parts : all parts at home by name; mating ones are known from ``mates``.
     """
-    found = [_checked(mate) for mate in mates]
+    found: list[MateCheck] = []
+    for mate in mates:
+        yield len(found)
+        found.append(_checked(mate))
     met = {frozenset((mate.part, mate.other)) for mate in mates}
     free = 0
     for one, two in combinations(parts, 2):
         if frozenset((one, two)) in met:
             continue
+        yield len(found) + free
         shared = _shared(parts[one], parts[two])
         if shared.volume > limit("assembly_overlap").value:
             mate = Mate(part=one, other=two, how="apart", solids=(parts[one], parts[two]))

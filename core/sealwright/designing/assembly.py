@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from ..checks.assembly import AssemblyCheck, Mate, MateCheck, Way, check_assembly
+from ..checks.assembly import AssemblyCheck, Mate, MateCheck, Way, assembly_steps
 from ..errors import DoesNotFit, Where
 from ..facepiece.body import Placed
 from ..hardware.allowance import Allowance, allowance_of
@@ -21,6 +21,7 @@ from ..hardware.port_facts import MalePortFacts, ValvePortFacts
 from ..hardware.retainer import CATCH_MM, SCREW_FLANGE_MM, SCREW_PITCH_MM
 from ..hardware.soft_ring import SQUEEZE
 from ..mesh import Floats
+from ..progress import run_to_end
 from ..recipe.decisions import holder_on, lug_of, ports_of
 from ..solids.boolean import Solid
 from ..solids.primitives import circle, revolved
@@ -48,7 +49,12 @@ class _Screwed:
 
 
 def assembly_of(design: Design) -> AssemblyCheck:
-    """Put a finished design together and measure it; nothing of a design without solids.
+    """Put a finished design together and measure it; as `assembling`."""
+    return run_to_end(assembling(design))
+
+
+def assembling(design: Design) -> Generator[int, None, AssemblyCheck]:
+    """Put a finished design together and measure it, in steps; nothing of a design without solids.
 
     Parts that the maker leaves out are not looked at.
     """
@@ -56,7 +62,7 @@ def assembly_of(design: Design) -> AssemblyCheck:
         return AssemblyCheck()
     allowance = allowance_of(design.recipe.allowance)
     mates = [*_on_ports(design, allowance), *_straps(design, allowance), *_liner(design)]
-    return check_assembly(mates, dict(design.parts))
+    return (yield from assembly_steps(mates, dict(design.parts)))
 
 
 def require_assembled(check: AssemblyCheck) -> None:

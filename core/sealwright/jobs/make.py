@@ -11,7 +11,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from ..designing.assembly import assembly_of, require_assembled
+from ..designing.assembly import assembling, require_assembled
 from ..designing.design import Design
 from ..designing.own import shell_design, trim_design
 from ..designing.prepare import prepare
@@ -41,7 +41,7 @@ from ..scan.landmarks.landmark_file import read_landmark_file
 from ..scan.read.mesh_file import ScanFile, read_scan
 from ..scan.reference.reference_patch import reference_in_scan
 from ..scan.reference.scale import Scale, far_points, in_millimetres, scale_from_length, scale_of
-from ..solids.soundness import require_sound
+from ..solids.soundness import Soundness, require_sound
 from ..verdicts.judge import judge
 from ..verdicts.measure import Examined, measured_of
 from ..verdicts.verdict import Verdict
@@ -311,13 +311,12 @@ def examined_parts(design: Design, clock: Clock, plans: Sequence[str] | None = N
     BadSolid : a part would not be sound.
     DesignError : the parts do not go together.
     """
-    yield clock.step(0.38, "Examining the parts")
-    sound = {
-        name: require_sound(solid.mesh, name, expected_genus(design, name))
-        for name, solid in design.parts.items()
-    }
-    yield clock.step(0.39, "Putting the parts together")
-    assembly = assembly_of(design)
+    sound: dict[str, Soundness] = {}
+    for name, solid in design.parts.items():
+        yield clock.step(0.38, "Examining the parts")
+        sound[name] = require_sound(solid.mesh, name, expected_genus(design, name))
+    together = assembling(design)
+    assembly = yield from with_steps(together, lambda _: clock.step(0.39, "Putting the parts together"))
     if not design.edited:  # what a hand changed is written as it is; the verdict says that it does not fit
         require_assembled(assembly)
     planned: dict[str, PrintPlan] = {}
