@@ -51,16 +51,16 @@ quick: .venv/.ready
 
 # With the Pythons that are there; which ones are missing is said. CI=true demands all of them.
 # With both, each case of a heavy test runs under one of them (SEALWRIGHT_PART, tests/core/conftest.py).
-# Two things at a time: what takes one process goes side by side, the rest takes two by itself.
+# Of what takes one process two go side by side; the package is tested while one Blender ends before the other.
 test:
 	$(FIND) missing
-	$(MAKE) -j 2 package-test lint addon-types
+	$(MAKE) -j 2 lint addon-types
 	if $(FIND) 3.11 >/dev/null 2>&1 && $(FIND) 3.13 >/dev/null 2>&1; then \
 		SEALWRIGHT_PART=0 $(MAKE) test-numpy1 && SEALWRIGHT_PART=1 $(MAKE) test-py313; \
 	elif $(FIND) 3.11 >/dev/null 2>&1; then $(MAKE) test-numpy1; \
 	elif $(FIND) 3.13 >/dev/null 2>&1; then $(MAKE) test-py313; \
 	else $(MAKE) test-any; fi
-	$(MAKE) blender-test
+	$(MAKE) -j 2 blender-test package-test
 	$(FIND) missing
 
 test-any: .venv/.ready

@@ -98,7 +98,7 @@ def run_builder(builder: Path, command: str, *arguments: str) -> None:
         raise BuildError(f"{builder.name} {command} failed:\n{done.stdout}{done.stderr}")
 
 
-def build(platforms: Sequence[str], out: Path, builder: Path) -> list[Path]:
+def build(platforms: Sequence[str], out: Path, builder: Path, stage: Path = STAGE) -> list[Path]:
     """Build one zip per platform.
 
     Parameters
@@ -106,12 +106,13 @@ def build(platforms: Sequence[str], out: Path, builder: Path) -> list[Path]:
     platforms : Blender platform names, keys of `PLATFORMS`.
     out : folder for the zips; older zips of this extension in it are removed.
     builder : Blender's ``blender_ext.py``.
+    stage : where the sources are gathered; builds beside each other need one each.
 
     Returns
     -------
     zips : the files made, sorted.
     """
-    stage = stage_sources()
+    stage_sources(stage)
     stage_wheels(stage, platforms)
     run_builder(builder, "validate", str(stage))
     out.mkdir(parents=True, exist_ok=True)

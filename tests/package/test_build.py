@@ -19,7 +19,8 @@ from run import this_platform  # noqa: E402
 @pytest.fixture(scope="module")
 def package(tmp_path_factory):
     out = tmp_path_factory.mktemp("zips")
-    (made,) = build_extension.build([this_platform()], out, build_extension.find_builder())
+    stage = tmp_path_factory.mktemp("stages") / "stage"  # the tests in Blender build one at the same time
+    (made,) = build_extension.build([this_platform()], out, build_extension.find_builder(), stage)
     with zipfile.ZipFile(made) as archive:
         yield archive
 
