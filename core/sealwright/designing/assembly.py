@@ -12,6 +12,7 @@ from ..checks.assembly import AssemblyCheck, Mate, MateCheck, Way, assembly_step
 from ..errors import DoesNotFit, Where
 from ..facepiece.body import Placed
 from ..hardware.allowance import Allowance, allowance_of
+from ..hardware.cap import CAP_ROLE
 from ..hardware.cartridge import FLAP_MM, SNAP_MM
 from ..hardware.clamp import clamp_of, pressed_edge
 from ..hardware.holder import HolderParts
@@ -103,7 +104,7 @@ def _on_ports(design: Design, allowance: Allowance) -> Iterator[Mate]:
         facts = placed.parts.facts
         settings = holder_on(design.recipe, number) if number < len(ports_of(design.recipe)) else None
         if isinstance(facts, MalePortFacts):
-            capped = any(extra.role == "port cap" for extra in placed.parts.extra)
+            capped = any(extra.role == CAP_ROLE for extra in placed.parts.extra)
             for kind, there in (("holder", holder is not None), ("port-cap", capped)):
                 if there and names[kind] in design.parts:
                     yield from _screwed(design, placed, (names[kind], names["soft-ring"]), allowance)

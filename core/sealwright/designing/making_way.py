@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
-from ..errors import DesignError, DoesNotFit, Remark, Where
+from ..errors import DesignError, DoesNotFit, Remark, Where, plain_point
 from ..facepiece.body import Placed
+from ..facepiece.cylinder_room import Cylinder
 from ..facepiece.seal_line import SealLine
 from ..facepiece.strap_points import StrapPoint, StrapSettings
 from ..facepiece.valve_place import LUG
@@ -22,6 +23,7 @@ from .stages import further_ports, lug_stage, strap_stage
 _UPPER, _LOWER = (0.0, -0.06, 0.06, -0.12), (0.0, 0.08, -0.08, 0.15)  # shares of the way from nose to chin
 _UPPER_RANGE, _LOWER_RANGE = (0.1, 0.45), (0.5, 0.9)  # as the recipe bounds them
 _OUT_MM = (5.0, 10.0, 15.0, 20.0)  # further out of the first port, tried in turn: each is air and a lever
+_CLOSE_MM = 2.0  # between the points of a lug that are looked at
 _FURTHEST_MM = 50.0  # from the lips
 
 Standing = Sequence[tuple[LugParts, StrapPoint]]
@@ -95,7 +97,7 @@ def laid_steps(context: Context, asked: Placed) -> Job[Laid]:
 def _lacks_room(refusal: DoesNotFit) -> bool:
     """Whether a refusal is about a place on the wall, and not about parts that are too large anywhere."""
     key = refusal.where.key
-    return key == KEY or (key.startswith("recipe.ports[") and key.endswith("]"))
+    return key in (KEY, "recipe.straps") or (key.startswith("recipe.ports[") and key.endswith("]"))
 
 
 def _moved_out(shape: Shape, out_mm: float, refused: DoesNotFit) -> Remark:
@@ -138,10 +140,31 @@ def _among(context: Context, shape: Shape, standing: Standing, copy: str = "") -
     ------
     DoesNotFit : one has no room.
     """
+    _require_way(shape.port, standing)
     ports = further_ports(context, shape, standing, copy)
     if not wants_valve(context, shape):
         return Fitted(standing, ports, [], ())
     return Fitted(standing, ports, *exhalation_stage(context, shape, standing, ports))
+
+
+def _require_way(port: Placed, standing: Standing) -> None:
+    """Refuse lugs in the way of a cartridge in the first port.
+
+    Raises
+    ------
+    DoesNotFit : one stands there.
+    """
+    if not port.parts.reaches_in:
+        return
+    low, high = port.parts.keep_clear.mesh.bounds
+    way = Cylinder(port.frame, float(high[0]), float(low[2]), float(high[2]))
+    for lug, place in standing:
+        if way.holds(lug.solid.moved(place.frame).with_short_edges(_CLOSE_MM).mesh.vertices):
+            raise DoesNotFit(
+                f"The valve in the first port cannot be put in: a {LUG} is in its way.",
+                Where("valve", point=plain_point(place.frame[:3, 3]), key="recipe.straps"),
+                "Use fewer or narrower lugs, or move them (recipe.straps.lower_share, upper_share).",
+            )
 
 
 def _standing(context: Context, straps: Sequence[StrapPoint]) -> Standing:

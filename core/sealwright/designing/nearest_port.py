@@ -35,6 +35,7 @@ BOUNDS = (
 )
 BEHIND_MM = 6.0  # the fillets end so far behind the plane of the port: else the wall bulges out before it
 _SPARE_MM = 0.3  # the skin is looked at on every few pixels only
+_BETWEEN_MM = 1.5  # points of a wall lie 2.4 mm apart, so that what lies between them is missed
 _EVERY = 3
 _THINNED = 8  # of the points, for a bound that tells which places are worth a closer look
 _ROUNDING = 1e-9
@@ -81,6 +82,7 @@ class Hung:
     bend_mm : height over the flattest wall that the bend from the fillet takes.
     body_mm : how far the body's outer side stands off the points of the band.
     holder : its layout, or None.
+    put_on : radius and lower end of a blind cap or of a valve's way, mm in the port frame; None without one.
     """
 
     throat_mm: float
@@ -88,6 +90,18 @@ class Hung:
     bend_mm: float
     body_mm: float
     holder: HolderLayout | None
+    put_on: tuple[float, float] | None = None
+
+    def needs_mm(self, frame: Floats, points: Floats, off: float) -> float:
+        """How much further out a port must stand for what hangs on it to keep off points (n, 3), mm."""
+        if self.holder is not None:
+            return holder_needs_mm(frame, points, self.holder, off)
+        if self.put_on is None:
+            return -np.inf
+        radius, low = self.put_on
+        local = (points - frame[:3, 3]) @ frame[:3, :3]
+        under = np.hypot(local[:, 0], local[:, 1]) < radius + off + _BETWEEN_MM
+        return float((local[under, 2] - low + off).max(initial=-np.inf))
 
 
 def skin_points(face: FaceSurface) -> Floats:
@@ -104,9 +118,8 @@ def further_mm(frame: Floats, around: Around, hung: Hung) -> float:
         needs.append(around.field.lacks_room_mm(down))
         needs.append(hung.bend_mm - float(down.room_mm(around.ends).min()))
     needs.append(BEHIND_MM + float(((around.ends - frame[:3, 3]) @ frame[:3, 2]).max()))
-    if hung.holder is not None:
-        needs.append(holder_needs_mm(frame, around.skin, hung.holder, limit("off_skin").value + _SPARE_MM))
-        needs.append(holder_needs_mm(frame, around.rim, hung.holder, hung.body_mm + _SPARE_MM))
+    needs.append(hung.needs_mm(frame, around.skin, limit("off_skin").value + _SPARE_MM))
+    needs.append(hung.needs_mm(frame, around.rim, hung.body_mm + _SPARE_MM))
     return max(needs)
 
 

@@ -129,6 +129,8 @@ def _round_the_fold(context: Context, port: Placed, tried: _Tried) -> Job[tuple[
         except DesignError:  # no such line: what is told is why the band folds on the one as asked
             continue
         return line, _told(shape, line.remarks)
+    if not isinstance(refused, BandFolds):  # the wall folds: no matter of the line's skin
+        raise refused
     if bare is not None and _beside_a_gap(context.prepared.face, refused):
         raise bare
     raise _missing_skin(context, tried.line) or refused

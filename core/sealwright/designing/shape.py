@@ -9,7 +9,7 @@ import numpy as np
 
 from ..checks.wall import check_clearance, clear_side, lacking_clearance
 from ..cushion.settings import cushion_of
-from ..errors import Folds, Remark, TooNear, Where, plain_point
+from ..errors import DesignError, DoesNotFit, Folds, Remark, TooNear, Where, plain_point
 from ..facepiece.band_ends import Fillet
 from ..facepiece.body import Placed
 from ..facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
@@ -19,6 +19,7 @@ from ..facepiece.overhang import PrintDown, overhang_deg, overhang_mm2, print_do
 from ..facepiece.port_place import PortPlaceSettings, aimed, mouth_middle, port_frame
 from ..facepiece.seal_line import SealLine
 from ..facepiece.shell import Shell, make_shell, require_unfolded
+from ..hardware.cap import CAP_ROLE
 from ..hardware.holder_layout import holder_layout
 from ..hardware.port_tube import holder_needs_mm
 from ..mesh import Floats
@@ -31,7 +32,7 @@ from .nearest_port import Around, Hung, further_mm, ranked_places, skin_points
 _BELOW_LIMIT_DEG = 2.0  # the wall keeps this much under the limit: slicers then see no overhang
 _BEND_MM = 1.0  # height over the flattest wall that the bend from the fillet into it takes at least
 _BULGE_ROUNDS = 4
-_OFF_HOLDER_MM = 0.5  # between wall and holder
+_OFF_HOLDER_MM = 0.5  # between wall and holder or cap
 _FILL_MM = 1.0  # a fill under the rim may thicken the body by so much before the holder
 _FILLET_ROWS = 3  # the clearance has these from the band: they are no matter of the wall
 _ROUNDS = 6  # of asking for the clearance that is lacking
@@ -101,15 +102,53 @@ def shape_job(context: Context, line: SealLine, port: Placed, may_sink: bool = F
     field = _field_stage(context, band.inner_end, recipe.chamber.clearance_mm)
     around, hung = _around(context, band, field), _hung(context, port)
     yield Step(0.4, "Fairing the chamber wall")
-    refused: Folds | TooNear | None = None
-    places = ranked_places(recipe.ports[0], around, hung)
-    for whole, place in product((True, False), places):
+    asked = recipe.ports[0]
+    try:
+        return _first_sound(context, line, port, (around, hung), asked)
+    except (Folds, TooNear) as refusal:
+        if not asked.further_out:
+            _require_further_out(context, line, port, (around, hung), refusal)
+        raise
+
+
+def _first_sound(
+    context: Context, line: SealLine, port: Placed, near: tuple[Around, Hung], asked: PortPlaceSettings
+) -> Shape:
+    """The facepiece for the best place of the first port that gives a sound one, with all limits or without.
+
+    Raises
+    ------
+    Folds, TooNear : none does.
+    """
+    (around, hung), refused = near, None
+    for whole, place in product((True, False), ranked_places(asked, around, hung)):
         aimed_port = replace(port, frame=port_frame(around.mouth, place))
         try:
             return _cleared(context, line, _Aim(place, aimed_port, around, hung, whole))
         except (Folds, TooNear) as refusal:
             refused = refused or refusal
     raise refused or Folds("The wall folds.", "chamber wall", "Move the seal line.")
+
+
+def _require_further_out(
+    context: Context, line: SealLine, port: Placed, near: tuple[Around, Hung], why: DesignError
+) -> None:
+    """Refuse a port that is kept where no wall is sound, when there is one further out.
+
+    Raises
+    ------
+    DoesNotFit : there is one; it is said how far out it stands.
+    """
+    asked = context.recipe.ports[0]
+    try:
+        shape = _first_sound(context, line, port, near, replace(asked, further_out=True))
+    except (Folds, TooNear):
+        return
+    raise DoesNotFit(
+        f"With the port kept {asked.front_mm:.0f} mm in front of the lips there is no sound wall: {why.what}",
+        replace(why.where, key="recipe.ports[0].further_out"),
+        f"Let it stand further out: then it stands {shape.facts.port_front_mm:.1f} mm in front of them.",
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,10 +216,10 @@ def _shaped(context: Context, line: SealLine, aim: _Aim) -> Shape:
     stands = _further(port, further)
     wall, shell, folds = _sound_shell(context, line, band, stands, aim)
     for _ in range(_BULGE_ROUNDS):
-        if not place.further_out or hung.holder is None:
+        if not place.further_out:
             break
-        # A wall that bulges out before its port, as over a low chin, would meet the holder.
-        meets = holder_needs_mm(stands.frame, shell.outer_side.reshape(-1, 3), hung.holder, _OFF_HOLDER_MM)
+        # A wall that bulges out before its port, as over a low chin, would meet what is put on it.
+        meets = hung.needs_mm(stands.frame, shell.outer_side.reshape(-1, 3), _OFF_HOLDER_MM)
         if meets <= 0.0:
             break
         further += meets
@@ -217,12 +256,16 @@ def _hung(context: Context, port: Placed) -> Hung:
     if settings is not None:
         holder = holder_layout(settings, recipe.ports[0].connection, context.allowance)
     limit = _down(port, recipe)
+    put_on = [extra.mesh.bounds for extra in port.parts.extra if extra.role == CAP_ROLE]
+    if port.parts.reaches_in:  # the way of a cartridge
+        put_on = [port.parts.keep_clear.mesh.bounds]
     return Hung(
         throat_mm=port.parts.seat_radius_mm,
         limit_deg=None if limit is None else limit.limit_deg,
         bend_mm=_BEND_MM,
         body_mm=recipe.chamber.wall_mm + _FILL_MM,
         holder=holder,
+        put_on=(float(put_on[0][1, 0]), float(put_on[0][0, 2])) if put_on else None,
     )
 
 

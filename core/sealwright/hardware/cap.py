@@ -13,6 +13,7 @@ from .port_parts import EDGE_MM
 from .screw import Helix, screw
 
 PLATE_MM = 1.6  # closed end over the land or the gland: eight layers
+CAP_ROLE = "port cap"
 WALL_MM = 1.8  # round the thread, as of a holder
 
 
@@ -32,7 +33,7 @@ def port_cap(settings: PortSettings, allowance: Allowance) -> Solid:
     low, high = plan.relief_low + SKIRT_GAP_MM, land + PLATE_MM + (gland.depth_mm if gland else 0.0)
     outline = grip_outline(top + WALL_MM, "knurl")
     smaller = outline * (1.0 - EDGE_MM / (top + WALL_MM))
-    body = lofted([outline, outline, smaller], [low, high - EDGE_MM, high], "port cap")
+    body = lofted([outline, outline, smaller], [low, high - EDGE_MM, high], CAP_ROLE)
     helix = Helix(profile.line(), plan.thread.pitch_mm, plan.thread.starts, plan.crest_phase)
     envelope = [(0.0, low - 1.0), (top + 1.0, low - 1.0), (top + 1.0, land), (0.0, land)]
     thread = screw(helix, envelope, "cap thread", settings.segments, female=True)
@@ -57,4 +58,4 @@ def port_cap(settings: PortSettings, allowance: Allowance) -> Solid:
     if gland is not None:
         inner, outer = 0.5 * gland.inside_mm, 0.5 * gland.outside_mm
         cutters.append(tube(inner, outer, land - 0.5, land + gland.depth_mm, "gland"))
-    return difference("port cap", body, *cutters)
+    return difference(CAP_ROLE, body, *cutters)

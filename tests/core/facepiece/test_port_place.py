@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
+from sealwright.designing.nearest_port import Hung
 from sealwright.errors import LandmarkMissing
 from sealwright.facepiece.port_place import PortPlaceSettings, mouth_middle, port_frame
 
@@ -37,3 +38,15 @@ def test_missing_mouth_corner_is_named() -> None:
     with pytest.raises(LandmarkMissing, match="cheilion_right") as refusal:
         mouth_middle({"cheilion_left": np.zeros(3)})
     assert "cheilion_right" in refusal.value.where.key
+
+
+def test_what_is_put_on_a_port_keeps_off_points_by_moving_out() -> None:
+    # By hand: a cap of radius 20 that ends 1 mm over the boss, on a port at 10 mm along +Z.
+    frame = np.eye(4)
+    frame[2, 3] = 10.0
+    hung = Hung(17.0, None, 1.0, 3.4, None, put_on=(20.0, 1.0))
+    under, beside, behind = [12.0, 16.0, 14.5], [60.0, 0.0, 90.0], [0.0, 0.0, -5.0]
+    # (12, 16) is 20 mm off the axis; 4.5 mm over the port's origin, 3.5 over the cap's end, and 0.5 to spare.
+    assert hung.needs_mm(frame, np.array([under, beside, behind]), 0.5) == pytest.approx(4.0)
+    assert hung.needs_mm(frame, np.array([beside]), 0.5) == -np.inf
+    assert Hung(17.0, None, 1.0, 3.4, None).needs_mm(frame, np.array([under]), 0.5) == -np.inf
