@@ -121,10 +121,11 @@ def fitted(context: Context, shape: Shape, straps: Sequence[StrapPoint]) -> Fitt
         return _among(context, shape, standing)
     except DoesNotFit as refusal:
         refused = refusal
-    for aside in _asides(context.recipe.straps) if LUG in refused.what else ():
+    ways = product((True, False), _asides(context.recipe.straps)) if LUG in refused.what else ()
+    for apart, aside in ways:  # lugs that meet further down are still better than no room
         try:
-            moved = _standing(context, strap_stage(context, shape, aside))
-            found = _among(context, shape, moved, f"{aside.upper_share:.2f} {aside.lower_share:.2f}")
+            moved = _standing(context, strap_stage(context, shape, aside, apart))
+            found = _among(context, shape, moved, f"{aside.upper_share:.2f} {aside.lower_share:.2f} {apart}")
         except DoesNotFit:
             continue
         return replace(found, told=(*found.told, _moved(aside)))

@@ -21,7 +21,6 @@ from ..facepiece.seal_line import SealLine
 from ..facepiece.shell import Shell, make_shell, require_unfolded
 from ..hardware.cap import CAP_ROLE
 from ..hardware.holder_layout import holder_layout
-from ..hardware.port_tube import holder_needs_mm
 from ..mesh import Floats
 from ..progress import Job, Step
 from ..recipe import Recipe

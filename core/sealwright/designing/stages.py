@@ -84,10 +84,16 @@ def carrying(recipe: Recipe, number: int, allowance: Allowance) -> PortParts:
     return parts
 
 
-def strap_stage(context: Context, shape: Shape, straps: StrapSettings | None = None) -> list[StrapPoint]:
-    """Where the straps pull; other ``straps`` than the recipe's where those stand in the way of something."""
+def strap_stage(
+    context: Context, shape: Shape, straps: StrapSettings | None = None, apart: bool = True
+) -> list[StrapPoint]:
+    """Where the straps pull.
+
+    Other ``straps`` than the recipe's are given where those stand in the way of something; with ``apart``
+    false lugs may meet.
+    """
     chosen = context.recipe.straps if straps is None else straps
-    return strap_points(shape.shell, chosen, shape.port.frame[:3, 2], context.allowance)
+    return strap_points(shape.shell, chosen, shape.port.frame[:3, 2], context.allowance, apart)
 
 
 def lug_stage(context: Context, straps: Sequence[StrapPoint], meridians: int = MERIDIANS) -> list[LugParts]:

@@ -81,7 +81,7 @@ class StrapPoint:
 
 
 def strap_points(
-    shell: Shell, settings: StrapSettings, down: Floats, allowance: Allowance
+    shell: Shell, settings: StrapSettings, down: Floats, allowance: Allowance, apart: bool = True
 ) -> list[StrapPoint]:
     """Anchors of a shell, mirrored left and right, upper pair first.
 
@@ -93,6 +93,7 @@ def strap_points(
     settings : places.
     down : (3,) unit direction to the bed in the print: the port's axis.
     allowance : for the coating in the slot.
+    apart : whether lugs whose fins meet further down look for other places.
     """
     count = len(shell.outer_side)
     pairs = settings.lug.count // 2
@@ -101,7 +102,8 @@ def strap_points(
     points: list[StrapPoint] = []
     for share in shares[:pairs]:
         near = wall.places(int(round(share * count / 2.0)), settings.up_the_wall_mm, points)
-        points += _best_pair(wall, (settings.lug, allowance), near, points)
+        near = near if apart else near[:_LOOK_CLOSER]
+        points += _best_pair(wall, (settings.lug, allowance), near, points if apart else None)
     return points
 
 
@@ -109,7 +111,7 @@ def _best_pair(
     wall: _Wall,
     lug: tuple[LugSettings, Allowance],
     near: Sequence[tuple[int, float, float]],
-    taken: Sequence[StrapPoint],
+    taken: Sequence[StrapPoint] | None,
 ) -> list[StrapPoint]:
     """The pair that stands best of the first few places.
 
@@ -119,14 +121,14 @@ def _best_pair(
     ----------
     lug : settings of the lugs, and the coating in their slots.
     near : stations, distances down the wall and what speaks against each, the likeliest first.
-    taken : lugs that stand already.
+    taken : lugs that stand already; None where lugs may meet.
     """
     best: tuple[float, bool, list[StrapPoint]] | None = None
     for number, (place, way, off) in enumerate(near):
         if number >= _LOOK_CLOSER and best is not None and not best[1]:
             break
         pair = [_point(wall, *lug, station, way) for station in (place, len(wall.outer) - place)]
-        meets = _meets_mm(lug, pair, taken)
+        meets = 0.0 if taken is None else _meets_mm(lug, pair, taken)
         off_wall = max(max(float(bar_middle(*lug, point.wall)[2]) - _BAR_MM, 0.0) for point in pair)
         stands = max(wall.lacks(point, lowest_tip(*lug, point.wall)) for point in pair)
         cost = round(stands + off + meets / _CROWD_SCALE_MM + off_wall / _LONG_SCALE_MM, 3)
