@@ -16,6 +16,7 @@ lock takes.
 from __future__ import annotations
 
 import argparse
+import importlib
 import sys
 import time
 from collections.abc import Callable, Generator
@@ -40,6 +41,7 @@ def inside(arguments: argparse.Namespace) -> None:
     triangles, native = installed_on_scan(arguments)
     import bpy
 
+    importlib.import_module(f"{NAME}.core.jobs.make")  # as a window does beside itself when it opens
     rows = {}
     for name, begin, commit in steps():
         rows[name] = timed(begin, commit)
