@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy import ndimage
 
-from ..cushion.band_face import band_face_of
+from ..cushion.band_face import BandFace, band_face_of
 from ..designing.design import Design
-from ..mesh import TriMesh
+from ..mesh import Floats, TriMesh
 from ..predict.band import skin_under
 from ..render.scene import Colour, rings_mesh
 
@@ -18,6 +19,8 @@ PART_COLOURS: tuple[Colour, ...] = (
 )
 CUSHION: Colour = (0.30, 0.31, 0.34)
 
+_SOFT = (1.0, 0.7)  # stations and rows, about 2 and 1 mm, over which a shown cushion evens out heights
+
 
 def worn_cushion(design: Design) -> TriMesh | None:
     """What lies between band and skin, face frame, mm: lip, liner, or the strip of foam on the skin."""
@@ -26,9 +29,22 @@ def worn_cushion(design: Design) -> TriMesh | None:
     if design.cushion.worn is not None:
         return design.cushion.worn.mesh
     hard = band_face_of(design.band, design.parts["body"].mesh).grid
-    rings = np.concatenate([hard, skin_under(design.prepared.face, hard)[:, ::-1]], axis=1)
+    skin = skin_under(design.prepared.face, hard)
+    designed = band_face_of(design.band)
+    rings = np.concatenate([along_band(designed, hard), along_band(designed, skin)[:, ::-1]], axis=1)
     foam = rings_mesh(rings, "foam")
     return foam if foam.volume > 0.0 else TriMesh(foam.vertices, foam.faces[:, ::-1])
+
+
+def along_band(band: BandFace, places: Floats) -> Floats:
+    """Places (n, k, 3) near the points of a band, moved to smooth heights over it, mm.
+
+    Nearest points of body and skin crowd and fold in a crease; a soft layer bridges it as the band does.
+    """
+    normals = band.normals
+    height = ((places - band.grid) * normals).sum(axis=-1)
+    height = ndimage.gaussian_filter(height, _SOFT, mode=("wrap", "nearest"))
+    return np.asarray(band.grid + normals * height[..., None])
 
 
 def part_colour(names: tuple[str, ...], name: str) -> Colour:

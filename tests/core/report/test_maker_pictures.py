@@ -7,11 +7,15 @@ import io
 import numpy as np
 import pytest
 from PIL import Image
+from sealwright.cushion.band_face import band_face_of
+from sealwright.facepiece.contact_band import grid_normals
 from sealwright.jobs.print_job import plan_part
+from sealwright.predict.band import skin_under
 from sealwright.progress import run_to_end
 from sealwright.report import gallery, print_pictures
 from sealwright.report.page.top import CAPTIONS
 from sealwright.report.print_scene import overhang_angles
+from sealwright.report.shown_parts import along_band, worn_cushion
 from sealwright.solids.boolean import shared_volume, solid_of
 
 from . import samples
@@ -52,3 +56,19 @@ def test_ring_of_the_joint_s_picture_lies_in_its_gland():
         step[:3, 3] = way * port.frame[:3, 2]
         assert sum(shared_volume(ring.moved(step), s) for s in samples.design().parts.values()) > 5.0
     assert "joint-section" in CAPTIONS
+
+
+def test_worn_foam_follows_band_and_skin_without_folds():
+    """Cells of its two sides against their neighbours; both sides against the measured skin and the body."""
+    design = samples.design()
+    assert design.band is not None and design.cushion is not None and design.cushion.worn is None
+    hard = band_face_of(design.band, design.parts["body"].mesh)
+    for places in (hard.grid, skin_under(design.prepared.face, hard.grid)):
+        shown = along_band(band_face_of(design.band), places)
+        normals = grid_normals(shown)
+        for axis in (0, 1):
+            turned = (normals * np.roll(normals, 1, axis=axis)).sum(axis=-1)[:, 1:]
+            assert turned.min() > 0.9, turned.min()  # 26 deg from one to the next, 2 mm on; common practice
+        off = np.linalg.norm(shown - places, axis=-1)
+        assert np.median(off) < 0.2  # mm; a crease is bridged, skin that is smooth is not left
+    assert worn_cushion(design).volume > 0.0
