@@ -6,11 +6,12 @@ from __future__ import annotations
 import bpy
 from bpy.props import PointerProperty
 
-from .jobs import greeting, live, refresh
+from .jobs import folds, greeting, live, refresh
 from .model import cache, props, rows, wearers
 from .operators import (
     body,
     checks,
+    choices,
     clicks,
     export,
     handles,
@@ -24,13 +25,16 @@ from .operators import (
     share,
     trust,
 )
+from .ui import choices as chooser
 from .ui import handles as gizmos
-from .ui import header, keys, languages, menu, panels, ports, preferences, results
+from .ui import header, keys, languages, menu, panels, preferences, results, steps
+from .view import choices as plot
 from .view import line_marks, messages, overlay
 
 FIXED: tuple[type, ...] = (
     messages.SEALWRIGHT_PG_problem,
     messages.SEALWRIGHT_PG_window,
+    *folds.CLASSES,
     *rows.CLASSES,
     wearers.SEALWRIGHT_PG_wearer,
     wearers.SEALWRIGHT_PG_scene,
@@ -45,15 +49,17 @@ FIXED: tuple[type, ...] = (
     *body.CLASSES,
     *handles.CLASSES,
     *checks.CLASSES,
+    *choices.CLASSES,
     *export.CLASSES,
     *share.CLASSES,
     *recipe.CLASSES,
     *menu.CLASSES,
     *header.CLASSES,
     *panels.CLASSES,
-    *ports.CLASSES,
     *results.CLASSES,
+    *steps.CLASSES,
     *gizmos.CLASSES,
+    *chooser.CLASSES,
 )
 _recipe: list[type] = []
 _preferences: list[type] = []
@@ -68,6 +74,7 @@ def register() -> None:
     wearers.SEALWRIGHT_PG_wearer.recipe = PointerProperty(type=_recipe[-1])  # type: ignore[func-returns-value]
     bpy.types.Scene.sealwright = PointerProperty(type=wearers.SEALWRIGHT_PG_scene)  # type: ignore
     bpy.types.WindowManager.sealwright = PointerProperty(type=messages.SEALWRIGHT_PG_window)  # type: ignore
+    bpy.types.WindowManager.sealwright_folds = PointerProperty(type=folds.SEALWRIGHT_PG_folds)  # type: ignore
     bpy.types.TOPBAR_MT_file_import.append(scan_files.draw_import)
     for place in menu.PLACES:
         getattr(bpy.types, place).append(menu.draw_menu)
@@ -75,10 +82,12 @@ def register() -> None:
     keys.start()
     refresh.start()
     overlay.start()
+    plot.start()
 
 
 def unregister() -> None:
     """Undo `register`, in reverse."""
+    plot.stop()
     overlay.stop()
     refresh.stop()
     greeting.stop()
@@ -90,6 +99,7 @@ def unregister() -> None:
         getattr(bpy.types, place).remove(menu.draw_menu)
     bpy.types.TOPBAR_MT_file_import.remove(scan_files.draw_import)
     cache.clear()
+    del bpy.types.WindowManager.sealwright_folds  # type: ignore[attr-defined]
     del bpy.types.WindowManager.sealwright  # type: ignore[attr-defined]
     del bpy.types.Scene.sealwright  # type: ignore[attr-defined]
     for cls in reversed((*_preferences, *_recipe, *FIXED)):

@@ -23,7 +23,9 @@ HEAD = """# Every panel
 The tab **Sealwright** in the sidebar of the 3D view (press N) holds the job from top to bottom. Its first
 lines say what comes next and do it; while a long step runs they show its name and percentage, and Esc stops
 it. A refused step leaves its message there until the next one succeeds: [every refusal](errors.md). The first
-line of each panel says what to do in it. Buttons that cannot be pressed say why in their tooltip.
+line of each panel says what to do in it. The panel of the step that comes next opens by itself and the
+others close; one that you open yourself stays open while you work at that step and change values. Buttons
+that cannot be pressed say why in their tooltip.
 
 All values are saved in the .blend and in recipe files ([all keys](recipe.md)). Lengths are millimetres
 whatever the scene's unit scale is.
@@ -139,8 +141,18 @@ PANELS = (
         "Every check with what was found, the limit, and how to mend it; click one and the view turns "
         "to the place. **Examine** adds soundness, print, predicted pressure and leak. A prediction is "
         "no fit test. **Try Remedies** then wears a thicker cushion, a wider band and the like on this face "
-        "and says what helps.",
-        ("examine", "try_remedies", "show_map", "show_check"),
+        "and says what helps. **Better Designs** searches widths, cushion, heights and strap places; what it "
+        "finds is a list here and a plot in the view, pressure across and how often it works up: click a dot "
+        "to choose it, the square is your own design. **Use This Design** takes its values.",
+        (
+            "examine",
+            "try_remedies",
+            "show_map",
+            "show_check",
+            "search_designs",
+            "choose_design",
+            "use_design",
+        ),
     ),
     Page(
         "Print",
@@ -177,6 +189,8 @@ MAPS = """
 | Draw Line: a part of the line anew | handles on ports, lugs and band |
 | --- | --- |
 | ![Draw Line](pictures/view-draw-line.png) | ![Handles](pictures/view-handles.png) |
+
+![Better designs to choose from: a click on a dot chooses it](pictures/view-choices.png)
 
 ## Menu, keys, preferences
 

@@ -2,8 +2,8 @@
 
 ``python tools/text_list.py`` writes it; ``--check`` only says whether it is up to date. Read from the code:
 labels, tooltips and choices of operators, panels, menus and properties, the values of a recipe, and whole
-sentences of the panels. Sentences with a number in them are put together while they are shown, and stay
-English.
+sentences of the panels; those with a number in them as templates of `told`; names of landmarks and checks.
+What the core says besides stays English.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import ast
 import json
 import re
+import tomllib
 from collections.abc import Iterator
 from typing import Any
 
@@ -21,8 +22,16 @@ from recipe_fields import fields_of
 PAGE = ADDON / "languages" / "texts.json"
 SHOWN = ("name", "description", "text", "heading")  # what Blender shows of a call's arguments
 NAME = re.compile("[a-z_]+")  # of something in the code, not for people
+TABLES = ("WORDS", "COUNTED")  # of what is said of changes and verdicts
 KINDS = ("_OT_", "_MT_", "_PT_", "_FH_", "_GGT_")
-SENTENCES = ("jobs/state.py", "ui/results.py", "ui/header.py")
+SENTENCES = (
+    "jobs/state.py",
+    "ui/choices.py",
+    "ui/header.py",
+    "ui/results.py",
+    "ui/trust.py",
+    "view/choices.py",
+)
 
 
 def texts() -> list[str]:
@@ -37,10 +46,28 @@ def texts() -> list[str]:
             found.update(sentences(tree))
         if path.parent.name == "ui":
             found.update(headings(tree))
+    found.update(of_core())
     for path in (ADDON / "recipes").glob("*.json"):
         found.add(label_module().titled(path.stem.replace("-", " ")))
         found.add(json.loads(path.read_text(encoding="utf-8"))["about"])
     return sorted(text for text in found if any(c.isalpha() for c in text) and not NAME.fullmatch(text))
+
+
+def of_core() -> Iterator[str]:
+    """Names of landmarks and checks, which the core says and the panels show."""
+    from sealwright.scan.landmark_names import PLAIN
+
+    yield from PLAIN.values()
+    with (ADDON.parent / "core/sealwright/verdicts/sentences.toml").open("rb") as file:
+        yield from (topic for topic in topics(tomllib.load(file)) if "{" not in topic)
+
+
+def topics(table: Any) -> Iterator[str]:
+    """Every "topic" in tables of tables."""
+    for key, value in table.items() if isinstance(table, dict) else ():
+        if key == "topic":
+            yield value
+        yield from topics(value)
 
 
 def of_fields(fields: list[dict[str, Any]], labels: Any) -> Iterator[str]:
@@ -67,11 +94,19 @@ def of_module(tree: ast.Module) -> Iterator[str]:
                 for line in node.body
                 if isinstance(line, ast.Assign)
                 and isinstance(line.targets[0], ast.Name)
-                and line.targets[0].id == "bl_label"
+                and line.targets[0].id in ("bl_label", "title")
                 and isinstance(line.value, ast.Constant)
             )
+        elif isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
+            if node.targets[0].id in TABLES:
+                yield from (said for part in ast.walk(node.value) for said in constants(part))
         elif isinstance(node, ast.Call):
+            if isinstance(node.func, ast.Name) and node.func.id == "told" and node.args:
+                yield from constants(node.args[0])
             yield from (said for key in node.keywords if key.arg in SHOWN for said in constants(key.value))
+        elif isinstance(node, ast.Dict):
+            pairs = zip(node.keys, node.values, strict=True)
+            yield from (said for key, value in pairs if is_shown(key) for said in constants(value))
         elif isinstance(node, ast.Tuple) and len(node.elts) == 3 and all(map(is_text, node.elts)):
             yield from (said for item in node.elts[1:] for said in constants(item))
 
@@ -97,6 +132,11 @@ def headings(tree: ast.Module) -> Iterator[str]:
                 for said in constants(value)
                 if said[:1].isupper() and " " in said
             )
+
+
+def is_shown(key: ast.expr | None) -> bool:
+    """Whether this is the name of an argument whose value Blender shows."""
+    return isinstance(key, ast.Constant) and key.value in SHOWN
 
 
 def is_text(node: ast.expr) -> bool:

@@ -58,36 +58,26 @@ def picture(name: str, part: str = "SIDEBAR") -> None:
     sys.stdout.write(f"[pictures] {path.name}\n")
 
 
-def our_panels() -> list[type]:
-    """The panels of the job, without the line at the top."""
+def parts() -> list[type]:
+    """The parts of the panel Steps, as the extension lists them."""
     from importlib import import_module
 
-    base = next(m for m in sys.modules if m.endswith(".sealwright.ui.panels"))
-    modules = [import_module(base.replace("panels", name)) for name in ("panels", "ports", "results")]
-    return [cls for module in modules for cls in module.CLASSES if hasattr(cls, "content")]
-
-
-def open_panels() -> None:
-    """Panels that begin closed begin open here."""
-    for cls in our_panels():
-        if getattr(cls, "bl_options", None):
-            bpy.utils.unregister_class(cls)
-            cls.bl_options = set()
-            bpy.utils.register_class(cls)
+    found: list[type] = import_module(
+        next(m for m in sys.modules if m.endswith(".sealwright.ui.steps"))
+    ).PARTS
+    return found
 
 
 def only_panels(*names: str) -> None:
-    """Show only some panels of the tab: the others are taken out and put back with the next call."""
-    for cls in list(_hidden):
-        bpy.utils.register_class(cls)
-        _hidden.remove(cls)
-    for cls in our_panels():
-        if cls.__name__.partition("_PT_")[2] not in names:
-            bpy.utils.unregister_class(cls)
-            _hidden.append(cls)
+    """Show only some steps, open; the others are taken out of the list until the next call."""
+    _all[:] = _all or parts()
+    parts()[:] = [part for part in _all if part.step in names]
+    for name in names:
+        setattr(bpy.context.window_manager.sealwright_folds, name, True)
+    view()["area"].tag_redraw()
 
 
-_hidden: list[type] = []
+_all: list[type] = []
 
 
 def scene() -> None:
@@ -133,7 +123,6 @@ def tab() -> None:
 def story() -> Iterator[Callable[[], object] | str]:
     """The steps, one per tick; a text waits until no job is running."""
     yield scene
-    yield open_panels
     yield tab
     yield lambda: only_panels("scan")
     yield lambda: picture("panel-start")
@@ -166,7 +155,7 @@ def story() -> Iterator[Callable[[], object] | str]:
     yield lambda: picture("panel-body")
     yield lambda: turn(35.0, 5.0, 330.0)
     yield lambda: picture("view-body", "VIEW")
-    yield lambda: only_panels("ports", "holder")
+    yield lambda: only_panels("ports")
     yield lambda: picture("panel-ports")
     yield lambda: only_panels("straps")
     yield lambda: picture("panel-straps")
@@ -179,6 +168,9 @@ def story() -> Iterator[Callable[[], object] | str]:
         yield lambda kind=kind: (turn(35.0, 5.0, 300.0))
         yield lambda kind=kind: picture(f"map-{kind}", "VIEW")
     yield lambda: call("show_map", kind="NONE")
+    yield lambda: call("search_designs", tries=24, in_full=False)
+    yield "wait"
+    yield lambda: picture("view-choices", "VIEW")
     yield lambda: only_panels("print")
     yield lambda: picture("panel-print")
     yield lambda: only_panels("seal_line")
@@ -196,9 +188,7 @@ def story() -> Iterator[Callable[[], object] | str]:
     yield problem
     yield "wait"
     yield lambda: picture("problem")
-    yield lambda: only_panels(
-        "scan", "landmarks", "seal_line", "body", "ports", "holder", "straps", "checks", "print"
-    )
+    yield lambda: only_panels("scan", "landmarks", "seal_line", "body", "ports", "straps", "checks", "print")
     yield whole_again
     yield "wait"
     yield lambda: picture("window-dark", "SCREEN")

@@ -10,7 +10,8 @@ import numpy as np
 
 from ..core.errors import Where
 from ..model.wearers import gather_wearer
-from ..view.handles import Handle, handles_of, nearest_value, spoken
+from ..view.handle import Handle
+from ..view.handles import handles_of, nearest_value, spoken
 from ..view.messages import Refusal, Step, manager_of
 
 if TYPE_CHECKING:

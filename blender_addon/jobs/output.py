@@ -104,7 +104,7 @@ def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, buil
     place = part_matrix(made.prepared, wearer_mm(context, wearer))
     made_from = inputs_print(context, wearer)
     kept = commit_parts(context, wearer, built.parts, place, made_from, drop=OURS)
-    keep(made_from, made, place)
+    keep(made_from, made, place, full=True)
     _commit_line(context, wearer, made.prepared, made.seal_line, made_from)
     show_only(context, wearer, shown_parts(wearer))
     _write_checks(wearer, built.rows, made, place)

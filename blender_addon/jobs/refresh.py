@@ -8,7 +8,7 @@ from typing import Any
 import bpy
 
 from ..model import cache
-from ..model.wearers import active_wearer
+from ..model.wearers import active_wearer, scene_state
 from ..view import handles, line_marks
 from ..view.messages import clear_problem, redraw
 from . import greeting, line_editing, line_mirror, live
@@ -54,11 +54,21 @@ def opened(*_: Any) -> None:
     line_marks.soon()
 
 
+@bpy.app.handlers.persistent  # type: ignore[misc]
+def saving(*_: Any) -> None:
+    """The file is about to be saved: handles of what is shown go into it."""
+    context = bpy.context
+    if context.scene is not None:
+        for wearer in scene_state(context).wearers:
+            handles.keep_in_file(context, wearer)
+
+
 HANDLERS = (
     ("depsgraph_update_post", edited),
     ("undo_post", turned),
     ("redo_post", turned),
     ("load_post", opened),
+    ("save_pre", saving),
 )
 
 

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from ..core.limits import limit
 from ..model.fingerprint import changes, face_current, face_part, inputs_print
@@ -11,13 +11,18 @@ from ..model.landmarks import CONFIDENCE, PREFIX
 from ..model.seal_curve import seal_object
 from ..model.trust_rows import RESCAN, up_to_date
 from ..model.wearers import active_wearer, scan_of, tagged
+from ..model.words import told
 from ..view.line_marks import bad_places
+from ..view.messages import state_of, window_state
 from ..view.standing import line_current, parts_stale, stale
 
 if TYPE_CHECKING:
     import bpy
 
     from ..model.wearers import SEALWRIGHT_PG_wearer
+
+STEPS = ("scan", "landmarks", "seal_line", "body", "ports", "straps", "checks", "print")
+"""The panels of the job, in its order."""
 
 LINELESS = ("tube", "shell")  # kinds of body without a seal line
 SURE = limit("landmark_confidence").value  # landmarks less sure than this are to be looked at
@@ -34,7 +39,9 @@ def need_scan(context: bpy.types.Context) -> str:
     if wearer is None:
         return need_wearer(context)
     if scan_of(context, wearer) is None:
-        return f"{wearer.name} has no scan: select the scanned face and press Use Selected Mesh."
+        return told(
+            "{wearer} has no scan: select the scanned face and press Use Selected Mesh.", wearer=wearer.name
+        )
     return ""
 
 
@@ -52,7 +59,8 @@ def need_face(context: bpy.types.Context) -> str:
 def face_stale(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
     """That the face that was found is no longer the one of the scan, and what changed."""
     changed = changes(wearer.face_from, face_part(inputs_print(context, wearer)))
-    return f"{' and '.join(changed[:1])} since the face was found: find it again (Landmarks panel)."
+    why = told(changed[0]) if changed else ""
+    return told("{why} since the face was found: find it again (Landmarks panel).", why=why)
 
 
 def need_line(context: bpy.types.Context) -> str:
@@ -75,35 +83,49 @@ def need_design(context: bpy.types.Context) -> str:
     return parts_stale(context, wearer)
 
 
-def next_step(context: bpy.types.Context) -> tuple[str, str]:
-    """The sentence at the top of the tab, and the operator that does it (may be empty)."""
+class Next(NamedTuple):
+    """The sentence at the top of the tab, the operator that does it (may be empty), the panel about it."""
+
+    said: str
+    operator: str
+    panel: str
+
+
+def next_step(context: bpy.types.Context) -> Next:
+    """What comes next."""
     wearer = active_wearer(context)
     if wearer is None:
-        return "Next: select the scanned face and press Use Selected Mesh, or import a scan.", "take_scan"
+        said = "Next: select the scanned face and press Use Selected Mesh, or import a scan."
+        return Next(said, "take_scan", "scan")
     if scan_of(context, wearer) is None:
-        return f"Next: give {wearer.name} a scan.", "take_scan"
+        return Next(told("Next: give {wearer} a scan.", wearer=wearer.name), "take_scan", "scan")
     if not wearer.prepared:
-        return "Next: find the face and its landmarks on the scan.", "find_face"
+        return Next("Next: find the face and its landmarks on the scan.", "find_face", "landmarks")
     if wearer.quality == "NONE" and not face_current(context, wearer):
-        return f"Next: {_small(face_stale(context, wearer))}", "find_face"
+        return Next(_next(face_stale(context, wearer)), "find_face", "landmarks")
     if seal_object(context, wearer) is None and wearer.recipe.kind not in LINELESS:
-        return (
-            "Next: look at the landmarks, drag those that are off, then lay the seal line.",
-            "lay_seal_line",
-        )
+        said = "Next: look at the landmarks, drag those that are off, then lay the seal line."
+        return Next(said, "lay_seal_line", "landmarks")
     if wearer.quality == "NONE":
-        return "Next: look at the seal line, then preview the body.", "preview_body"
-    if wearer.quality == "FINAL" and stale(context, wearer):
-        return f"Next: {_small(parts_stale(context, wearer))}", "build_parts"
+        panel = "body" if wearer.recipe.kind in LINELESS else "seal_line"
+        return Next("Next: look at the seal line, then preview the body.", "preview_body", panel)
+    return _after_the_preview(context, wearer)
+
+
+def _after_the_preview(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Next:
+    full = wearer.quality == "FINAL"
     if stale(context, wearer):
-        return f"Next: {_small(parts_stale(context, wearer))}", "preview_body"
-    if wearer.quality != "FINAL":
-        return "Next: set values, then build all parts in full quality.", "build_parts"
-    return "Next: read the checks, then export the parts.", "export_parts"
+        said = _next(parts_stale(context, wearer))
+        return Next(said, "build_parts" if full else "preview_body", "body")
+    if not full:
+        return Next("Next: set values, then build all parts in full quality.", "build_parts", "body")
+    if window_state(context).report_of == state_of(context, wearer):
+        return Next("Next: read the report, print the parts, and test the fit on the wearer.", "", "print")
+    return Next("Next: read the checks, then export the parts.", "export_parts", "checks")
 
 
-def _small(sentence: str) -> str:
-    return sentence[:1].lower() + sentence[1:]
+def _next(sentence: str) -> str:
+    return told("Next: {sentence}", sentence=sentence[:1].lower() + sentence[1:])
 
 
 def hint(context: bpy.types.Context, panel: str) -> str:
@@ -128,7 +150,10 @@ def _landmarks_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) ->
         return face_stale(context, wearer)
     unsure = [name for name, obj in tagged(wearer, PREFIX) if _sure(obj) < SURE]
     if unsure:
-        return f"Points to look at and to drag where they are off: {len(unsure)}. Then lay the seal line."
+        return told(
+            "Points to look at and to drag where they are off: {count}. Then lay the seal line.",
+            count=len(unsure),
+        )
     return "Look at the points and drag those that are off; then lay the seal line."
 
 
@@ -148,7 +173,9 @@ def _line_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
         return "What the line is proposed from changed: lay it again, or preview the body."
     bad = bad_places(context, wearer)
     if bad:
-        return f"Places marked in the view as too sharp, too near a feature, or off the scan: {bad}."
+        return told(
+            "Places marked in the view as too sharp, too near a feature, or off the scan: {count}.", count=bad
+        )
     if any(row.verdict == RESCAN for row in wearer.sectors) and up_to_date(context, wearer):
         return "The scan is not good enough at the places named below: scan again, or move the line off them."
     return "Drag the points where you want the seal; then preview the body."
@@ -176,7 +203,10 @@ def _checks_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> st
     if missing:
         return missing
     if failed:
-        return f"Checks that failed: {failed}. Click one to see its place, mend what it names, build again."
+        return told(
+            "Checks that failed: {count}. Click one to see its place, mend what it names, build again.",
+            count=failed,
+        )
     return (
         "Read what is marked, then export."
         if wearer.headline

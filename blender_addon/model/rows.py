@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import bpy
-from bpy.props import BoolProperty, FloatVectorProperty, StringProperty
+from bpy.props import BoolProperty, FloatProperty, FloatVectorProperty, StringProperty
 
 
 class SEALWRIGHT_PG_check(bpy.types.PropertyGroup):
@@ -67,4 +67,35 @@ class SEALWRIGHT_PG_place(bpy.types.PropertyGroup):
         place: FloatVectorProperty(size=3, subtype="XYZ")
 
 
-CLASSES = (SEALWRIGHT_PG_check, SEALWRIGHT_PG_remark, SEALWRIGHT_PG_sector, SEALWRIGHT_PG_place)
+class SEALWRIGHT_PG_choice(bpy.types.PropertyGroup):
+    """A design that a search found; its name is its number in the trade-off."""
+
+    if TYPE_CHECKING:
+        given: str
+        pressure_kpa: float
+        working: float
+        mass_g: float
+        change: str
+        picks: str
+        verdict: str
+        told: str
+        is_start: bool
+    else:
+        given: StringProperty(description="Recipe key -> value, as JSON")
+        pressure_kpa: FloatProperty(description="Median of what 95 % of the touching skin stay below")
+        working: FloatProperty(description="Share of the draws that hold and reach the fit factor")
+        mass_g: FloatProperty(description="Of everything that hangs on the face")
+        change: StringProperty(description="The values that are not those of the start")
+        picks: StringProperty(description="What it was picked out for")
+        verdict: StringProperty(description="Of its report: pass, warn or fail; empty for a sketch")
+        told: StringProperty(description="What its report says of it")
+        is_start: BoolProperty()
+
+
+CLASSES = (
+    SEALWRIGHT_PG_check,
+    SEALWRIGHT_PG_remark,
+    SEALWRIGHT_PG_sector,
+    SEALWRIGHT_PG_place,
+    SEALWRIGHT_PG_choice,
+)

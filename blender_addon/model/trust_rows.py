@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from .placing import face_matrix, to_world
 from .seal_curve import control_points, seal_object, stored_points
+from .words import told
 
 if TYPE_CHECKING:
     import bpy
@@ -22,6 +23,10 @@ if TYPE_CHECKING:
 
 GOOD, DOUBTFUL, RESCAN = "good", "doubtful", "rescan"
 WORDS = {GOOD: "good", DOUBTFUL: "doubtful", RESCAN: "scan again"}
+COUNTED = {
+    DOUBTFUL: "doubtful in {count} of {all} sectors",
+    RESCAN: "scan again in {count} of {all} sectors",
+}
 
 
 def line_stamp(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
@@ -117,11 +122,11 @@ def headline(sectors: Any) -> str:
     """The one verdict of the whole line."""
     count = {word: sum(row.verdict == word for row in sectors) for word in WORDS}
     said = [
-        f"{WORDS[word]} in {count[word]} of {len(sectors)} sectors"
-        for word in (RESCAN, DOUBTFUL)
-        if count[word]
+        told(COUNTED[word], count=count[word], all=len(sectors)) for word in (RESCAN, DOUBTFUL) if count[word]
     ]
-    return "Scanned skin under the seal: " + (", ".join(said) if said else "good all round") + "."
+    if not said:
+        return told("Scanned skin under the seal: good all round.")
+    return told("Scanned skin under the seal: {verdicts}.", verdicts=", ".join(said))
 
 
 def notable_sectors(sectors: Any) -> list[tuple[int, Any]]:

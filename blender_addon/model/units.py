@@ -61,10 +61,16 @@ def check_size(mesh: TriMesh, unit: str) -> None:
         label = {key: name for key, name, _ in UNIT_ITEMS}[better]
         fix = f"Set the scan's unit to {label} in the Scan panel, or measure a known length on it."
     raise ImplausibleSize(
-        f"The scan would be {longest:.4g} mm long; a face is {SMALLEST_MM:.0f} to {LARGEST_MM:.0f} mm.",
+        f"The scan would be {spoken_length(longest)} long; a face is {SMALLEST_MM:.0f} to "
+        f"{LARGEST_MM:.0f} mm.",
         Where("scan", key="unit"),
         fix,
     )
+
+
+def spoken_length(mm: float) -> str:
+    """A length as people say it, far too long ones in metres."""
+    return f"{mm:.4g} mm" if mm < 10_000.0 else f"{mm / 1000.0:.0f} m"
 
 
 def only_unit(longest: float) -> str | None:

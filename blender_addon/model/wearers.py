@@ -90,6 +90,12 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         skin_changes: str
         found: Any
         put_away: bool
+        choices: Any
+        choice: int
+        choices_from: str
+        choice_taken: str
+        handles_kept: str
+        handles_from: str
     else:
         number: IntProperty(description="Never reused within a file")
         collection: PointerProperty(type=bpy.types.Collection)
@@ -142,6 +148,12 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         skin_changes: StringProperty(description="What was changed on the skin under the seal")
         found: CollectionProperty(type=rows.SEALWRIGHT_PG_remark)
         put_away: BoolProperty(description="The scan is hidden because another wearer is chosen")
+        choices: CollectionProperty(type=rows.SEALWRIGHT_PG_choice)
+        choice: IntProperty(name="Design", min=0)
+        choices_from: StringProperty(description="Print of what the designs were searched from")
+        choice_taken: StringProperty(description="Print of the values after one of them was taken")
+        handles_kept: StringProperty(description="Handles of what was shown when the file was saved")
+        handles_from: StringProperty(description="Print of what these handles belong to")
 
 
 def show_wearers(state: SEALWRIGHT_PG_scene, context: bpy.types.Context) -> None:
@@ -184,6 +196,7 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
         mirror_line: bool
         greet: bool
         handles: bool
+        show_choices: bool
         ruler_mm: float
         reference: str
         reference_long_mm: float
@@ -208,6 +221,11 @@ class SEALWRIGHT_PG_scene(bpy.types.PropertyGroup):
             name="Handles",
             default=True,
             description="Show handles in the view: ports, lugs and the width of the band are dragged there",
+        )
+        show_choices: BoolProperty(
+            name="Plot in the View",
+            default=True,
+            description="Show the designs of the search in the view; click one to choose it",
         )
         greet: BoolProperty(description="Once opened, show the face and the tab")
         mirror_line: BoolProperty(

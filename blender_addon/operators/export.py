@@ -21,7 +21,7 @@ from ..jobs.state import need_design
 from ..model.naming import file_name
 from ..model.recipe_text import recipe_for_file, scale_note
 from ..model.wearers import gather_wearer, scene_state
-from ..view.messages import Refusal, Step, manager_of, window_state
+from ..view.messages import Refusal, Step, manager_of, state_of, window_state
 from ..view.standing import edited_parts
 
 if TYPE_CHECKING:
@@ -76,8 +76,10 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
         from ..core.export.atomic import write_files
 
         written = write_files(result)
-        window_state(context).last_report = str(next(p for p in written if p.suffix == ".html"))
-        return f"{len(written)} files in {written[0].parent}.{scale_note(gather_wearer(context))}"
+        wearer, window = gather_wearer(context), window_state(context)
+        window.last_report = str(next(p for p in written if p.suffix == ".html"))
+        window.report_of = state_of(context, wearer)
+        return f"{len(written)} files in {written[0].parent}.{scale_note(wearer)}"
 
 
 def asked_first(context: bpy.types.Context, edited: str, failing: bool) -> str:

@@ -10,6 +10,7 @@ from bpy.props import FloatProperty, StringProperty
 
 from ..jobs.handle_step import HandleStep
 from ..jobs.state import need_face
+from ..model.words import told
 from ..view.handles import spoken
 
 
@@ -27,7 +28,7 @@ class SEALWRIGHT_OT_move_handle(HandleStep, bpy.types.Operator):
     @classmethod
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
         """What the handle moves, in the tooltip."""
-        return f"{spoken(properties.key)}. Drag it; the preview follows. Esc puts it back"
+        return told("{value}. Drag it; the preview follows. Esc puts it back", value=spoken(properties.key))
 
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:

@@ -9,7 +9,8 @@ import bpy
 from mathutils import Matrix, Vector
 
 from ..model.wearers import active_wearer, scene_state, tagged
-from ..view.handles import Handle, handles_of
+from ..view.handle import Handle
+from ..view.handles import handles_of
 from ..view.messages import COMING
 from ..view.overlay import ORANGE, SKY, VERMILION
 from ..view.standing import standing_tags

@@ -8,11 +8,21 @@ from typing import Any
 
 import bpy
 
+from ..jobs.folds import folds_of
 from ..jobs.greeting import CATEGORY
 from ..jobs.state import hint, next_step
+from ..model.words import told
 from ..view.lengths import shown
 from ..view.messages import current_problem, window_state
 
+MENDING = {
+    "implausible-size": "use_fitting_unit",
+    "not-a-face": "three_clicks",
+    "seal-line": "edit_seal_line",
+    "off-the-scan": "edit_seal_line",
+    "band-folds": "smooth_seal_line",
+}
+"""Code of a refusal -> the step that begins to mend it."""
 LETTER_WIDTH, ICON_WIDTH = 6.4, 60.0  # mean of Blender's default font; icon and margins
 
 
@@ -34,10 +44,38 @@ class Panel(bpy.types.Panel):
         raise NotImplementedError
 
 
+class StepPanel:
+    """A part of the panel Steps that folds, and opens by itself while its step comes next."""
+
+    bl_label = ""
+    step = ""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Whether it is there at all."""
+        return True
+
+    def draw(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """A header that folds, and the content while it is open."""
+        made: Any = layout.panel_prop(folds_of(context), self.step)
+        header, body = made
+        header.label(text=self.bl_label)
+        self.beside(header)
+        if body is not None:
+            body.use_property_split, body.use_property_decorate = True, False
+            self.content(body, context)
+
+    def beside(self, header: bpy.types.UILayout) -> None:
+        """What stands at the right end of the header."""
+
+    def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
+        """What it shows."""
+        raise NotImplementedError
+
+
 def write(layout: bpy.types.UILayout, text: str, width: int, icon: str = "NONE") -> None:
     """A sentence, in the maker's language and unit, over as many lines as the panel's width needs."""
-    said: Any = bpy.app.translations.pgettext_iface  # type: ignore[func-returns-value]
-    text = shown(said(text))
+    text = shown(told(text) if "{" not in text else text)
     column = layout.column(align=True)
     system = bpy.context.preferences.system if bpy.context.preferences else None
     scale = (system.ui_scale if system else 0.0) or 1.0  # without a window Blender says 0
@@ -64,18 +102,20 @@ class SEALWRIGHT_PT_next(Panel):
         state = window_state(context)
         width = context.region.width if context.region else 300
         if state.job_title:
-            layout.label(text=f"{state.job_title} (Esc cancels)")
+            layout.label(text=told("{job} (Esc cancels)", job=told(state.job_title)))
             layout.progress(factor=state.job_fraction, text=state.job_label)
             return
-        text, operator = next_step(context)
-        write(layout, text, width, "FORWARD")
-        if operator:
-            layout.operator(f"sealwright.{operator}")
+        coming = next_step(context)
+        write(layout, coming.said, width, "FORWARD")
+        if coming.operator:
+            layout.operator(f"sealwright.{coming.operator}")
         problem = current_problem(context)
         if problem is not None:
             box = layout.box()
             for icon, part in (("ERROR", "what"), ("NONE", "fix")):
                 write(box, getattr(problem, part), width - 30, icon)
+            if problem.code in MENDING:
+                box.operator(f"sealwright.{MENDING[problem.code]}", icon="TOOL_SETTINGS")
             row = box.row(align=True)
             row.operator("sealwright.show_place", icon="ZOOM_SELECTED")
             row.operator("sealwright.dismiss_problem", icon="X")

@@ -17,7 +17,7 @@ STEPS = (
         "remove_seal_point",
     ),
     ("preview_body", "build_parts", "add_port", "remove_port"),
-    ("examine", "try_remedies"),
+    ("examine", "try_remedies", "search_designs", "use_design"),
     ("load_recipe", "save_recipe", "keep_preset", "export_parts", "share_scene"),
     ("show_place", "dismiss_problem"),
     ("add_wearer", "remove_wearer"),

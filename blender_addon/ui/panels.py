@@ -13,13 +13,15 @@ from ..model.labels import label_of, titled
 from ..model.landmarks import CONFIDENCE, PREFIX, moved_landmarks
 from ..model.props import auto_name, read_fields
 from ..model.wearers import active_wearer, scene_state, tagged
+from ..model.words import told
 from ..view.standing import stale
 from .fine import FINE
-from .header import Panel, write, write_hint
+from .header import StepPanel, write, write_hint
 from .scale import draw_measuring, draw_scales
 from .trust import draw_trust
 
 _OF_KIND = {"tube": ("tube",), "shell": ("shell",), "trim": ("trim", "band", "cushion")}
+SIDES = {"middle": "Middle of the Face", "left": "Wearer's Left", "right": "Wearer's Right"}
 LABEL_SHARE = 0.56  # of a panel's width
 _BODY_SECTIONS = {
     "band": "Contact Band",
@@ -103,7 +105,7 @@ def section_fields(name: str) -> Any:
     return next(field for field in read_fields() if field["name"] == name)["fields"]
 
 
-class WearerPanel(Panel):
+class WearerPanel(StepPanel):
     """A panel that shows the active wearer's values; not registered itself."""
 
     section = ""
@@ -147,12 +149,11 @@ class SEALWRIGHT_UL_wearers(bpy.types.UIList):
             layout.label(text="", icon="FILE_REFRESH")
 
 
-class SEALWRIGHT_PT_scan(Panel):
+class SEALWRIGHT_PT_scan(StepPanel):
     """Scan: whose, which mesh, how large."""
 
-    bl_idname = "SEALWRIGHT_PT_scan"
     bl_label = "Scan"
-    bl_order = 1
+    step = "scan"
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Draw the panel."""
@@ -189,9 +190,13 @@ class SEALWRIGHT_PT_scan(Panel):
 
 def draw_found(layout: bpy.types.UILayout, wearer: Any, width: int) -> None:
     """How well the orientation fits and what it rests on; what was mended or doubted on the way."""
-    base = "from your three clicks" if wearer.clicked else "from the shape of the face"
     icon: Any = "CHECKMARK" if wearer.pose_sure >= SURE else "QUESTION"
-    write(layout, f"Orientation {base}: score {wearer.pose_sure:.2f} of 1.", width, icon)
+    score = f"{wearer.pose_sure:.2f}"
+    if wearer.clicked:
+        said = told("Orientation from your three clicks: score {score} of 1.", score=score)
+    else:
+        said = told("Orientation from the shape of the face: score {score} of 1.", score=score)
+    write(layout, said, width, icon)
     for row in wearer.found:
         write(layout, row.name, width, "INFO" if row.level == "note" else "ERROR")
 
@@ -199,10 +204,8 @@ def draw_found(layout: bpy.types.UILayout, wearer: Any, width: int) -> None:
 class SEALWRIGHT_PT_landmarks(WearerPanel):
     """Landmarks: find, look, correct."""
 
-    bl_idname = "SEALWRIGHT_PT_landmarks"
     bl_label = "Landmarks"
-    bl_order = 2
-    bl_options = {"DEFAULT_CLOSED"}
+    step = "landmarks"
 
     def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Find the face, list what was found with its confidence."""
@@ -221,10 +224,10 @@ class SEALWRIGHT_PT_landmarks(WearerPanel):
         if wearer.prepared:
             draw_found(layout, wearer, context.region.width if context.region else 300)
         found, moved = dict(tagged(wearer, PREFIX)), moved_landmarks(context, wearer)
-        for side in ("middle", "left", "right"):
+        for side in SIDES:
             names = [name for name in PLAIN if name in found and side_of(name) == side]
             if names:
-                layout.label(text="Middle" if side == "middle" else f"Wearer's {side.capitalize()}")
+                layout.label(text=told(SIDES[side]))
                 draw_landmarks(layout.column(align=True), names, found, moved)
 
 
@@ -233,9 +236,9 @@ def draw_landmarks(layout: bpy.types.UILayout, names: list[str], found: Any, mov
     for name in names:
         sure = found[name].get(CONFIDENCE, 0.0)
         icon: Any = "CHECKMARK" if sure >= SURE else "QUESTION"
-        text = f"{PLAIN[name]}   {100 * sure:.0f} %"
+        text = f"{told(PLAIN[name])}   {100 * sure:.0f} %"
         if name in moved:
-            icon, text = "GREASEPENCIL", f"{PLAIN[name]}   set by you"
+            icon, text = "GREASEPENCIL", f"{told(PLAIN[name])}   {told('set by you')}"
         row = layout.row()
         row.alignment = "LEFT"
         button: Any = row.operator("sealwright.show_landmark", text=text, icon=icon, emboss=False)
@@ -245,9 +248,8 @@ def draw_landmarks(layout: bpy.types.UILayout, names: list[str], found: Any, mov
 class SEALWRIGHT_PT_seal_line(WearerPanel):
     """Seal line: lay, edit, values of the proposal."""
 
-    bl_idname = "SEALWRIGHT_PT_seal_line"
     bl_label = "Seal Line"
-    bl_order = 3
+    step = "seal_line"
     section = "seal_line"
 
     def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
@@ -274,14 +276,12 @@ class SEALWRIGHT_PT_seal_line(WearerPanel):
 class SEALWRIGHT_PT_body(WearerPanel):
     """Body: preview, build, band and chamber."""
 
-    bl_idname = "SEALWRIGHT_PT_body"
     bl_label = "Body"
-    bl_order = 4
+    step = "body"
 
-    def draw_header_preset(self, context: bpy.types.Context) -> None:
+    def beside(self, header: bpy.types.UILayout) -> None:
         """Presets at the top, where Blender's own panels have them."""
-        assert self.layout is not None
-        self.layout.operator_menu_enum("sealwright.apply_preset", "preset", text="", icon="PRESET")
+        header.operator_menu_enum("sealwright.apply_preset", "preset", text="", icon="PRESET")
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Buttons, then the sections of the kind: from the band to the chamber, the tube or the shell."""
@@ -310,10 +310,8 @@ class SEALWRIGHT_PT_body(WearerPanel):
 class SEALWRIGHT_PT_straps(WearerPanel):
     """Straps: lugs and where they sit."""
 
-    bl_idname = "SEALWRIGHT_PT_straps"
     bl_label = "Straps"
-    bl_order = 6
-    bl_options = {"DEFAULT_CLOSED"}
+    step = "straps"
     section = "straps"
 
     def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
@@ -321,11 +319,4 @@ class SEALWRIGHT_PT_straps(WearerPanel):
         write_hint(layout, context, "straps")
 
 
-CLASSES = (
-    SEALWRIGHT_UL_wearers,
-    SEALWRIGHT_PT_scan,
-    SEALWRIGHT_PT_landmarks,
-    SEALWRIGHT_PT_seal_line,
-    SEALWRIGHT_PT_body,
-    SEALWRIGHT_PT_straps,
-)
+CLASSES = (SEALWRIGHT_UL_wearers,)

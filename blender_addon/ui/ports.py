@@ -8,6 +8,7 @@ from typing import Any
 import bpy
 
 from ..model.wearers import active_wearer
+from ..model.words import told
 from .fine import FINE
 from .header import write_hint
 from .panels import WearerPanel, draw_fields, draw_fine, draw_value, folding, section_fields
@@ -26,16 +27,15 @@ CARRIES = ("carries", "disc_mm")
 HOLDS = ("printed", "metric", "trapezoidal")
 THREADED = ("printed", "metric", "trapezoidal", "rd40")
 SHORT: dict[str, dict[str, Any]] = {"gland_side": {"text": "Gland"}, "soft_material": {"text": "Soft"}}
+SCREWED_ON = {"holder": "Holder", "exhalation": "Exhalation Valve"}
 PLACE_VALUES = ("front_mm", "further_out", "raise_mm", "tilt_deg", "turn_deg")
 
 
 class SEALWRIGHT_PT_ports(WearerPanel):
     """Ports: where they are and how things connect to them."""
 
-    bl_idname = "SEALWRIGHT_PT_ports"
     bl_label = "Ports"
-    bl_order = 5
-    bl_options = {"DEFAULT_CLOSED"}
+    step = "ports"
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """One sub-panel per port; only the values that its kind of connection has."""
@@ -48,9 +48,14 @@ class SEALWRIGHT_PT_ports(WearerPanel):
         row.operator("sealwright.remove_port", icon="REMOVE")
         for number, port in enumerate(wearer.recipe.ports, start=1):
             header, body = folding(layout, f"port_{number}")
-            header.label(text=f"Port {number}")
+            header.label(text=told("Port {number}", number=number))
             if body is not None:
                 draw_port(body, port)
+        for name, title in SCREWED_ON.items():
+            header, body = folding(layout, name, folded=True)
+            header.label(text=title)
+            if body is not None:
+                draw_fields(body, getattr(wearer.recipe, name), section_fields(name), name)
 
 
 def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
@@ -75,26 +80,3 @@ def draw_port(layout: bpy.types.UILayout, port: Any) -> None:
         for name in ("seal", *SEAL_VALUES[connection.seal]):
             draw_value(column, connection, inner[name], **SHORT.get(name, {}))
     draw_fine(layout, connection, [inner[name] for name in FINE["connection"]])
-
-
-class SEALWRIGHT_PT_holder(WearerPanel):
-    """The holder of the filter medium that screws on the first port."""
-
-    bl_idname = "SEALWRIGHT_PT_holder"
-    bl_label = "Holder"
-    bl_parent_id = "SEALWRIGHT_PT_ports"
-    bl_options = {"DEFAULT_CLOSED"}
-    section = "holder"
-
-
-class SEALWRIGHT_PT_exhalation(WearerPanel):
-    """The exhalation valve on the chamber wall."""
-
-    bl_idname = "SEALWRIGHT_PT_exhalation"
-    bl_label = "Exhalation Valve"
-    bl_parent_id = "SEALWRIGHT_PT_ports"
-    bl_options = {"DEFAULT_CLOSED"}
-    section = "exhalation"
-
-
-CLASSES = (SEALWRIGHT_PT_ports, SEALWRIGHT_PT_holder, SEALWRIGHT_PT_exhalation)

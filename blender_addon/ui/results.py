@@ -9,9 +9,11 @@ from typing import Any
 import bpy
 
 from ..model.wearers import active_wearer, scene_state
+from ..model.words import told
 from ..view.lengths import shown
 from ..view.messages import window_state
 from ..view.standing import checks_current
+from .choices import draw_choices
 from .header import write, write_hint
 from .panels import WearerPanel, draw_fields, folding, section_fields
 
@@ -24,13 +26,13 @@ CAUTION = (
 def draw_check(layout: bpy.types.UILayout, row: Any, index: int) -> None:
     """One check in one row; the rest is in its tooltip, or behind the question mark where not passed."""
     icon: Any = ICONS[row.verdict]
-    told = layout.row(align=True)
-    told.alignment = "LEFT"
+    line = layout.row(align=True)
+    line.alignment = "LEFT"
     if row.verdict != "pass":
-        told.context_pointer_set("sealwright_check", row)
-        told.popover(SEALWRIGHT_PT_mend.bl_idname, text="", icon="QUESTION")
-    text = f"{shown(row.value)}   {row.name}"  # the value first: a narrow panel cuts the end off
-    button: Any = told.operator("sealwright.show_check", text=text, icon=icon, emboss=False)
+        line.context_pointer_set("sealwright_check", row)
+        line.popover(SEALWRIGHT_PT_mend.bl_idname, text="", icon="QUESTION")
+    text = f"{shown(row.value)}   {told(row.name)}"  # the value first: a narrow panel cuts the end off
+    button: Any = line.operator("sealwright.show_check", text=text, icon=icon, emboss=False)
     button.index = index
 
 
@@ -56,7 +58,7 @@ class SEALWRIGHT_PT_mend(bpy.types.Panel):
         for icon, text in (
             (ICONS[row.verdict], row.name),
             ("NONE", row.reason),
-            ("NONE", f"Limit: {row.limit}."),
+            ("NONE", told("Limit: {limit}.", limit=row.limit)),
         ):
             write(self.layout, text, MEND_WIDTH, icon)
         write(self.layout, row.fix, MEND_WIDTH, "TOOL_SETTINGS")
@@ -65,9 +67,8 @@ class SEALWRIGHT_PT_mend(bpy.types.Panel):
 class SEALWRIGHT_PT_checks(WearerPanel):
     """Checks: pass or fail, where, and as colours."""
 
-    bl_idname = "SEALWRIGHT_PT_checks"
     bl_label = "Checks"
-    bl_order = 7
+    step = "checks"
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Maps, the list of checks, remarks."""
@@ -85,10 +86,15 @@ class SEALWRIGHT_PT_checks(WearerPanel):
             layout.label(text="Out of date: these speak of another state.", icon="FILE_REFRESH")
         if wearer.headline:
             write(layout, wearer.headline, width)
-        told = layout.column()
-        told.active = current
-        draw_checks(told, wearer)
-        draw_remarks(told, wearer, width)
+        column = layout.column()
+        column.active = current
+        draw_checks(column, wearer)
+        draw_remarks(column, wearer, width)
+        found = len(wearer.choices) > 0  # a name of its own, so that what is found begins open
+        header, body = folding(layout, "choices_found" if found else "choices", folded=not found)
+        header.label(text="Better Designs")
+        if body is not None:
+            draw_choices(body, context, wearer, width)
         header, body = folding(layout, "prediction", folded=True)
         header.label(text="What the Prediction Assumes")
         if body is not None:
@@ -106,7 +112,7 @@ def draw_checks(layout: bpy.types.UILayout, wearer: Any) -> None:
     if not passed:
         return
     header, body = folding(layout, "passed", folded=True)
-    header.label(text=f"Passed: {len(passed)}", icon="CHECKMARK")
+    header.label(text=told("Passed: {count}", count=len(passed)), icon="CHECKMARK")
     if body is not None:
         column = body.column(align=True)
         for index, row in passed:
@@ -118,7 +124,7 @@ def draw_remarks(layout: bpy.types.UILayout, wearer: Any, width: int) -> None:
     if not len(wearer.remarks):
         return
     header, body = folding(layout, "remarks", folded=True)
-    header.label(text=f"Remarks: {len(wearer.remarks)}")
+    header.label(text=told("Remarks: {count}", count=len(wearer.remarks)))
     for row in wearer.remarks if body is not None else ():
         assert body is not None
         write(body, row.name, width, "INFO" if row.level == "note" else "ERROR")
@@ -138,10 +144,8 @@ def draw_exported(layout: bpy.types.UILayout, report: Path) -> None:
 class SEALWRIGHT_PT_print(WearerPanel):
     """Print: recipe, allowances, names, export."""
 
-    bl_idname = "SEALWRIGHT_PT_print"
     bl_label = "Print"
-    bl_order = 8
-    bl_options = {"DEFAULT_CLOSED"}
+    step = "print"
 
     def content(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """Recipe files and presets, allowances, export."""
@@ -172,4 +176,4 @@ class SEALWRIGHT_PT_print(WearerPanel):
         layout.operator("sealwright.share_scene", icon="COMMUNITY")
 
 
-CLASSES = (SEALWRIGHT_PT_mend, SEALWRIGHT_PT_checks, SEALWRIGHT_PT_print)
+CLASSES = (SEALWRIGHT_PT_mend,)

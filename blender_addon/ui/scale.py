@@ -9,6 +9,7 @@ import bpy
 
 from ..model.props import plain
 from ..model.wearers import SEALWRIGHT_PG_wearer, scene_state, wearer_mm
+from ..model.words import told
 from .header import write
 
 
@@ -35,7 +36,12 @@ def draw_scales(
 ) -> None:
     """The three factors, each with what it acts on, so that none is taken for another."""
     box = layout.box()
-    write(box, f"Scan: one unit is {wearer_mm(context, wearer):.5g} mm.", width - 30, "DRIVER_DISTANCE")
+    write(
+        box,
+        told("Scan: one unit is {size} mm.", size=f"{wearer_mm(context, wearer):.5g}"),
+        width - 30,
+        "DRIVER_DISTANCE",
+    )
     if wearer.scale_said:
         write(box, wearer.scale_said, width - 30, "BLANK1")
     for text in factors(wearer):
@@ -45,11 +51,16 @@ def draw_scales(
 def factors(wearer: SEALWRIGHT_PG_wearer) -> tuple[str, str]:
     """Wearer scale and shrinkage in words."""
     scale = plain(wearer.recipe.scan.wearer_scale)
-    size = "of the face as it is" if scale == 1.0 else f"{100 * (scale - 1):+.1f} % on the face"
-    return (
-        f"Wearer scale {scale:g}: the mask is made to the size {size}.",
-        f"Shrinkage {shrinkage(wearer.recipe)}: only the printed copies are larger (Print panel).",
-    )
+    if scale == 1.0:
+        size = told("Wearer scale 1: the mask is made to the size of the face as it is.")
+    else:
+        size = told(
+            "Wearer scale {scale}: the mask is made to the size {more} % on the face.",
+            scale=f"{scale:g}",
+            more=f"{100 * (scale - 1):+.1f}",
+        )
+    shrunk = shrinkage(wearer.recipe)
+    return size, told("Shrinkage {shrunk}: only the printed copies are larger (Print panel).", shrunk=shrunk)
 
 
 def shrinkage(recipe: Any) -> str:
@@ -62,4 +73,4 @@ def shrinkage(recipe: Any) -> str:
         return f"{row['shrink_percent']['value']:g} % ({row['name']})"
     usual = float(row["shrink_percent"]["value"])
     each = [usual if getattr(own, f"{name}_auto") else plain(getattr(own, name)) for name in names]
-    return " x ".join(f"{value:g}" for value in each) + " % along X, Y, Z (your coupon)"
+    return told("{each} % along X, Y, Z (your coupon)", each=" x ".join(f"{value:g}" for value in each))

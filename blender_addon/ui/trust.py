@@ -9,6 +9,7 @@ import bpy
 
 from ..model.trust_rows import WORDS, headline, notable_sectors, up_to_date
 from ..model.wearers import SEALWRIGHT_PG_wearer
+from ..model.words import told
 from .header import write
 
 ICONS = {"good": "CHECKMARK", "doubtful": "ERROR", "rescan": "CANCEL"}
@@ -31,7 +32,7 @@ def draw_trust(
     for index, row in rows:
         column = box.column(align=True)
         icon: Any = ICONS[row.verdict]
-        text = f"{row.name.capitalize()}: {WORDS[row.verdict]}"
+        text = f"{row.name.capitalize()}: {told(WORDS[row.verdict])}"
         button: Any = column.operator("sealwright.show_sector", text=text, icon=icon)
         button.index = index
         # the same mend is told once, under the first sector that wants it

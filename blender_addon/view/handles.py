@@ -16,6 +16,8 @@ from ..model.fingerprint import inputs_print
 from ..model.labels import label_of, titled
 from ..model.placing import to_world
 from ..model.props import read_fields
+from ..model.words import told
+from .handle import Handle, of_text, write
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -60,23 +62,6 @@ class Shape(Protocol):
 
 
 @dataclass(frozen=True)
-class Handle:
-    """A value that can be dragged.
-
-    Attributes
-    ----------
-    key : dotted path in the recipe, "ports.0.tilt_deg".
-    values, way : (k,) values in order, and places (k, 3) of the handle for them.
-    at : (3,) where it stands now.
-    """
-
-    key: str
-    values: Floats
-    way: Floats
-    at: Floats
-
-
-@dataclass(frozen=True)
 class Shown:
     """A shape that was shown, and its frame in the world (4x4, from mm)."""
 
@@ -85,13 +70,18 @@ class Shown:
 
 
 KEPT = 8  # undo goes back to shapes that were shown before
-_shown: OrderedDict[str, Shown] = OrderedDict()  # by the print of their inputs, the last one last
+_shown: OrderedDict[tuple[str, bool], Shown] = OrderedDict()  # by inputs and quality, the last one last
 
 
-def keep(of: str, shape: Shape, matrix: Floats) -> None:
-    """Remember a shape that is shown, by the print of its inputs; handles are laid out from it."""
-    _shown[of] = Shown(shape, matrix)
-    _shown.move_to_end(of)
+def keep(of: str, shape: Shape, matrix: Floats, full: bool = False) -> None:
+    """Remember a shape that is shown, by the print of its inputs; handles are laid out from it.
+
+    Parameters
+    ----------
+    full : of the parts in full quality, where a port that finds its own place hangs a little elsewhere.
+    """
+    _shown[of, full] = Shown(shape, matrix)
+    _shown.move_to_end((of, full))
     while len(_shown) > KEPT:
         _shown.popitem(last=False)
 
@@ -102,20 +92,28 @@ def forget() -> None:
 
 
 def handles_of(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, late: bool = False) -> list[Handle]:
-    """The handles of the shape of the inputs as they are, in the world.
+    """The handles of the shape of the inputs as they are, in the world; of an opened file those it kept.
 
     Parameters
     ----------
     late : or of the shape that was shown last: while a value is dragged the shape comes after it.
     """
-    found = _shown.get(inputs_print(context, wearer))
+    now, full = inputs_print(context, wearer), wearer.quality == "FINAL"
+    found = _shown.get((now, full)) or _shown.get((now, not full))
     if found is None and late and _shown:
         found = next(reversed(_shown.values()))
+    if found is None and now and (wearer.handles_from == now or late):
+        return of_text(wearer.handles_kept)
     if found is None or found.shape.shell is None or found.shape.seal_line is None:
         return []
     shape, matrix = found.shape, found.matrix
     laid = [*port_handles(wearer, shape.ports), *lug_handles(wearer, shape), band_handle(wearer, shape)]
     return [replace(h, way=to_world(matrix, h.way), at=to_world(matrix, h.at)) for h in laid]
+
+
+def keep_in_file(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> None:
+    """Write the handles of the inputs as they are into the file, where there are any."""
+    write(wearer, inputs_print(context, wearer), handles_of(context, wearer))
 
 
 def port_handles(wearer: SEALWRIGHT_PG_wearer, ports: Sequence[Placed]) -> Iterator[Handle]:
@@ -204,8 +202,12 @@ def limits_of(key: str) -> tuple[float, float]:
 def spoken(key: str) -> str:
     """What a handle moves, in the words of the panel."""
     first, *rest = key.split(".")
-    owner = f"Port {int(rest[0]) + 1}" if rest[0].isdigit() else titled(first)
-    return f"{owner}, {label_of(field_of(key))}"
+    owner = (
+        told("Port {number}", number=int(rest[0]) + 1)
+        if rest[0].isdigit()
+        else told(titled(first.replace("_", " ")))
+    )
+    return f"{owner}, {told(label_of(field_of(key)))}"
 
 
 def nearest_value(handle: Handle, seen: Floats, mouse: Floats, before: float, reach: float) -> float:

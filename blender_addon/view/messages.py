@@ -62,12 +62,14 @@ class SEALWRIGHT_PG_window(bpy.types.PropertyGroup):
         job_label: str
         job_fraction: float
         last_report: str
+        report_of: str
     else:
         problem: bpy.props.PointerProperty(type=SEALWRIGHT_PG_problem)
         job_title: StringProperty()
         job_label: StringProperty()
         job_fraction: bpy.props.FloatProperty(min=0.0, max=1.0)
         last_report: StringProperty(description="Path of the report that was exported last")
+        report_of: StringProperty(description="Print of the state that was exported last")
 
 
 def manager_of(context: bpy.types.Context) -> bpy.types.WindowManager:

@@ -16,6 +16,7 @@ from ..model.stroke import STROKE
 from ..model.trust_rows import WORDS, notable_sectors, up_to_date
 from ..model.wearers import active_wearer, scene_state, tagged, wearer_mm
 from .commit import LEGEND
+from .flat import WHITE, rectangle, scale_of_text, text_width, write
 from .legend import CLASS_COLOURS
 from .lengths import MM_PER_INCH, in_inches, inches
 from .line_marks import doubted_runs, drawn_line, marks_of
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
 
 _handles: list[tuple[Any, str]] = []
 # Okabe-Ito colours, told apart by colour-blind eyes
-WHITE = (1.0, 1.0, 1.0, 1.0)
 VERMILION, SKY, ORANGE = (0.835, 0.369, 0.0, 1.0), (0.337, 0.706, 0.914, 1.0), (0.902, 0.624, 0.0, 1.0)
 # Verdicts of the scanned skin: colour, width, dash and gap in mm; told apart by the dashes and by their names
 DOUBT = {"doubtful": ((0.941, 0.894, 0.259, 1.0), 6.0, 3.0, 2.0), "rescan": (VERMILION, 8.0, 1.2, 1.8)}
@@ -37,7 +37,7 @@ INK = (0.05, 0.05, 0.05, 1.0)
 SIDES = {"left": SKY, "right": ORANGE, "middle": (0.941, 0.894, 0.259, 1.0)}
 RAISED_MM = 2.0  # towards the eye, so that the skin a landmark lies in does not hide it
 BAR_WIDTH, BAR_HEIGHT, MARGIN, STEPS = 18, 200, 24, 40
-LETTER, ASKED_LEFT, ASKED_TOP = 13.0, 90, 150  # pixels; what is asked stands beside the tool bar
+ASKED_LEFT, ASKED_TOP = 90, 150  # pixels; what is asked stands beside the tool bar
 
 
 def shown(context: bpy.types.Context) -> bool:
@@ -105,12 +105,6 @@ def draw_landmarks(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> 
             _draw("POINTS", points, colour, 10.0 * scale_of_text(), hidden=True)
 
 
-def scale_of_text() -> float:
-    """The maker's resolution scale; 1 without a window."""
-    system = bpy.context.preferences.system if bpy.context.preferences else None
-    return float((system.ui_scale if system else 0.0) or 1.0)
-
-
 def dashes(run: Any, on: float, off: float) -> Any:
     """A polyline (k, 3) cut into dashes: pairs of ends (2 m, 3), ``on`` long with ``off`` between.
 
@@ -144,14 +138,14 @@ def draw_names() -> None:
         if place is not None and middle is not None:
             text = f"{row.name}: {WORDS[row.verdict]}"
             left = place[0] < middle[0]  # outside the line, so that nose and mouth stay free
-            _write(int(place[0] - 14 - text_width(text) if left else place[0] + 14), int(place[1]) - 4, text)
+            write(int(place[0] - 14 - text_width(text) if left else place[0] + 14), int(place[1]) - 4, text)
 
 
 def draw_asked() -> None:
     """What the maker is asked to click, large, at the top of the view."""
     region = bpy.context.region
     if ASKING and region is not None:
-        _write(ASKED_LEFT, region.height - ASKED_TOP, ASKING[0], 20.0)
+        write(ASKED_LEFT, region.height - ASKED_TOP, ASKING[0], 20.0)
 
 
 def _draw(
@@ -194,7 +188,7 @@ def draw_stale() -> None:
         said = "This map is of another state: show it again."
     if said:
         text = COMING[0] if COMING else f"Out of date.  {said}"
-        _write(ASKED_LEFT, context.region.height - ASKED_TOP, text, 15.0, WHITE if COMING else ORANGE)
+        write(ASKED_LEFT, context.region.height - ASKED_TOP, text, 15.0, WHITE if COMING else ORANGE)
 
 
 def visible_map_is_stale(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bool:
@@ -240,7 +234,7 @@ def draw_legend() -> None:
     values = np.linspace(low, high, STEPS)
     colours = colours_of(values, low, high)  # what is drawn in pixels is sRGB, unlike colours on a mesh
     for step, colour in enumerate(colours):
-        _rectangle(
+        rectangle(
             left,
             bottom + step * BAR_HEIGHT // STEPS,
             BAR_WIDTH,
@@ -249,55 +243,21 @@ def draw_legend() -> None:
         )
     share = (limit - low) / (high - low)
     if 0.0 <= share <= 1.0:
-        _rectangle(left - 4, bottom + int(share * BAR_HEIGHT) - 1, BAR_WIDTH + 8, 2, (1.0, 1.0, 1.0, 1.0))
-        _write(
+        rectangle(left - 4, bottom + int(share * BAR_HEIGHT) - 1, BAR_WIDTH + 8, 2, (1.0, 1.0, 1.0, 1.0))
+        write(
             left + BAR_WIDTH + 10,
             bottom + int(share * BAR_HEIGHT) - 5,
             f"{limit:.3g}  {legend['limit_text']}",
         )
     for value, height in ((low, 0), (high, BAR_HEIGHT)):
         if abs(value - limit) > 0.08 * (high - low):
-            _write(left + BAR_WIDTH + 10, bottom + height - 5, f"{value:.3g}")
-    _write(left, bottom + BAR_HEIGHT + 16, f"{legend['title']} ({legend['unit']})")
+            write(left + BAR_WIDTH + 10, bottom + height - 5, f"{value:.3g}")
+    write(left, bottom + BAR_HEIGHT + 16, f"{legend['title']} ({legend['unit']})")
     names = str(legend.get("classes", ""))
     for row, (name, rgb) in enumerate(zip(names.split("|") if names else (), CLASS_COLOURS, strict=False)):
         height = bottom + BAR_HEIGHT + 42 + 24 * row
-        _rectangle(left, height, BAR_WIDTH, BAR_WIDTH, (*rgb, 1.0))
-        _write(left + BAR_WIDTH + 10, height + 4, name)
-
-
-def _rectangle(x: int, y: int, width: int, height: int, colour: tuple[float, ...]) -> None:
-    import gpu
-    from gpu_extras.batch import batch_for_shader
-
-    corners = [(x, y), (x + width, y), (x + width, y + height), (x, y + height)]
-    shader = gpu.shader.from_builtin("UNIFORM_COLOR")
-    batch = batch_for_shader(shader, "TRIS", {"pos": corners}, indices=[(0, 1, 2), (0, 2, 3)])
-    shader.bind()
-    shader.uniform_float("color", colour)
-    batch.draw(shader)
-
-
-def text_width(text: str, size: float = LETTER) -> float:
-    """Width of a text in pixels."""
-    import blf
-
-    blf.size(0, size * scale_of_text())
-    return float(blf.dimensions(0, text)[0])
-
-
-def _write(
-    x: int, y: int, text: str, size: float = LETTER, colour: tuple[float, float, float, float] = WHITE
-) -> None:
-    import blf
-
-    blf.size(0, size * scale_of_text())
-    blf.enable(0, blf.SHADOW)
-    blf.shadow(0, 3, 0.0, 0.0, 0.0, 1.0)
-    blf.color(0, *colour)
-    blf.position(0, x, y, 0)
-    blf.draw(0, text)
-    blf.disable(0, blf.SHADOW)
+        rectangle(left, height, BAR_WIDTH, BAR_WIDTH, (*rgb, 1.0))
+        write(left + BAR_WIDTH + 10, height + 4, name)
 
 
 def start() -> None:

@@ -11,6 +11,7 @@ from ..model.convert import geometry_stamp, matrix_array
 from ..model.fingerprint import changes, inputs_print, without_line
 from ..model.seal_curve import own_points, seal_object
 from ..model.wearers import tagged
+from ..model.words import told
 from .commit import FROM, PLACE, STAMP
 
 if TYPE_CHECKING:
@@ -38,11 +39,11 @@ def why_stale(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> tuple
         objects = found.get(tag, [])
         name = tag.removeprefix(PART).replace("-", " ")
         if not objects:
-            said[f"The {name} was deleted"] = None
+            said[told("The {part} was deleted", part=name)] = None
         elif len(objects) > 1:
-            said[f"There are {len(objects)} objects of the {name}"] = None
+            said[told("There are {count} objects of the {part}", count=len(objects), part=name)] = None
         else:
-            said |= dict.fromkeys(changes(made_from(objects[0]), now))
+            said |= dict.fromkeys(map(told, changes(made_from(objects[0]), now)))
     return tuple(said)
 
 
@@ -56,17 +57,21 @@ def parts_stale(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str
     why = why_stale(context, wearer)
     if not why:
         return ""
-    made, mend = (
-        ("the preview was made", "preview")
-        if wearer.quality == "PREVIEW"
-        else ("the parts were built", "build")
-    )
-    return f"{'; '.join(why)} since {made}: {mend} again (Body panel)."
+    said = "; ".join(why)
+    if wearer.quality == "PREVIEW":
+        return told("{why} since the preview was made: preview again (Body panel).", why=said)
+    return told("{why} since the parts were built: build again (Body panel).", why=said)
 
 
 def checks_current(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bool:
     """Whether checks and remarks speak of what the inputs give now."""
     return bool(wearer.checks_from) and wearer.checks_from == inputs_print(context, wearer)
+
+
+def choices_current(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bool:
+    """Whether the designs to choose from are of the values as they are, or one of them was taken since."""
+    now = inputs_print(context, wearer)
+    return bool(len(wearer.choices)) and now in (wearer.choices_from, wearer.choice_taken)
 
 
 def line_current(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bool:

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 from mathutils import Matrix
 from scenes import add_head, head_arrays, scene_stamp
-from test_panels import Shown
 from test_trust import Reader
 
 NAMES = ("exocanthion_left", "exocanthion_right", "pronasale")
@@ -42,7 +41,7 @@ def rough(matrix=None, names=NAMES) -> list[float]:
 
 def panel(ext) -> str:
     layout = Reader()
-    Shown(ext("ui.panels").SEALWRIGHT_PT_landmarks).content(layout, bpy.context)
+    ext("ui.panels").SEALWRIGHT_PT_landmarks().content(layout, bpy.context)
     return " ".join(layout.said)
 
 

@@ -84,6 +84,25 @@ def test_a_drag_is_one_step_and_takes_automatic_off(ext, shown):
     assert len(handles(ext, bpy.context.scene.sealwright.wearers[0])) == 7
 
 
+@pytest.mark.parametrize("step", ["preview_body", "build_parts"])
+def test_handles_are_there_again_after_a_file_is_opened(ext, shown, step, tmp_path):
+    getattr(bpy.ops.sealwright, step)()
+    before = handles(ext, shown)
+    path = str(tmp_path / "mask.blend")
+    bpy.ops.wm.save_as_mainfile(filepath=path)
+    bpy.ops.wm.open_mainfile(filepath=path)
+    again = bpy.context.scene.sealwright.wearers[0]
+    found = handles(ext, again)
+    assert found.keys() == before.keys()
+    for key, handle in before.items():
+        for name in ("at", "way", "values"):
+            # single precision in the file: 100 mm to 8e-6 mm
+            assert np.abs(getattr(found[key], name) - getattr(handle, name)).max() < 1e-4
+    again.recipe.band.width_mm = 15.0  # they belong to what was shown
+    ext("model.cache").touch()
+    assert handles(ext, again) == {}
+
+
 def test_an_unknown_value_is_refused(ext, shown):
     with pytest.raises(RuntimeError, match="There is no value ports"):
         bpy.ops.sealwright.move_handle(key="ports.7.tilt_deg", value=1.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import bpy
@@ -12,7 +13,15 @@ from test_panels import Recorder
 
 REPO = Path(__file__).resolve().parents[2]
 # They belong to one row of a list, or ask for another step.
-NOT_IN_THE_MENU = {"show_check", "show_sector", "show_landmark", "ask_export", "choose_folder", "move_handle"}
+NOT_IN_THE_MENU = {
+    "choose_design",
+    "show_check",
+    "show_sector",
+    "show_landmark",
+    "ask_export",
+    "choose_folder",
+    "move_handle",
+}
 # Blender's own interface writes these small within a label, as in "Align View to Active".
 SMALL = {"a", "an", "and", "as", "at", "by", "for", "from", "in", "of", "off", "on", "or", "per", "the", "to"}
 
@@ -122,6 +131,14 @@ def test_german(ext):
         assert bpy.app.translations.pgettext_iface("Find Face", "Operator") == "Gesicht finden"
     finally:
         view.language = "en_US"
+
+
+def test_german_keeps_the_parts_of_a_sentence():
+    """What is put into a sentence is named alike in both languages."""
+    texts = json.loads((REPO / "blender_addon" / "languages" / "de.json").read_text(encoding="utf-8"))
+    parts = {text: set(re.findall(r"{\w+}", text)) for text in texts}
+    assert sum(map(bool, parts.values())) > 20
+    assert {text for text, said in texts.items() if set(re.findall(r"{\w+}", said)) != parts[text]} == set()
 
 
 def test_only_the_printed_parts_are_in_a_render(ext):

@@ -57,28 +57,12 @@ class Recorder:
     column = box = split = row
 
 
-class Shown:
-    """A panel class called as if it were an instance."""
-
-    def __init__(self, cls):
-        self.cls = cls
-
-    def __getattr__(self, name):
-        found = getattr(self.cls, name)
-        return (lambda *a: found(self, *a)) if callable(found) else found
-
-
 def draw_all(ext) -> Recorder:
     recorder = Recorder()
-    classes = [
-        *ext("ui.header").CLASSES,
-        *ext("ui.panels").CLASSES,
-        *ext("ui.ports").CLASSES,
-        *ext("ui.results").CLASSES,
-    ]
-    for cls in classes:
-        if "_PT_" in cls.__name__ and hasattr(cls, "content"):
-            Shown(cls).content(recorder, bpy.context)
+    for part in ext("ui.steps").PARTS:
+        part().content(recorder, bpy.context)
+    next_panel = ext("ui.header").SEALWRIGHT_PT_next
+    next_panel.content(None, recorder, bpy.context)
     return recorder
 
 
@@ -103,6 +87,25 @@ def test_every_state(ext):
     ext("view.messages").window_state(bpy.context).job_title = "Working"
     draw_all(ext)
     ext("view.messages").window_state(bpy.context).job_title = ""
+
+
+def test_a_refusal_has_the_button_that_mends_it(ext):
+    """A head of 250 units, taken for metres, is 250 m long: what stands in the box brings it back."""
+    bpy.context.scene.unit_settings.scale_length = 0.001
+    head = add_head()
+    bpy.ops.sealwright.take_scan()
+    wearer().unit = "M"
+    longest = max(head.dimensions)
+    with pytest.raises(RuntimeError, match=f"{longest:.0f} m long"):
+        bpy.ops.sealwright.find_face()
+    box = Recorder()
+    ext("ui.header").SEALWRIGHT_PT_next.content(None, box, bpy.context)
+    assert "sealwright.use_fitting_unit" in box.operators
+    bpy.ops.sealwright.use_fitting_unit()
+    assert bpy.ops.sealwright.find_face() == {"FINISHED"}
+    box = Recorder()
+    ext("ui.header").SEALWRIGHT_PT_next.content(None, box, bpy.context)
+    assert "sealwright.use_fitting_unit" not in box.operators
 
 
 def test_every_recipe_value_is_in_a_panel(ext):

@@ -5,7 +5,7 @@ After every step what stands as current is held against a build of the same inpu
 (within 1e-4 mm), against what Export would write, and marks, messages and maps against the state in which
 they were made; states are told apart by a digest of the scene itself, not by the extension's own prints.
 
-    SEALWRIGHT_WALK=1000 python tests/package/run.py -- -k random_walk
+    SEALWRIGHT_WALK=1000 SEALWRIGHT_WALK_SEED=2 python tests/package/run.py -- -k random_walk
 """
 
 from __future__ import annotations
@@ -23,7 +23,9 @@ import pytest
 from scenes import add_head, arrays_of, stale
 
 STEPS = int(os.environ.get("SEALWRIGHT_WALK", "120"))
+SEED = int(os.environ.get("SEALWRIGHT_WALK_SEED", "20261125"))
 SAME_MM = 1e-4  # single precision at 100 mm is 8e-6
+COARSE_MM = 12.0  # of a handle laid out from the coarse shape of the same values: a port finds another place
 
 
 def state():
@@ -33,6 +35,86 @@ def state():
 def set_value(rng):
     if len(state().wearers):
         state().wearers[state().active].recipe.band.width_mm = rng.choice([10.0, 12.5, 15.0])
+
+
+def own_values(rng):
+    """A value set by hand, or one that was set before put back to what it was."""
+    if not len(state().wearers):
+        return
+    recipe = state().wearers[state().active].recipe
+    if "own_value" in bpy.context.scene and rng.random() < 0.6:
+        key, before = json.loads(bpy.context.scene["own_value"])
+        del bpy.context.scene["own_value"]
+    else:
+        key = rng.choice(["chamber.wall_mm", "straps.upper_share", "ports.1.turn_deg", "ports.0.tilt_deg"])
+        before = None
+    *path, name = key.split(".")
+    if path[0] == "ports" and int(path[1]) >= len(recipe.ports):
+        return
+    owner = recipe.ports[int(path[1])] if path[0] == "ports" else getattr(recipe, path[0])
+    automatic = getattr(owner, f"{name}_auto", False)
+    if before is None:
+        low, high = LIMITS[key]
+        bpy.context.scene["own_value"] = json.dumps([key, [getattr(owner, name), automatic]])
+        before = [rng.uniform(low, high), False]
+    setattr(owner, name, before[0])
+    if f"{name}_auto" in owner.bl_rna.properties:
+        setattr(owner, f"{name}_auto", before[1])
+
+
+LIMITS = {
+    "chamber.wall_mm": (2.0, 3.0),
+    "straps.upper_share": (0.2, 0.3),
+    "ports.1.turn_deg": (-60.0, 60.0),
+    "ports.0.tilt_deg": (5.0, 25.0),
+}
+
+
+def put_point_back(_rng):
+    """Every point of the line where the proposal had it, by hand."""
+    for line in [o for o in bpy.data.objects if o.get("sealwright") == "seal line" and o.mode == "OBJECT"]:
+        proposed = np.array(line.data.get("sealwright_proposal", ())).reshape(-1, 3)
+        points = line.data.splines[0].bezier_points if line.data.splines else ()
+        if len(points) == len(proposed):
+            for point, there in zip(points, proposed.tolist(), strict=True):
+                point.co = there
+
+
+def draw_stroke(ext):
+    """The line drawn anew, all of it or a part, pushed outwards on the skin."""
+
+    def step(rng):
+        wearer = ext("model.wearers").active_wearer(bpy.context)
+        line = ext("model.seal_curve").seal_object(bpy.context, wearer) if wearer else None
+        if line is None or not line.data.splines:
+            return
+        points = ext("model.seal_curve").world_points(line)
+        centre = points.mean(axis=0)
+        if rng.random() < 0.6:
+            first = rng.randrange(len(points))
+            points = np.roll(points, -first, axis=0)[: max(len(points) // 4, 3)]
+        grown = centre + (points - centre) * rng.uniform(0.97, 1.06)
+        stroke = [{"name": "", "place": tuple(place)} for place in grown.tolist()]
+        bpy.ops.sealwright.draw_seal_line("EXEC_DEFAULT", True, stroke=stroke)
+
+    return step
+
+
+def drag_handle(ext):
+    """A handle of what is shown, to a place a little way along."""
+
+    def step(rng):
+        wearer = ext("model.wearers").active_wearer(bpy.context)
+        found = ext("view.handles").handles_of(bpy.context, wearer) if wearer else []
+        if found:
+            handle = rng.choice(found)
+            now = int(np.linalg.norm(handle.way - handle.at, axis=1).argmin())
+            there = min(max(now + rng.randrange(-12, 13), 0), len(handle.values) - 1)
+            bpy.ops.sealwright.move_handle(
+                "EXEC_DEFAULT", True, key=handle.key, value=float(handle.values[there])
+            )
+
+    return step
 
 
 def switch_wearer(rng):
@@ -96,10 +178,13 @@ def live(ext):
 
 
 def save_and_open(folder):
-    def step(_rng):
-        path = str(folder / "walk.blend")
-        bpy.ops.wm.save_as_mainfile(filepath=path)
-        bpy.ops.wm.open_mainfile(filepath=path)
+    """The file saved and opened again, or another one of before."""
+
+    def step(rng):
+        path = folder / f"walk-{rng.randrange(2)}.blend"
+        if not path.exists() or rng.random() < 0.7:
+            bpy.ops.wm.save_as_mainfile(filepath=str(path))
+        bpy.ops.wm.open_mainfile(filepath=str(path))
 
     return step
 
@@ -112,6 +197,22 @@ def select_head(_rng):
 def take_recipe(_rng):
     if len(state().wearers) > 1 and state().active != 0:
         bpy.ops.sealwright.take_recipe("EXEC_DEFAULT", True, wearer="0")
+
+
+def begin_again(_rng):
+    """The way out of states in which nothing can be built: the usual values on the scan as it was."""
+    leave_edit_mode(_rng)
+    heads = [o for o in bpy.data.objects if o.type == "MESH" and "sealwright" not in o and o.name == "head"]
+    if not heads:
+        return
+    heads[0].modifiers.clear()
+    bpy.context.view_layer.objects.active = heads[0]
+    bpy.ops.sealwright.take_scan("EXEC_DEFAULT", True)
+    state().wearers[state().active].unit = "SCENE"
+    bpy.ops.sealwright.apply_preset("EXEC_DEFAULT", True, preset="dust-half-mask")
+    bpy.ops.sealwright.reset_landmarks("EXEC_DEFAULT", True)
+    for name in ("find_face", "lay_seal_line", "preview_body"):
+        getattr(bpy.ops.sealwright, name)("EXEC_DEFAULT", True)
 
 
 def leave_edit_mode(_rng):
@@ -137,8 +238,11 @@ STEPS_BY_WEIGHT = [
     (3, call("remove_seal_point")),
     (2, call("reset_landmarks")),
     (2, call("set_landmark", name="pogonion")),
-    (2, call("add_port")),
+    (3, call("add_port")),
     (3, call("remove_port")),
+    (5, own_values),
+    (5, begin_again),
+    (2, put_point_back),
     (2, call("add_wearer", name="Ada")),
     (1, call("remove_wearer")),
     (5, call("take_scan")),
@@ -234,6 +338,7 @@ class Truth:
     def __init__(self, ext, folder: Path):
         self.ext, self.folder = ext, folder
         self.previews, self.parts, self.made, self.compared = {}, {}, {}, 0
+        self.shapes, self.held = {}, 0
 
     def fresh(self, wearer, full: bool):
         """Points (n, 3) by tag of a fresh preview or design, mm."""
@@ -245,11 +350,14 @@ class Truth:
             kept = dict(cache._kept)
             cache.clear()
             if full:
-                made = run.run_to_end(stages.design_steps(bpy.context, wearer)).parts
-                known[digest] = {f"part:{name}": solid.mesh.vertices for name, solid in made.items()}
+                shape = run.run_to_end(stages.design_steps(bpy.context, wearer))
+                prepared = shape.prepared
+                known[digest] = {f"part:{name}": solid.mesh.vertices for name, solid in shape.parts.items()}
             else:
-                _, shape = run.run_to_end(stages.shape_steps(bpy.context, wearer))
+                prepared, shape = run.run_to_end(stages.shape_steps(bpy.context, wearer))
                 known[digest] = {"preview": shape.mesh.vertices}
+            mm = self.ext("model.wearers").wearer_mm(bpy.context, wearer)
+            self.shapes[full, digest] = shape, self.ext("jobs.output").part_matrix(prepared, mm)
             cache.clear()
             cache._kept.update(kept)
         return known[digest]
@@ -271,8 +379,28 @@ class Truth:
             assert found.shape == points.shape, tag
             assert np.abs(found - points).max() < SAME_MM, tag
             self.compared += 1
+        if wearer == self.ext("model.wearers").active_wearer(bpy.context):
+            self.handles(wearer, full)
         if full and not hands:
             self.exported(wearer, objects)
+
+    def handles(self, wearer, full: bool):
+        """Handles stand where those of a fresh shape do."""
+        shown = self.ext("view.handles")
+        found = {handle.key: handle for handle in shown.handles_of(bpy.context, wearer)}
+        if not found:
+            return
+        now = self.ext("model.fingerprint").inputs_print(bpy.context, wearer)
+        kept, (shape, matrix) = dict(shown._shown), self.shapes[full, digest_of(wearer)]
+        near = 10 * SAME_MM if (now, full) in kept else COARSE_MM
+        shown.keep(now, shape, matrix, full)
+        mm = self.ext("model.wearers").wearer_mm(bpy.context, wearer)
+        for handle in shown.handles_of(bpy.context, wearer):
+            off = np.linalg.norm(handle.at - found[handle.key].at) * mm
+            assert off < near, (handle.key, off)
+            self.held += 1
+        shown._shown.clear()
+        shown._shown.update(kept)
 
     def exported(self, wearer, objects):
         """What Export writes is what stands."""
@@ -321,7 +449,7 @@ def check_drawn(ext, said: dict):
 
 def test_whatever_the_order_what_is_shown_is_true(ext, monkeypatch):
     monkeypatch.setattr(ext("core.jobs.make"), "predict_steps", lambda design: iter(()))
-    rng = random.Random(20261125)
+    rng = random.Random(SEED)
     bpy.context.scene.unit_settings.scale_length = 0.001
     add_head()
     bpy.ops.ed.undo_push(message="start")
@@ -329,7 +457,8 @@ def test_whatever_the_order_what_is_shown_is_true(ext, monkeypatch):
     said: dict = {}
     with tempfile.TemporaryDirectory() as made:
         truth = Truth(ext, Path(made))
-        table = [*STEPS_BY_WEIGHT, (4, live(ext)), (1, save_and_open(Path(made)))]
+        table = [*STEPS_BY_WEIGHT, (4, live(ext)), (2, save_and_open(Path(made)))]
+        table += [(3, draw_stroke(ext)), (4, drag_handle(ext))]
         weights, steps = zip(*table, strict=True)
         for number in range(STEPS):
             if number % 100 == 0:
@@ -364,7 +493,15 @@ def test_whatever_the_order_what_is_shown_is_true(ext, monkeypatch):
                 truth.check(wearer)
             check_drawn(ext, said)
     print(
-        json.dumps({"done": done, "refused": refused, "compared": truth.compared, "exports": len(truth.made)})
+        json.dumps(
+            {
+                "done": done,
+                "refused": refused,
+                "compared": truth.compared,
+                "handles": truth.held,
+                "exports": len(truth.made),
+            }
+        )
     )
     assert done > 0.3 * STEPS
     assert refused > 5

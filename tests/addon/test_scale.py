@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 from mathutils import Matrix
 from scenes import add_card, add_head, scene_stamp
-from test_panels import Shown
 from test_trust import Reader
 
 
@@ -34,7 +33,7 @@ def scanned(mm_per_unit: float = 1.0, unit: str = "MM"):
 def panel(ext) -> str:
     """The words of the Scan panel."""
     layout = Reader()
-    Shown(ext("ui.panels").SEALWRIGHT_PT_scan).content(layout, bpy.context)
+    ext("ui.panels").SEALWRIGHT_PT_scan().content(layout, bpy.context)
     return " ".join(layout.said)
 
 

@@ -8,7 +8,7 @@ import bpy
 import numpy as np
 import pytest
 from scenes import add_head, arrays_of, head_arrays
-from test_panels import Recorder, Shown
+from test_panels import Recorder
 
 NOISE_MM = 0.8  # between doubtful (above 0.5 mm) and scan again (above 1.0 mm), core TrustSettings
 HOLE_MM = 6.0
@@ -85,7 +85,7 @@ class Reader(Recorder):
 def read(ext) -> str:
     """The words of the Seal Line panel."""
     layout = Reader()
-    Shown(ext("ui.panels").SEALWRIGHT_PT_seal_line).content(layout, bpy.context)
+    ext("ui.panels").SEALWRIGHT_PT_seal_line().content(layout, bpy.context)
     return " ".join(layout.said)
 
 
