@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import Literal, TypeAlias
 
+from ..facepiece.chamber_cage import Cage
 from ..hardware.allowance import Allowance, allowance_of
+from ..mesh import TriMesh
 from ..recipe import Recipe
 from ..recipe.decisions import require_port
 from ..stage_cache import StageCache
@@ -16,6 +18,7 @@ from .shaped_surface import ShapedSurface
 
 QualityName = Literal["sketch", "preview", "final"]
 Points = Sequence[Sequence[float]]
+ChamberForm: TypeAlias = Cage | TriMesh
 
 
 @dataclass(frozen=True)
@@ -57,6 +60,7 @@ class Context:
     cache : keeps stages between runs on the same prepared scan.
     out_mm : how much further out than it must the first port stands, so that the wall has room.
     surface : how the contact surface is shaped; None for an even one.
+    form : the maker's outer form of the chamber, as a cage or as a surface; None lets the program choose.
     """
 
     prepared: Prepared
@@ -66,6 +70,7 @@ class Context:
     cache: StageCache = field(default_factory=StageCache)
     out_mm: float = 0.0
     surface: ShapedSurface | None = None
+    form: ChamberForm | None = None
 
     @cached_property
     def allowance(self) -> Allowance:

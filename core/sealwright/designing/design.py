@@ -27,7 +27,7 @@ from ..solids.boolean import Solid
 from ..stage_cache import StageCache
 from .body import Built, build_body, require_uncut
 from .chamber_air import air_stage
-from .context import Context, Points, QualityName, context_of
+from .context import ChamberForm, Context, Points, QualityName, context_of
 from .cushioning import cushion_stage
 from .doubts import name_doubts
 from .exhalation import sketched_valve
@@ -67,6 +67,7 @@ class Design:
     cushion : what is made for the cushion; None without one, and unless the quality is "final".
     seal_points : control points (k, 3) that replaced the recipe's; None where the recipe's were kept.
     own : what was measured of a shape of the maker's own; None for all else.
+    form : the maker's outer form of the chamber that was used; None where the program chose it.
     edited : names of the parts that a hand has changed since they were built.
     surface : how the contact surface was shaped for even pressure; None where that was not asked.
     shape, asked_port : what the solids were made of, and the first port where the recipe puts it (None for a
@@ -99,6 +100,7 @@ class Design:
     own: OwnShapeCheck | None = None
     edited: tuple[str, ...] = ()
     surface: ShapedSurface | None = None
+    form: ChamberForm | None = None
 
     @property
     def main(self) -> str:
@@ -124,6 +126,7 @@ def make_design(
     seal_points: Points | None = None,
     cache: StageCache | None = None,
     surface: ShapedSurface | None = None,
+    form: ChamberForm | None = None,
 ) -> Job[Design]:
     """Build a design, as a job of steps.
 
@@ -137,14 +140,22 @@ def make_design(
     cache : keeps stages between runs on the same prepared scan.
     surface : how the contact surface is shaped; None leaves it even, whatever the recipe asks: see
         `predict.designed`, which chooses it.
+    form : the maker's outer form of the chamber, see `facepiece.chamber_cage`; None lets the program choose.
 
     Raises
     ------
     DesignError : any refusal of a stage; nothing is left behind.
     """
-    context = replace(context_of(prepared, recipe, quality, seal_points, cache), surface=surface)
+    laid = context_of(prepared, recipe, quality, seal_points, cache)
+    context = replace(laid, surface=surface, form=form)
     if recipe.fittings and recipe.kind not in OWN_KINDS:
         raise no_place_for_fittings(recipe.kind)
+    if form is not None and recipe.kind != "body":
+        raise BadRecipe(
+            f"The recipe is of a {recipe.kind}, which has no chamber to take the form of.",
+            Where("recipe", key="recipe.kind"),
+            "Set kind to body, or leave the cage out.",
+        )
     if recipe.kind == "tube":
         return (yield from _tube_design(context))
     if recipe.kind != "body":
@@ -209,6 +220,7 @@ def _mask_design(context: Context) -> Job[Design]:
         asked_port=asked,
         seal_points=context.seal_points,
         surface=context.surface,
+        form=context.form,
     )
     return design if laid.found is None else (yield from _built(context, design, laid, laid.found))
 

@@ -12,6 +12,7 @@ from ..cushion.settings import cushion_of
 from ..errors import DesignError, DoesNotFit, Folds, Remark, TooNear, Where, plain_point
 from ..facepiece.band_ends import Fillet
 from ..facepiece.body import Placed
+from ..facepiece.chamber_cage import OuterForm, cage_of, cage_on, wall_from_cage
 from ..facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
 from ..facepiece.clearance_field import ClearanceField
 from ..facepiece.contact_band import BandSettings, ContactBand, ended_band, laid_strip, require_over_skin
@@ -21,7 +22,7 @@ from ..facepiece.seal_line import SealLine
 from ..facepiece.shell import Shell, make_shell, require_unfolded
 from ..hardware.cap import CAP_ROLE
 from ..hardware.holder_layout import holder_layout
-from ..mesh import Floats
+from ..mesh import Floats, TriMesh
 from ..progress import Job, Step
 from ..recipe import Recipe
 from ..recipe.decisions import holder_on
@@ -227,7 +228,7 @@ def _shaped(context: Context, line: SealLine, aim: _Aim) -> Shape:
     down = _down(stands, recipe)
     facts = ShapeFacts(port_front_mm=place.front_mm + further, fairing_residual_mm=wall.sheet.residual_mm)
     told = [] if context.out_mm else _front_remarks(place, further)
-    remarks = [*told, *folds, *_slope_remarks(shell, down)]
+    remarks = [*told, *folds, *_slope_remarks(shell, down), *_pushed_told(wall)]
     return Shape(
         band=band,
         wall=wall,
@@ -307,25 +308,52 @@ def _sound_shell(
     """
     refused: Folds | None = None
     down, row = _down(port, context.recipe), context.quality.wall_row_mm
-    ways = [_Way(down, down, "", drawn=True), _Way(down, down, "")]
+    ways = [_Way(down, down, "")]  # the maker's own form keeps no limit, but for the fill under the rim
+    if context.form is None:
+        ways.insert(0, _Way(down, down, "", drawn=True))
     if not aim.whole:
         ways.append(_Way(down, None, "the fill under the rim"))
         ways.append(_Way(None, None, "the overhang limit and the fill under the rim"))
     for way in ways:
-        wall = context.cache.call(
-            chamber_wall, band, _throat(port), aim.around.field, row, way.limit, way.drawn
-        )
+        if context.form is not None:
+            wall = _formed(context, band, port, aim)
+        else:
+            wall = context.cache.call(
+                chamber_wall, band, _throat(port), aim.around.field, row, way.limit, way.drawn
+            )
         shell = make_shell(band, wall, context.recipe.chamber.wall_mm, line.sigma_stations, way.fill)
         try:
             require_unfolded(shell)
         except Folds as fold:
             refused = fold
+            if context.form is not None:
+                refused.also("Smooth the cage there.")
             continue
         if refused is None or not way.without:
             return wall, shell, []
         text = f"With all limits the body would fold. Left out: {way.without}. Print it with supports."
         return wall, shell, [Remark("warning", text, refused.where)]
     raise refused or Folds("The shell folds.", "chamber wall", "Move the seal line.")
+
+
+def _formed(context: Context, band: ContactBand, port: Placed, aim: _Aim) -> ChamberWall:
+    """The wall of the maker's form.
+
+    Raises
+    ------
+    DoesNotFit : the form is not star-shaped, or lies deep in the clearance.
+    """
+    form, field, wall_mm = context.form, aim.around.field, context.recipe.chamber.wall_mm
+    row = context.quality.wall_row_mm
+    if isinstance(form, TriMesh):
+        down = _down(port, context.recipe)
+        own = context.cache.call(chamber_wall, band, _throat(port), field, row, down, True)
+        like = context.cache.call(cage_of, own, wall_mm)
+        form = context.cache.call(cage_on, form, like, field.centre)
+    if form is None:
+        raise TypeError("no form is given")
+    outer = OuterForm(form, wall_mm)
+    return context.cache.call(wall_from_cage, outer, band, _throat(port), field, row)
 
 
 @dataclass(frozen=True)
@@ -403,6 +431,17 @@ def _front_remarks(place: PortPlaceSettings, further_mm: float) -> list[Remark]:
         "overhang limit bring it nearer."
     )
     return [Remark("note", text, Where("port", key="recipe.ports[0].front_mm"))]
+
+
+def _pushed_told(wall: ChamberWall) -> list[Remark]:
+    """Says how far a cage gave way to the clearance."""
+    if wall.pushed_mm < _SHORT_MM:
+        return []
+    text = (
+        f"The cage was pushed out by {wall.pushed_mm:.1f} mm at most: the clearance to nose and lips is kept."
+    )
+    where = Where("chamber cage", point=wall.pushed_at, key="recipe.chamber.clearance_mm")
+    return [Remark("warning", text, where)]
 
 
 def _slope_remarks(shell: Shell, down: PrintDown | None) -> list[Remark]:

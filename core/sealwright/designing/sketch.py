@@ -6,7 +6,7 @@ from ..facepiece.quick_tube import no_band
 from ..progress import run_to_end
 from ..recipe import Recipe
 from ..stage_cache import StageCache
-from .context import Points
+from .context import ChamberForm, Points
 from .design import Design, make_design
 from .prepared import Prepared
 from .shaped_surface import ShapedSurface
@@ -18,12 +18,13 @@ def sketch(
     seal_points: Points | None = None,
     cache: StageCache | None = None,
     surface: ShapedSurface | None = None,
+    form: ChamberForm | None = None,
 ) -> Design:
     """A design in the quality "sketch": no parts, no measurements, but all that predictions need.
 
     Parameters
     ----------
-    prepared, recipe, seal_points, cache, surface : as for `design.make_design`.
+    prepared, recipe, seal_points, cache, surface, form : as for `design.make_design`.
 
     Raises
     ------
@@ -32,4 +33,4 @@ def sketch(
     """
     if recipe.kind == "tube":
         raise no_band()
-    return run_to_end(make_design(prepared, recipe, "sketch", seal_points, cache, surface))
+    return run_to_end(make_design(prepared, recipe, "sketch", seal_points, cache, surface, form))

@@ -43,10 +43,13 @@ class ChamberWall:
     ----------
     grid : (n, k, 3) mm; the first two rows repeat the band's last two.
     sheet : how the fairing went.
+    pushed_mm, pushed_at : how far a cage was pushed out for the clearance at most, and where; 0 without one.
     """
 
     grid: Floats
     sheet: FairSheet
+    pushed_mm: float = 0.0
+    pushed_at: tuple[float, float, float] = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -94,7 +97,7 @@ def chamber_wall(
 
     def keep_out(points: Floats) -> Floats:
         """Points moved out of the clearance and of the bore."""
-        return _round_the_bore(field.push_out(points), throat.frame, throat.radius_mm)
+        return round_the_bore(field.push_out(points), throat.frame, throat.radius_mm)
 
     weights = Weights(load=_draw(field, start)) if drawn else None
     sheet = fair_sheet(start, 2, 1, keep_out, slope, weights)
@@ -114,20 +117,24 @@ def _draw(field: ClearanceField, grid: Floats) -> Floats:
 
 def _first_guess(band: ContactBand, end_at: Throat, row_mm: float) -> Floats:
     """Hermite curves from the fillet to the throat; the band's last two rows come first."""
-    port, throat, overlap = end_at.frame, end_at.radius_mm, end_at.overlap_mm
-    end, before = band.grid[:, -1], band.grid[:, -2]
-    axis, origin = port[:3, 2], port[:3, 3]
-    angle = _ring_angles(end, port)
-    ring = np.cos(angle)[:, None] * port[:3, 0] + np.sin(angle)[:, None] * port[:3, 1]
-    span = np.linalg.norm(origin + throat * ring - end, axis=1, keepdims=True)
+    end, before, axis = band.grid[:, -1], band.grid[:, -2], end_at.frame[:3, 2]
+    entry = throat_ring(end, end_at)
+    span = np.linalg.norm(entry - end_at.overlap_mm * axis - end, axis=1, keepdims=True)
     rows = max(int(np.ceil(span.mean() * 1.15 / row_mm)), 8)
     t = np.linspace(0.0, 1.0, rows + 1)[None, :, None]
-    entry = origin + throat * ring + overlap * axis
     h00, h10 = 2 * t**3 - 3 * t**2 + 1, t**3 - 2 * t**2 + t
     h01, h11 = -2 * t**3 + 3 * t**2, t**3 - t**2
     leave, into = band.leave * span, np.broadcast_to(axis, end.shape) * span
     curve = h00 * end[:, None] + h10 * leave[:, None] + h01 * entry[:, None] + h11 * into[:, None]
     return np.concatenate([before[:, None], curve], axis=1)
+
+
+def throat_ring(end: Floats, throat: Throat) -> Floats:
+    """Where the wall ends in a throat (n, 3), without twist to the band's inner end (n, 3)."""
+    port = throat.frame
+    angle = _ring_angles(end, port)
+    ring = np.cos(angle)[:, None] * port[:3, 0] + np.sin(angle)[:, None] * port[:3, 1]
+    return np.asarray(port[:3, 3] + throat.radius_mm * ring + throat.overlap_mm * port[:3, 2])
 
 
 def _ring_angles(end: Floats, port: Floats) -> Floats:
@@ -155,7 +162,7 @@ def _require_room(field: ClearanceField, start: Floats, throat: float) -> None:
         )
 
 
-def _round_the_bore(points: Floats, port: Floats, throat: float) -> Floats:
+def round_the_bore(points: Floats, port: Floats, throat: float) -> Floats:
     """Points (..., 3) no nearer to the port's axis than its throat where the bore would thin the wall.
 
     The cutter of the bore reaches a few millimetres into the chamber; before that the wall may be narrower.

@@ -12,11 +12,14 @@ from pathlib import Path
 from ..designing.context import QUALITIES
 from ..designing.design import Design
 from ..designing.prepared import Prepared
+from ..designing.sketch import sketch
 from ..errors import DesignError, UnwritableFile, Where
 from ..export.atomic import write_files
 from ..export.folder import require_free_folder, require_writable
+from ..facepiece.chamber_cage import cage_of
 from ..facepiece.line_on_skin import LineAsked, line_on_skin
 from ..facepiece.seal_line import SealLine
+from ..own_shapes.cage_file import cage_json
 from ..progress import Job
 from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema, with_values
 from ..report.sections.parts import reference_numbers
@@ -58,6 +61,19 @@ def _shell(arguments: argparse.Namespace) -> int:
 def _trim(arguments: argparse.Namespace) -> int:
     require_writable(arguments.out)
     return _written(arguments, own_recipe(arguments, "trim"))
+
+
+def _cage(arguments: argparse.Namespace) -> int:
+    read = recipe_of(arguments)
+    prepared = run_showing(prepare_source(source_of(arguments), read.recipe))
+    design = sketch(prepared, read.recipe)
+    if design.shape is None:
+        raise TypeError("a sketch has a shape")
+    cage = cage_of(design.shape.wall, read.recipe.chamber.wall_mm)
+    write_files({arguments.out: cage_json(cage).encode()})
+    stations, rows = cage.points.shape[:2]
+    say(f"A cage of {stations} by {rows - 1} quads, in the frame of the design: {arguments.out}\n")
+    return 0
 
 
 def own_recipe(arguments: argparse.Namespace, kind: str) -> RecipeFile:
@@ -304,6 +320,7 @@ COMMANDS: Mapping[str, Callable[[argparse.Namespace], int]] = {
     "make": _make,
     "shell": _shell,
     "trim": _trim,
+    "cage": _cage,
     "check": _check,
     "prepare": _prepare,
     "refit": _refit,

@@ -20,6 +20,7 @@ from ..errors import DesignError, LandmarkMissing, NotAFace, Remark, Where
 from ..export.folder import write_folder
 from ..export.identity import Identity
 from ..mesh import Floats, TriMesh
+from ..own_shapes.cage_file import read_form
 from ..own_shapes.model_file import read_model
 from ..own_shapes.outline_file import read_outline
 from ..parallel import beside
@@ -192,7 +193,8 @@ def _designed(prepared: Prepared, recipe: Recipe, source: Source) -> Job[Design]
     if recipe.kind == "trim" and source.model is not None:
         model = read_model(source.model).moved(to_face)
         return (yield from trim_design(prepared, recipe, model, _cutters(source, to_face)))
-    return (yield from design_job(prepared, recipe))
+    form = None if source.chamber is None else read_form(source.chamber)
+    return (yield from design_job(prepared, recipe, form=form))
 
 
 def _cutters(source: Source, to_face: Floats) -> list[TriMesh]:

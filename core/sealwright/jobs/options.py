@@ -19,6 +19,7 @@ COMMANDS = (
     "make",
     "shell",
     "trim",
+    "cage",
     "check",
     "prepare",
     "refit",
@@ -55,6 +56,12 @@ def parser() -> argparse.ArgumentParser:
     _scan(command)
     _whose(command)
     command.add_argument("--second-pose", type=_path, help="second scan of the wearer, such as mouth open")
+    command.add_argument(
+        "--chamber",
+        type=_path,
+        metavar="CAGE",
+        help="outer form of the chamber: a cage from the command cage, or an open mesh in the design's frame",
+    )
     _folder_of_design(command)
     command = _command(commands, "shell", "make a shell over an outline on the skin")
     _scan(command)
@@ -74,6 +81,9 @@ def parser() -> argparse.ArgumentParser:
     _whose(command)
     _cutters(command, "the mesh and the cutters")
     _folder_of_design(command)
+    command = _command(commands, "cage", "write the chamber of a design as a cage to be shaped by hand")
+    _scan(command)
+    command.add_argument("--out", type=_path, required=True, metavar="FILE", help="JSON file to write")
     _scan(_command(commands, "check", "design a mask and print its verdicts; write nothing"))
     command = _command(commands, "prepare", "read a scan and print what was found")
     _scan(command)

@@ -58,6 +58,7 @@ def source_of(arguments: argparse.Namespace) -> Source:
         getattr(arguments, "mesh", None),
         tuple(getattr(arguments, "cutter", ())),
         getattr(arguments, "frame", "scan"),
+        getattr(arguments, "chamber", None),
     )
 
 

@@ -38,6 +38,7 @@ class Source:
     adult : the maker says, for this run, that a very small face is an adult's.
     outline : a file of outlines, for a shell; None for all else.
     model : a closed mesh to be trimmed; None for all else.
+    chamber : the outer form of a mask's chamber, see `own_shapes.cage_file`; None lets the program choose.
     cutters : closed meshes that are cut out of a shape of the maker's own.
     model_frame : coordinates of model and cutters, "scan" or "design".
     """
@@ -57,6 +58,7 @@ class Source:
     model: Path | None = None
     cutters: tuple[Path, ...] = ()
     model_frame: str = "scan"
+    chamber: Path | None = None
 
 
 def identity_of(source: Source, recipe: Recipe, scan_sha256: str = "") -> Identity:
@@ -113,6 +115,8 @@ def options_hash(source: Source) -> str:
     if source.cutters:
         said += ["cut", source.model_frame]
         said += [_hash(contents(path, "cutter file", MAX_BYTES)) for path in source.cutters]
+    if source.chamber:
+        said += ["chamber", _hash(contents(source.chamber, "cage file", MAX_BYTES))]
     return _hash(json.dumps([*told, source.reference, patch, *said]).encode())
 
 

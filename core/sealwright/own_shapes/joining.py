@@ -10,7 +10,7 @@ import numpy as np
 from ..errors import DoesNotFit, Where, plain_point
 from ..hardware.collisions import Room, require_free
 from ..mesh import Bools, TriMesh
-from ..solids.boolean import Solid, difference, main_piece, pieces, shared_volume, union
+from ..solids.boolean import Solid, difference, pieces, shared_volume, union
 from ..solids.crossings import uncrossed
 from ..solids.distance import MeshDistance
 from .standing_lug import StandingLug
@@ -81,7 +81,7 @@ def join(body: Solid, ports: Sequence[StandingPort], lugs: Sequence[StandingLug]
     whole = union(body.role, body, *(port.boss for port in ports), *(lug.solid for lug in lugs))
     if ports:
         whole = difference(body.role, whole, *(port.bore for port in ports))
-    whole = uncrossed(main_piece(whole))
+    whole = uncrossed(_one_piece(whole, "fitting"))
     opened, wanted = whole.genus - body.genus, len(ports) + len(lugs)
     if opened != wanted:
         first = ports[0].placed.frame if ports else lugs[0].point.frame

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from ..designing.context import Points, QualityName
+from ..designing.context import ChamberForm, Points, QualityName
 from ..designing.design import Design, make_design
 from ..designing.prepared import Prepared
 from ..designing.shaped_surface import ShapedSurface
@@ -21,34 +21,40 @@ def design(
     quality: QualityName = "final",
     seal_points: Points | None = None,
     cache: StageCache | None = None,
+    form: ChamberForm | None = None,
 ) -> Job[Design]:
     """Build a design, as a job of steps; a sketch has an even surface.
 
     Parameters
     ----------
-    prepared, recipe, quality, seal_points, cache : as for `make_design`.
+    prepared, recipe, quality, seal_points, cache, form : as for `make_design`.
 
     Raises
     ------
     DesignError : any refusal of a stage; nothing is left behind.
     """
     if recipe.kind != "body" or not recipe.contact_surface.shaped or quality == "sketch":
-        return (yield from make_design(prepared, recipe, quality, seal_points, cache))
+        return (yield from make_design(prepared, recipe, quality, seal_points, cache, form=form))
     kept = cache if cache is not None else StageCache()
     yield Step(0.0, "Shaping the contact surface")
     # What has no part in it is left out, so that editing it does not repeat the choice.
     plain = with_values(recipe, {"contact_surface.shaped": False})
     plain = replace(plain, title="", tube=Recipe().tube, shell=Recipe().shell, trim=Recipe().trim)
-    surface = kept.call(chosen_surface, prepared, plain, seal_points)
-    making = make_design(prepared, recipe, quality, seal_points, kept, surface)
+    surface = kept.call(chosen_surface, prepared, plain, seal_points, form)
+    making = make_design(prepared, recipe, quality, seal_points, kept, surface, form)
     return (yield from steps_within(making, 0.3, 1.0))
 
 
-def chosen_surface(prepared: Prepared, recipe: Recipe, seal_points: Points | None = None) -> ShapedSurface:
+def chosen_surface(
+    prepared: Prepared,
+    recipe: Recipe,
+    seal_points: Points | None = None,
+    form: ChamberForm | None = None,
+) -> ShapedSurface:
     """The contact surface that the draws choose, by a sketch with an even one.
 
     Raises
     ------
     DesignError : any refusal of the sketch.
     """
-    return shaped_surface(sketch(prepared, recipe, seal_points))
+    return shaped_surface(sketch(prepared, recipe, seal_points, form=form))

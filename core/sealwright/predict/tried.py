@@ -210,7 +210,8 @@ class _Trial:
         assumed = replace(assumed, fit=replace(assumed.fit, samples=self.draws))
         surface = self.design.surface if recipe.contact_surface.shaped else None
         try:
-            laid = sketch(self.design.prepared, recipe, self.design.seal_points, self.cache, surface)
+            made = self.design
+            laid = sketch(made.prepared, recipe, made.seal_points, self.cache, surface, made.form)
             worn = Ensemble(worn_case(laid, assumed), assumed.contact, assumed.fit).worn()
         except DesignError:
             return None

@@ -54,7 +54,7 @@ def print_pictures(design: Design, plans: Mapping[str, PrintPlan]) -> Job[dict[s
 def _free_body(design: Design, plan: PrintPlan) -> TriMesh | None:
     """The coarse body of the same recipe with a free wall, turned as it would print."""
     chamber = design.recipe.chamber
-    if chamber.overhang != "limit" or design.seal_line is None:
+    if chamber.overhang != "limit" or design.seal_line is None or design.form is not None:
         return None
     recipe = replace(design.recipe, chamber=replace(chamber, overhang="free"))
     try:

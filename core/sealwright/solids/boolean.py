@@ -246,7 +246,7 @@ def split_pieces(first: Solid, second: Solid) -> tuple[list[Solid], list[Solid]]
 
 
 def main_piece(solid: Solid, crumb_share: float = 0.02) -> Solid:
-    """The one real piece of a solid, dropping crumbs that a trim leaves.
+    """The one real piece of a solid, dropping crumbs that a trim leaves and filling closed hollows in it.
 
     Parameters
     ----------
@@ -256,7 +256,7 @@ def main_piece(solid: Solid, crumb_share: float = 0.02) -> Solid:
     ------
     BooleanFailed : a second piece is too large to be a crumb.
     """
-    parts = pieces(solid)
+    parts = pieces(filled(solid)[0])
     dropped = sum(part.volume for part in parts[1:])
     if dropped > crumb_share * solid.volume:
         raise BooleanFailed(

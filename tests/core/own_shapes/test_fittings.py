@@ -20,7 +20,7 @@ from sealwright.own_shapes.modelled import modelled_solid
 from sealwright.own_shapes.standing_frame import Aim, frame_along, standing_frame
 from sealwright.own_shapes.standing_lug import StandingLug, standing_lug
 from sealwright.own_shapes.standing_port import StandingPort, standing_port
-from sealwright.solids.boolean import Solid, difference, pieces, shared_volume, union
+from sealwright.solids.boolean import Solid, difference, main_piece, pieces, shared_volume, union
 from sealwright.solids.primitives import cuboid, cylinder
 from sealwright.solids.soundness import soundness_of
 
@@ -234,6 +234,11 @@ def test_a_kept_surface_is_not_taken() -> None:
     front = cut(body, [cuboid((-5, -50, -5), (5, -25, 5), "c")])
     with pytest.raises(DoesNotFit, match="some of the front"):
         require_untouched(refined.mesh, front.mesh, keep, "front", "Move it.")
+
+
+def test_one_piece_has_no_closed_hollow() -> None:
+    """What a lug shuts in behind it, or a trim, is filled: nobody could clean or dry it."""
+    assert main_piece(hollow()).volume == pytest.approx(block().volume)
 
 
 def test_pieces_keep_their_hollows() -> None:
