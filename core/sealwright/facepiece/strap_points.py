@@ -34,7 +34,7 @@ _TALL_MM = 30.0  # lugs that stand further apart in the print do not meet
 _LOOK_CLOSER = 6  # places whose fins are laid out
 _LOOK_AT_MOST = 36  # while the best of them meets another lug or stands over a step
 _LONG_MM = 12.0  # fins that end no further under the middle of a lug are short
-_BAR_MM = 14.0  # a bar that stands further off its place has a step of the body under its slot
+_BAR_MM = 17.0  # a bar that stands further off its place has a step of the body under its slot
 _THROUGH_MM = 25.0
 _PATCH_MM = 8.0  # the wall's lean is a mean over about this distance
 

@@ -18,6 +18,7 @@ from ..solids.boolean import Solid, difference, pieces, solid_of, union
 from ..solids.crossings import crossing_pairs
 
 MOST_PIECES = 60
+_LOOKED_AT = 200  # points of a surface that tell whether it lies in another
 """More overlapping pieces than this are refused: nobody means them."""
 
 
@@ -152,15 +153,18 @@ def _require_uncrossed(part: TriMesh, role: str) -> None:
 
 
 def _depth(part: TriMesh, parts: list[TriMesh]) -> int:
-    """How many of the other surfaces a surface lies in, by the winding number of one of its points."""
+    """How many of the other surfaces a surface lies in altogether, by winding numbers of its points.
+
+    One that only reaches into another overlaps it.
+    """
     import igl
 
-    point = part.vertices[:1]
+    points = part.vertices[:: max(len(part.vertices) // _LOOKED_AT, 1)]
     around = 0
     for other in parts:
         low, high = other.bounds
-        if other is part or (point < low).any() or (point > high).any():
+        if other is part or (part.bounds[0] < low).any() or (part.bounds[1] > high).any():
             continue
         vertices, faces = np.asarray(other.vertices), np.asarray(other.faces, dtype=np.int64)
-        around += abs(float(np.ravel(igl.winding_number(vertices, faces, point))[0])) > 0.5
+        around += bool((np.abs(igl.winding_number(vertices, faces, points)) > 0.5).all())
     return around

@@ -176,10 +176,18 @@ def flipped(mesh: trimesh.Trimesh, some: slice) -> trimesh.Trimesh:
     return trimesh.Trimesh(mesh.vertices, faces, process=False)
 
 
+def mirrored(mesh: trimesh.Trimesh) -> trimesh.Trimesh:
+    return trimesh.Trimesh(mesh.bounds.sum(axis=0) - mesh.vertices, mesh.faces[:, ::-1], process=False)
+
+
 MENDED = {
     "inside out": (flipped(box(), slice(None)), "inside out"),
     "some faces turned": (flipped(box(), slice(0, 3)), "turned round"),
     "overlapping pieces": (trimesh.util.concatenate([box(), moved(box(), 3, -2, 2)]), "united"),
+    "inside out, each with its first corner in the other": (
+        flipped(trimesh.util.concatenate([box(), moved(mirrored(box()), -3, -2, -2)]), slice(None)),
+        "inside out",
+    ),
 }
 
 
@@ -189,7 +197,8 @@ def test_what_is_mended_is_said(case: str) -> None:
     found = modelled_solid(tri(mesh))
     assert any(words in text for text in found.mended)
     parts = box(), moved(box(), 3, -2, 2)
-    volumes = {"overlapping pieces": 2 * parts[0].volume - 27 * 48 * 22}
+    overlapping = 2 * parts[0].volume - 27 * 48 * 22
+    volumes = dict.fromkeys([name for name, (mesh, _) in MENDED.items() if len(mesh.faces) > 12], overlapping)
     assert found.solid.volume == pytest.approx(volumes.get(case, box().volume))
 
 
