@@ -82,7 +82,7 @@ def test_both_filters_breathe_weigh_and_hold_air() -> None:
 
 def test_filter_without_room_is_refused_with_what_would_fit(monkeypatch) -> None:
     # A tube of 2 mm at most and no lugs: then the face beside the mouth is in the way of a wide rim.
-    monkeypatch.setattr(port_spot, "_TALLEST_MM", 2.0)
+    monkeypatch.setattr(port_spot, "TALLEST_MM", 2.0)
     recipe = twin_recipe()
     straps = replace(recipe.straps, lug=replace(recipe.straps.lug, count=0))
 

@@ -6,7 +6,8 @@ import math
 
 import numpy as np
 from sealwright.hardware.allowance import Allowance
-from sealwright.hardware.lugs import EDGE_MM, LugSettings, make_lug
+from sealwright.hardware.lugs import EDGE_MM, make_lug
+from sealwright.hardware.options import LugSettings
 from sealwright.solids.distance import MeshDistance
 
 

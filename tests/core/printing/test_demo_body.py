@@ -21,6 +21,7 @@ from sealwright.designing.prepare import design
 from sealwright.designing.prepared import Prepared
 from sealwright.errors import DoesNotFit
 from sealwright.export.atomic import write_files
+from sealwright.hardware.lug_wall import PLACES
 from sealwright.hardware.lugs import BAR_BOTTOM_MM
 from sealwright.jobs.demo import demo_files
 from sealwright.jobs.make import Source, prepare_source
@@ -230,7 +231,7 @@ def test_strap_goes_through_every_lug_of_the_body() -> None:
     for point in body.straps:
         strap = webbing(point.wall.lean_deg, lug.strap_width_mm, lug.strap_thickness_mm, lug.bar_mm)
         middle = np.eye(4)
-        middle[2, 3] = max(float(point.wall.at(k, BAR_BOTTOM_MM)) for k in (2, 3, 4)) + 0.8
+        middle[2, 3] = max(float(point.wall.at(k, BAR_BOTTOM_MM)) for k in range(1, PLACES - 1)) + 0.8
         assert shared_volume(strap.moved(point.frame @ middle), solid) == 0.0
         assert body.lug.facts.lug_safety_factor >= 2.0
 
