@@ -109,10 +109,10 @@ def test_remedy_that_cannot_be_built_is_named(monkeypatch):
     design, prediction = predicted(START)
     whole = tried_module.sketch
 
-    def refused_when_wide(prepared, recipe, points, cache, surface):
+    def refused_when_wide(prepared, recipe, *rest):
         if recipe.band.width_mm > START.band.width_mm:
             raise BandFolds("The band folds.", "contact band", "Choose a narrower band.")
-        return whole(prepared, recipe, points, cache, surface)
+        return whole(prepared, recipe, *rest)
 
     monkeypatch.setattr(tried_module, "sketch", refused_when_wide)
     found = run_to_end(tried_steps(design, prediction, 8))
