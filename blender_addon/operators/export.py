@@ -61,9 +61,7 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[OperatorReturnItems]:
         """Ask what is to be decided first, then start."""
-        asked = asked_first(context, self.edited, self.failing) if context.window is not None else ""
-        if asked:
-            getattr(bpy.ops.sealwright, asked)("INVOKE_DEFAULT")  # type: ignore[attr-defined]
+        if context.window is not None and asks_first(context, self.edited, self.failing):
             return {"CANCELLED"}
         return super().invoke(context, event)
 
@@ -82,11 +80,16 @@ class SEALWRIGHT_OT_export_parts(JobStep, bpy.types.Operator):
         return f"{len(written)} files in {written[0].parent}.{scale_note(wearer)}"
 
 
-def asked_first(context: bpy.types.Context, edited: str, failing: bool) -> str:
-    """The operator that asks what is to be decided before an export, or nothing."""
+def asks_first(context: bpy.types.Context, edited: str, failing: bool) -> bool:
+    """Ask what is to be decided before an export; False where nothing is."""
     if nowhere(scene_state(context).export_folder):
-        return "choose_folder"
-    return "ask_export" if open_questions(context, edited, failing) else ""
+        asking = "choose_folder"
+    elif open_questions(context, edited, failing):
+        asking = "ask_export"
+    else:
+        return False
+    getattr(bpy.ops.sealwright, asking)("INVOKE_DEFAULT")  # type: ignore[attr-defined]
+    return True
 
 
 def gathered(context: bpy.types.Context, edited: str, failing: bool) -> Steps:

@@ -182,8 +182,18 @@ def ours():
     return [o for o in bpy.data.objects if "sealwright" in o]
 
 
+# Searching takes long even at its shortest: `test_choices` searches once, chooses, takes and undoes.
+SEARCHING = {"search_designs", "choose_design", "use_design"}
+
+
 def test_no_operator_is_missing_here():
-    assert set(dir(bpy.ops.sealwright)) == set(CASES)
+    assert set(dir(bpy.ops.sealwright)) == set(CASES) | SEARCHING
+
+
+def test_searching_says_what_is_missing():
+    for name, words in (("search_designs", SCAN), ("use_design", WEARER)):
+        with pytest.raises(RuntimeError, match=words):
+            getattr(bpy.ops.sealwright, name)()
 
 
 @pytest.mark.parametrize("name", CASES)

@@ -192,7 +192,7 @@ def test_maps_carry_values_colours_and_legend(ext, head):
     assert ext("view.overlay").visible_legend(bpy.context) is None
 
 
-def sloping(prepared, recipe, seal_points=None):
+def sloping(prepared, *_):
     """A surface as the draws may choose it, without drawing: offsets that rise by 1 mm over the chart."""
     core = type(prepared).__module__.rpartition(".designing.")[0]
     surface = importlib.import_module(f"{core}.designing.shaped_surface").ShapedSurface

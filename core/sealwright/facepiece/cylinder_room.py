@@ -20,11 +20,12 @@ class Cylinder:
     low: float
     high: float
 
-    def holds(self, points: Floats) -> bool:
-        """Whether any of the points (n, 3) lies in it."""
+    def holds(self, points: Floats, off_mm: float = 0.0) -> bool:
+        """Whether any of the points (n, 3) lies in it or nearer than ``off_mm``."""
         local = (points - self.frame[:3, 3]) @ self.frame[:3, :3]
         across = np.hypot(local[:, 0], local[:, 1])
-        return bool(((across < self.radius) & (local[:, 2] > self.low) & (local[:, 2] < self.high)).any())
+        along = (local[:, 2] > self.low - off_mm) & (local[:, 2] < self.high + off_mm)
+        return bool((along & (across < self.radius + off_mm)).any())
 
     def points(self) -> Floats:
         """Points (n, 3) on its ends and its side."""

@@ -33,6 +33,7 @@ _SPARE_MM = (
 _SKIN_SPARE_MM = 0.3  # places on the cartridge lie some millimetres apart
 _OVER_WALL_MM = 0.05  # the face of the boss over the highest place of the wall under it
 _UNDER_COVER_MM = 0.15  # the cover begins 0.4 mm over that face: the wall may rise so far under it
+_BETWEEN_MM = 0.7  # points of a cartridge lie 2.5 mm apart, so that what lies between them is missed
 _TALLEST_MM = 14.0  # flank of a boss, from its face down to the wall
 _END = "end of the wall"
 _HOPELESS = (_END, LUG)
@@ -250,9 +251,11 @@ def _looked_at(
         boss = (off < layout.tube + _SPARE_MM) & (height > root) & (height <= face)
         if (cover | boss).any():
             blocked.append(name)
-    if not blocked and _meets(_shell_of(stands, reach, 0.0, layout.height), around.cylinders):
+    tube = _shell_of(stands, layout.tube, lowest - face - ROOT_MM, 0.0)
+    cover = _shell_of(stands, reach, 0.0, layout.height)
+    if not blocked and (_meets(cover, around.cylinders) or _meets(tube, around.cylinders)):
         blocked.append("part on the port")
-    if not blocked and _meets(_shell_of(stands, layout.tube, lowest - face - ROOT_MM, 0.0), around.tubes):
+    if not blocked and _meets(tube, around.tubes):
         blocked.append("further port")
     if not blocked:
         blocked += _skins(layout, stands, around)
@@ -310,4 +313,4 @@ def _shell_of(frame: Floats, radius: float, low: float, high: float) -> Floats:
 
 def _meets(points: Floats, cylinders: tuple[Cylinder, ...]) -> bool:
     """Whether one of the points (n, 3) lies in a cylinder."""
-    return any(cylinder.holds(points) for cylinder in cylinders)
+    return any(cylinder.holds(points, _BETWEEN_MM) for cylinder in cylinders)
