@@ -252,8 +252,8 @@ def _looked_at(
         if (cover | boss).any():
             blocked.append(name)
     tube = _shell_of(stands, layout.tube, lowest - face - ROOT_MM, 0.0)
-    cover = _shell_of(stands, reach, 0.0, layout.height)
-    if not blocked and (_meets(cover, around.cylinders) or _meets(tube, around.cylinders)):
+    above = _shell_of(stands, reach, 0.0, layout.height)
+    if not blocked and (_meets(above, around.cylinders) or _meets(tube, around.cylinders)):
         blocked.append("part on the port")
     if not blocked and _meets(tube, around.tubes):
         blocked.append("further port")
