@@ -10,7 +10,7 @@ from scipy import ndimage
 
 from ..hardware.allowance import Allowance
 from ..hardware.lug_wall import HEIGHTS_MM, NOTHING_MM, LugWall, across_mm
-from ..hardware.lugs import BAR_BOTTOM_MM, bar_middle, half_span, lowest_tip, lug_extent
+from ..hardware.lugs import BAR_BOTTOM_MM, half_span, lowest_tip, lug_extent
 from ..hardware.options import LugSettings
 from ..mesh import Floats
 from ..settings import optional_quantity, quantity, section
@@ -32,9 +32,8 @@ _LONG_SCALE_MM = 1.0  # of fins beyond `_LONG_MM`
 _CROWD_SCALE_MM = 1.0 / 12.0  # of room between lugs: worse than any fin, for the straps would not go through
 _TALL_MM = 30.0  # lugs that stand further apart in the print do not meet
 _LOOK_CLOSER = 6  # places whose fins are laid out
-_LOOK_AT_MOST = 36  # while the best of them meets another lug or stands over a step
+_LOOK_AT_MOST = 36  # while the best of them meets another lug
 _LONG_MM = 12.0  # fins that end no further under the middle of a lug are short
-_BAR_MM = 17.0  # a bar that stands further off its place has a step of the body under its slot
 _THROUGH_MM = 25.0
 _PATCH_MM = 8.0  # the wall's lean is a mean over about this distance
 
@@ -115,7 +114,7 @@ def _best_pair(
 ) -> list[StrapPoint]:
     """The pair that stands best of the first few places.
 
-    Further ones are looked at while the best meets another lug or stands over a step of the body.
+    Further ones are looked at while the best meets another lug.
 
     Parameters
     ----------
@@ -129,11 +128,10 @@ def _best_pair(
             break
         pair = [_point(wall, *lug, station, way) for station in (place, len(wall.outer) - place)]
         meets = 0.0 if taken is None else _meets_mm(lug, pair, taken)
-        off_wall = max(max(float(bar_middle(*lug, point.wall)[2]) - _BAR_MM, 0.0) for point in pair)
         stands = max(wall.lacks(point, lowest_tip(*lug, point.wall)) for point in pair)
-        cost = round(stands + off + meets / _CROWD_SCALE_MM + off_wall / _LONG_SCALE_MM, 3)
+        cost = round(stands + off + meets / _CROWD_SCALE_MM, 3)
         if best is None or cost < best[0]:
-            best = (cost, meets > 0.0 or off_wall > 0.0, pair)
+            best = (cost, meets > 0.0, pair)
     return best[2] if best is not None else []
 
 
