@@ -23,7 +23,6 @@ class Hits:
 
     Attributes
     ----------
-    face : (k,) triangle, -1 for none.
     distance : (k,) along the ray, mm.
     point, normal : (k, 3) mm and unit, the normal towards the eye.
     item : (k,) number of the mesh, -1 for none.
@@ -31,7 +30,6 @@ class Hits:
     kind : (k,) 0 outside of a surface, 1 its back, 2 the filled face of a cut.
     """
 
-    face: Numbers
     distance: Singles
     point: Singles
     normal: Singles
@@ -55,7 +53,6 @@ class Tracer:
 
     def __init__(self, soup: Soup, scene: Scene) -> None:
         self.scene, self._item = scene, soup.item
-        self.solid = np.array([s.solid and s.cut for s in scene.shown])
         opaque = np.array([s.opacity >= 1.0 for s in scene.shown])
         corners = soup.corners.astype(np.float32)
         self._all = _tree(corners)
@@ -68,6 +65,11 @@ class Tracer:
         self._values = soup.values.T.astype(np.float32) if np.isfinite(soup.values).any() else None
         (ax, ay, az), (bx, by, bz) = ((corners[:, k] - corners[:, 0]).T for k in (1, 2))
         self._flat = np.stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
+        self._cut = [
+            (number, _tree(corners[own]), self._flat[:, own])
+            for number, shown in enumerate(scene.shown)
+            if scene.cut is not None and shown.solid and shown.cut and (own := soup.item == number).any()
+        ]
 
     def first_hits(self, origin: NDArray[np.floating], direction: NDArray[np.floating]) -> Hits:
         """First hits of rays (k, 3)."""
@@ -90,27 +92,34 @@ class Tracer:
             point[k, hit] = o[hit, k] + distance[hit] * d[hit, k]
             smooth = sum(w * rows[k][f] for w, rows in zip(weights, self._normals, strict=True))
             normal[k, hit] = np.where(back, -smooth, smooth)
-        found = Hits(face, distance, point.T, normal.T, item, value, kind)
+        found = Hits(distance, point.T, normal.T, item, value, kind)
         if self.scene.cut is not None:
-            self._fill_cut(self.scene.cut, o, d, hit, found)
+            self._fill_cut(self.scene.cut, o, d, found)
         length = np.sqrt(normal[0] ** 2 + normal[1] ** 2 + normal[2] ** 2)
         normal /= np.where(length > 0, length, 1.0)
         return found
 
-    def _fill_cut(self, cut: Cut, o: Singles, d: Singles, hit: NDArray[np.int64], found: Hits) -> None:
+    def _fill_cut(self, cut: Cut, o: Singles, d: Singles, found: Hits) -> None:
         """Rays that enter a solid through the cut plane meet its filled face there (``found`` is changed).
 
-        Such a ray meets the back of the solid first: the plane took the front away.
+        Such a ray meets the back of that solid first: the plane took the front away. Of solids that overlap
+        the one that is shown first has the face.
         """
         plane = np.array(cut.normal, dtype=np.float32) / np.float32(np.linalg.norm(cut.normal))
-        height = (o[hit] - np.array(cut.point, dtype=np.float32)) @ plane
-        sinking = -(d[hit] @ plane)
-        enters = self.solid[found.item[hit]] & (found.kind[hit] == 1) & (height > 0) & (sinking > 1e-6)
-        rows = hit[enters]
-        found.distance[rows] = height[enters] / sinking[enters]
-        found.point[rows] = o[rows] + found.distance[rows, None] * d[rows]
-        found.normal[rows] = plane
-        found.kind[rows] = 2
+        height = (o - np.array(cut.point, dtype=np.float32)) @ plane
+        sinking = -(d @ plane)
+        far = np.where(
+            (height > 0) & (sinking > 1e-6), height / np.maximum(sinking, np.float32(1e-6)), np.inf
+        )
+        for number, tree, flat in self._cut:
+            rows = np.flatnonzero((far < found.distance) & (found.kind != 2))
+            face = tree.run(o[rows], d[rows], output=1)["primID"]
+            back = (face >= 0) & (sum(flat[k][face] * d[rows, k] for k in range(3)) > 0)
+            rows = rows[back]
+            found.distance[rows] = far[rows]
+            found.point[rows] = o[rows] + far[rows, None] * d[rows]
+            found.normal[rows] = plane
+            found.item[rows], found.value[rows], found.kind[rows] = number, np.nan, 2
 
     def blocked(self, origin: Singles, direction: Singles, reach_mm: float) -> Bools:
         """Whether opaque triangles lie within reach along rays (k, 3)."""

@@ -80,6 +80,21 @@ def test_cut_of_a_shell_is_a_ring_of_the_right_area() -> None:
     assert middle == 0 and hits.point.reshape(400, 400, 3)[200, 200, 0] == pytest.approx(-30, abs=0.1)
 
 
+def test_what_reaches_into_a_cut_solid_behind_the_plane_leaves_its_face_whole() -> None:
+    ball, reaching = sphere(40), sphere(20).moved(translated(-30.0))
+    scene = plain_scene(Shown(ball, BODY), Shown(reaching, SKIN), cut=Cut((0, 0, 0), (1, 0, 0)))
+    camera = framed("side", scene.points, (400, 400), orthographic=True)
+    hits = pixel_hits(scene, camera, (400, 400))
+    face = ((hits.kind == 2) & (hits.item == 0)).sum() * (camera.height_mm / 400) ** 2
+    assert face == pytest.approx(np.pi * 40**2, rel=5e-3)  # raster of 0.24 mm pixels
+
+
+def translated(x: float) -> np.ndarray:
+    frame = np.eye(4)
+    frame[0, 3] = x
+    return frame
+
+
 def test_cut_of_an_open_surface_is_a_line() -> None:
     half = sphere(40).submesh(sphere(40).corners[:, :, 1].max(axis=1) < 10)
     scene = plain_scene(Shown(half, SKIN, solid=False), cut=Cut((0, 0, 0), (1, 0, 0)))
