@@ -18,7 +18,7 @@ from ..facepiece.clearance_field import ClearanceField
 from ..facepiece.overhang import PrintDown, print_down
 from ..facepiece.port_place import PortPlaceSettings, aimed, port_frame
 from ..hardware.holder_layout import HolderLayout
-from ..hardware.port_tube import holder_needs_mm
+from ..hardware.port_tube import holder_needs_mm, round_needs_mm
 from ..limits import limit
 from ..mesh import Floats
 
@@ -99,9 +99,7 @@ class Hung:
         if self.put_on is None:
             return -np.inf
         radius, low = self.put_on
-        local = (points - frame[:3, 3]) @ frame[:3, :3]
-        under = np.hypot(local[:, 0], local[:, 1]) < radius + off + _BETWEEN_MM
-        return float((local[under, 2] - low + off).max(initial=-np.inf))
+        return round_needs_mm(frame, points, (radius + off + _BETWEEN_MM, low), off)
 
 
 def skin_points(face: FaceSurface) -> Floats:

@@ -149,14 +149,17 @@ def cage_on(mesh: TriMesh, like: Cage, centre: Floats) -> Cage:
 def _not_star_shaped(what: str, place: Floats) -> DoesNotFit:
     """The refusal of a surface at a place of the program's own cage."""
     return DoesNotFit(
-        f"The cage {what} the way from the mouth through {_told(place)}.",
+        f"The cage {what} the way from the mouth through a place of the program's own.",
         Where("chamber cage", point=plain_point(place)),
         "Let every ray from within the mouth meet it once, from near the band up to the port.",
     )
 
 
 def _hits(mesh: TriMesh, origin: Floats, way: Floats) -> Floats:
-    """Distances (h,) at which a ray meets a mesh, each place once; Möller and Trumbore 1997."""
+    """Distances (h,) at which a ray meets a mesh, each place once; Möller and Trumbore 1997.
+
+    A ray through a corner meets it; libigl's rays may slip through there, and a cage has corners on them.
+    """
     a, b, c = (mesh.corners[:, k] for k in range(3))
     one, two = b - a, c - a
     across = np.cross(way, two)
@@ -195,7 +198,3 @@ def _through(points: Floats, ends: tuple[Floats, Floats], leave: Floats, row_mm:
     bent = ((1, leave * length), (2, np.zeros_like(ends[1])))  # straight at its end
     down = CubicSpline(way, np.moveaxis(knots, 1, 0), bc_type=bent)
     return np.asarray(np.moveaxis(down(np.linspace(0.0, way[-1], rows + 1)), 0, 1))
-
-
-def _told(point: Floats) -> str:
-    return "(" + ", ".join(f"{c:.0f}" for c in point) + ") mm"

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import LandmarkMissing, Where
-from ..hardware.options import PortSettings
+from ..hardware.options import PortSettings, carried, own_disc
 from ..mesh import Floats
-from ..settings import optional_choice, optional_quantity, quantity, section, switch
+from ..settings import optional_quantity, quantity, section, switch
+from .axis_frame import axis_along, frame_along
 
 USUAL_TILT_DEG = 15.0
 
@@ -46,17 +47,8 @@ class PortPlaceSettings:
         0.0,
         "Axis above the line between the lips. Automatic: where the first port hangs nearest.",
     )
-    carries: str | None = optional_choice(
-        ("holder", "cap", "nothing"),
-        "What is screwed on an external thread: filter holder, blind cap or nothing. Automatic: a holder.",
-    )
-    disc_mm: float | None = optional_quantity(
-        "mm",
-        50.0,
-        160.0,
-        80.0,
-        "Diameter of the medium in this port's own holder. Automatic: the medium of the holder section.",
-    )
+    carries: str | None = carried()
+    disc_mm: float | None = own_disc()
     connection: PortSettings = section(PortSettings, "What connects there.")
 
 
@@ -89,11 +81,5 @@ def aimed(place: PortPlaceSettings) -> tuple[float, float]:
 def port_frame(mouth: Floats, place: PortPlaceSettings) -> Floats:
     """The 4x4 port frame in the face frame: +Z out of the mask along the axis, +Y up, origin at the boss."""
     tilt_deg, raise_mm = aimed(place)
-    tilt, turn = np.radians(tilt_deg), np.radians(place.turn_deg)
-    axis = np.array([np.sin(turn) * np.cos(tilt), -np.cos(turn) * np.cos(tilt), -np.sin(tilt)])
-    up = np.array([0.0, 0.0, 1.0]) - axis[2] * axis
-    up /= np.linalg.norm(up)
-    frame = np.eye(4)
-    frame[:3, :3] = np.stack([np.cross(up, axis), up, axis], axis=1)
-    frame[:3, 3] = mouth + np.array([0.0, 0.0, raise_mm]) + axis * place.front_mm
-    return frame
+    axis = axis_along(tilt_deg, place.turn_deg)
+    return frame_along(mouth + np.array([0.0, 0.0, raise_mm]) + axis * place.front_mm, axis)

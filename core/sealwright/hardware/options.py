@@ -93,6 +93,25 @@ class PortSettings:
     segments: int = count(128, 48, 360, "Flat sides of a full circle.")
 
 
+def carried() -> str | None:
+    """The field of what a port carries, for all that have ports."""
+    return optional_choice(
+        ("holder", "cap", "nothing"),
+        "What is screwed on an external thread: filter holder, blind cap or nothing. Automatic: a holder.",
+    )
+
+
+def own_disc() -> float | None:
+    """The field of the medium in a port's own holder, likewise."""
+    return optional_quantity(
+        "mm",
+        50.0,
+        160.0,
+        80.0,
+        "Diameter of the medium in this port's own holder. Automatic: the medium of the holder section.",
+    )
+
+
 @dataclass(frozen=True)
 class HolderSettings:
     """The screw-on part that carries the filter medium."""

@@ -51,15 +51,27 @@ def wall_needs_mm(frame: Floats, parts: PortParts, holder: HolderLayout | None, 
     holder : layout of its holder; None without one.
     body : (n, 3) points of the body's outer side.
     """
-    local = (body - frame[:3, 3]) @ frame[:3, :3]
-    ahead = local[:, 2] > -_FAR_SIDE_MM
+    ahead = body[(body - frame[:3, 3]) @ frame[:3, 2] > -_FAR_SIDE_MM]
     if holder is not None:
-        return holder_needs_mm(frame, body[ahead], holder, _OFF_MM)
+        return holder_needs_mm(frame, ahead, holder, _OFF_MM)
     worn = max((float(extra.mesh.bounds[1, 0]) for extra in parts.extra), default=0.0)
     radius = max(parts.boss_radius_mm + MATE_MM, worn + _OFF_MM)
-    under = ahead & (np.hypot(local[:, 0], local[:, 1]) < radius)
-    low = float(parts.keep_clear.mesh.bounds[0, 2])
-    return float((local[under, 2] - low + _OFF_MM).max(initial=-np.inf))
+    return round_needs_mm(frame, ahead, (radius, float(parts.keep_clear.mesh.bounds[0, 2])), _OFF_MM)
+
+
+def round_needs_mm(frame: Floats, points: Floats, room: tuple[float, float], off: float) -> float:
+    """How much further out a port must stand for a round room about its axis to keep off points, mm.
+
+    Parameters
+    ----------
+    frame : 4x4 of the port.
+    points : (n, 3).
+    room : its radius, and its lower end in the frame.
+    off : wanted between that end and the points.
+    """
+    local = (points - frame[:3, 3]) @ frame[:3, :3]
+    under = np.hypot(local[:, 0], local[:, 1]) < room[0]
+    return float((local[under, 2] - room[1] + off).max(initial=-np.inf))
 
 
 def holder_needs_mm(frame: Floats, points: Floats, holder: HolderLayout, off: float) -> float:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..hardware.options import LugSizes, PortSettings
-from ..settings import choice, optional_choice, optional_quantity, quantity, section, sections, switch
+from ..hardware.options import LugSizes, PortSettings, carried, own_disc
+from ..settings import choice, optional_quantity, quantity, section, sections, switch
 from ..settings.fields import REACH_MM
 
 
@@ -97,16 +97,7 @@ class FittingSettings:
     roll_deg: float = quantity(
         0.0, "deg", -180.0, 180.0, "Turn about its own axis; at 0 the strap of a lug pulls upwards."
     )
-    carries: str | None = optional_choice(
-        ("holder", "cap", "nothing"),
-        "What is screwed on an external thread: filter holder, blind cap or nothing. Automatic: a holder.",
-    )
-    disc_mm: float | None = optional_quantity(
-        "mm",
-        50.0,
-        160.0,
-        80.0,
-        "Diameter of the medium in this port's own holder. Automatic: the medium of the holder section.",
-    )
+    carries: str | None = carried()
+    disc_mm: float | None = own_disc()
     connection: PortSettings = section(PortSettings, "What connects there, for a port.")
     lug: LugSizes = section(LugSizes, "Its sizes, for a lug.")

@@ -50,6 +50,7 @@ def crossing_pairs(mesh: TriMesh) -> Pairs:
     """
     if mesh not in _known:
         _known[mesh] = _found(mesh)
+        _known[mesh].setflags(write=False)
     return _known[mesh]
 
 

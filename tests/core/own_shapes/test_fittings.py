@@ -11,13 +11,14 @@ import trimesh
 from hardware.gauges import ALLOWANCE, require_printable_solid, section_radii, smallest_gap, turned
 from igl.copyleft import cgal
 from sealwright.errors import DoesNotFit
+from sealwright.facepiece.axis_frame import frame_along
 from sealwright.hardware.holder import make_holder
 from sealwright.hardware.holder_layout import holder_layout
 from sealwright.hardware.options import HolderSettings, LugSizes, PortSettings
 from sealwright.hardware.ports import make_port
 from sealwright.own_shapes.joining import cut, join, require_untouched
 from sealwright.own_shapes.modelled import modelled_solid
-from sealwright.own_shapes.standing_frame import Aim, frame_along, standing_frame
+from sealwright.own_shapes.standing_frame import Aim, standing_frame
 from sealwright.own_shapes.standing_lug import StandingLug, standing_lug
 from sealwright.own_shapes.standing_port import StandingPort, standing_port
 from sealwright.solids.boolean import Solid, difference, main_piece, pieces, shared_volume, union
