@@ -23,7 +23,7 @@ from run import heads_file  # noqa: E402
 from scipy.linalg import cho_factor  # noqa: E402
 from sealwright.designing.design import Design  # noqa: E402
 from sealwright.designing.prepare import design, prepare  # noqa: E402
-from sealwright.jobs.make import examination  # noqa: E402
+from sealwright.jobs.examining import examination  # noqa: E402
 from sealwright.mesh import trimesh_of  # noqa: E402
 from sealwright.physics.ensemble import Ensemble  # noqa: E402
 from sealwright.predict.assumed import assumed_of  # noqa: E402

@@ -44,7 +44,7 @@ def search_steps(
 def _searching(
     preparing: Job[Prepared], inputs: Inputs, recipe: Recipe, tries: int, in_full: bool
 ) -> Job[Improvement]:
-    from ..core.jobs.make import examination
+    from ..core.jobs.examining import examination
     from ..core.search.evaluator import ImproveSettings
     from ..core.search.improve import improve_design_steps
 

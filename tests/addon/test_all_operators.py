@@ -113,7 +113,7 @@ def unpredicted(ext, monkeypatch):
         yield from ()
 
     for name in ("predict_steps", "tried_steps"):
-        monkeypatch.setattr(ext("core.jobs.make"), name, nothing)
+        monkeypatch.setattr(ext("core.jobs.examining"), name, nothing)
     yield
     for kind in ("made", "tried"):
         ext("model.cache").clear(kind)

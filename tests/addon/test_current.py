@@ -42,8 +42,8 @@ def unpredicted(ext, monkeypatch):
     def nothing(_design):
         yield from ()
 
-    monkeypatch.setattr(ext("core.jobs.make"), "predict_steps", nothing)
-    monkeypatch.setattr(ext("core.jobs.make"), "tried_steps", lambda design, _: nothing(design))
+    monkeypatch.setattr(ext("core.jobs.examining"), "predict_steps", nothing)
+    monkeypatch.setattr(ext("core.jobs.examining"), "tried_steps", lambda design, _: nothing(design))
     yield
     ext("model.cache").clear("made")
     ext("model.cache").clear("tried")

@@ -448,7 +448,7 @@ def check_drawn(ext, said: dict):
 
 
 def test_whatever_the_order_what_is_shown_is_true(ext, monkeypatch):
-    monkeypatch.setattr(ext("core.jobs.make"), "predict_steps", lambda design: iter(()))
+    monkeypatch.setattr(ext("core.jobs.examining"), "predict_steps", lambda design: iter(()))
     rng = random.Random(SEED)
     bpy.context.scene.unit_settings.scale_length = 0.001
     add_head()

@@ -28,7 +28,8 @@ from ..trust.verdicts import seal_trust
 from ..verdicts.judge import judge
 from ..verdicts.measure import measured_of
 from ..verdicts.rules_wearer import WEARER_RULES
-from .make import examination, make, prepare_source
+from .examining import examination
+from .make import make, prepare_source
 from .make_folder import Place, Wanted, Written, folder_steps
 from .options import CAUTION
 from .output import complain, on_terminal, say

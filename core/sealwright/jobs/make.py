@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from pathlib import Path
@@ -11,7 +10,6 @@ from typing import TypeVar
 
 import numpy as np
 
-from ..designing.assembly import assembling, require_assembled
 from ..designing.design import Design
 from ..designing.own import shell_design, trim_design
 from ..designing.prepare import prepare
@@ -23,17 +21,10 @@ from ..mesh import Floats, TriMesh
 from ..own_shapes.cage_file import read_form
 from ..own_shapes.model_file import read_model
 from ..own_shapes.outline_file import read_outline
-from ..parallel import beside
 from ..predict.designed import design as design_job
-from ..predict.prediction import predict_steps
-from ..predict.result import Prediction
-from ..predict.second_pose import second_pose_steps
-from ..predict.second_pose_result import SecondPoseCheck
-from ..predict.tried import tried_steps
-from ..printing.plan import PrintPlan
-from ..progress import Job, Step, run_to_end, with_steps
+from ..progress import Job, Step, run_to_end
 from ..recipe import Recipe, RecipeFile
-from ..report.fit_report import expected_genus, fit_report
+from ..report.fit_report import fit_report
 from ..report.gallery import design_pictures, thumbnail
 from ..report.print_pictures import print_pictures
 from ..report.refusal_picture import picture_on_face, picture_on_scan
@@ -42,12 +33,12 @@ from ..scan.landmarks.landmark_file import read_landmark_file
 from ..scan.read.mesh_file import ScanFile, read_scan
 from ..scan.reference.reference_patch import reference_in_scan
 from ..scan.reference.scale import Scale, far_points, in_millimetres, scale_from_length, scale_of
-from ..solids.soundness import Soundness, require_sound
 from ..verdicts.judge import judge
 from ..verdicts.measure import Examined, measured_of
 from ..verdicts.verdict import Verdict
+from .clock import Clock, scaled
+from .examining import examined_steps, with_tried
 from .layout import part_files, picture_files, report_files
-from .print_job import plan_part, rings_in_place
 from .source import Source, identity_of
 from .table_facts import table_facts
 
@@ -222,7 +213,7 @@ def finish(
     BadSolid : a part would not be sound.
     """
     clock = clock or Clock()
-    examined = yield from _examined(design, second, clock)
+    examined = yield from examined_steps(design, second, clock)
     if tries:
         examined = yield from with_tried(design, examined, clock)
     shown: dict[str, bytes] = {}
@@ -230,14 +221,6 @@ def finish(
         shown = yield from pictures_steps(design, examined, clock)
     yield clock.step(0.95, "Writing the report")
     return _laid_out(design, examined, shown, clock, identity)
-
-
-def with_tried(design: Design, examined: Examined, clock: Clock) -> Job[Examined]:
-    """The same with what would change the design, tried on its wearer; unchanged without a prediction."""
-    if examined.prediction is None:
-        return examined
-    tried = yield from scaled(tried_steps(design, examined.prediction), 0.65, 0.7, clock)
-    return replace(examined, tried=tried)
 
 
 def pictures_steps(design: Design, examined: Examined, clock: Clock) -> Job[dict[str, bytes]]:
@@ -258,14 +241,13 @@ def with_remedies(made: Made) -> Job[Made]:
     ----------
     made : without pictures.
     """
-    prediction = made.examined.prediction
-    if prediction is None or made.examined.tried is not None:
+    if made.examined.prediction is None or made.examined.tried is not None:
         return made
     clock = Clock()
     clock.seconds.update(made.report["timings"]["steps_s"])
-    tried = yield from scaled(tried_steps(made.design, prediction), 0.0, 0.95, clock)
+    examined = yield from with_tried(made.design, made.examined, clock, (0.0, 0.95))
     yield clock.step(0.95, "Writing the report")
-    return _laid_out(made.design, replace(made.examined, tried=tried), {}, clock, made.identity)
+    return _laid_out(made.design, examined, {}, clock, made.identity)
 
 
 def _laid_out(
@@ -286,70 +268,6 @@ def _laid_out(
         identity=identity,
         pictures=shown,
     )
-
-
-def _examined(design: Design, second: Prepared | None, clock: Clock) -> Job[Examined]:
-    """Look at the parts and their print, and beside that predict a body."""
-    with beside(examined_parts(design, clock.another())) as examined:
-        try:
-            predicted = yield from predicted_steps(design, second, clock)
-        except DesignError:
-            examined()  # a part that is not sound is told first
-            raise
-        yield clock.step(0.65, "Planning the print")
-        found = examined()
-    return replace(found, prediction=predicted.prediction, second_pose=predicted.second_pose)
-
-
-def examined_parts(design: Design, clock: Clock, plans: Sequence[str] | None = None) -> Job[Examined]:
-    """Look at the parts and their print, as a job of steps.
-
-    Parameters
-    ----------
-    plans : parts whose print is planned; None for all, and for the soft rings printed in place.
-
-    Raises
-    ------
-    BadSolid : a part would not be sound.
-    DesignError : the parts do not go together.
-    """
-    sound: dict[str, Soundness] = {}
-    for name, solid in design.parts.items():
-        yield clock.step(0.38, "Examining the parts")
-        sound[name] = require_sound(solid.mesh, name, expected_genus(design, name))
-    together = assembling(design)
-    assembly = yield from with_steps(together, lambda _: clock.step(0.39, "Putting the parts together"))
-    if not design.edited:  # what a hand changed is written as it is; the verdict says that it does not fit
-        require_assembled(assembly)
-    planned: dict[str, PrintPlan] = {}
-    for name in design.parts if plans is None else plans:
-        yield clock.step(0.4, f"Planning the print of the {name}")
-        planned[name] = plan_part(design, name, planned.get(design.main))
-    clock.stop()
-    rings = rings_in_place(design, planned) if plans is None else ()
-    return Examined(assembly=assembly, plans=planned, soundness=sound, rings=rings)
-
-
-def predicted_steps(design: Design, second: Prepared | None, clock: Clock) -> Job[Examined]:
-    """Predict a body, and look at it in a second pose, as a job of steps; nothing for other kinds."""
-    if design.recipe.kind != "body":
-        return Examined()
-    prediction = yield from scaled(predict_steps(design), 0.4, 0.62, clock)
-    moved: SecondPoseCheck | None = None
-    if second is not None:
-        moved = yield from scaled(second_pose_steps(design, second, prediction), 0.62, 0.65, clock)
-    return Examined(prediction=prediction, second_pose=moved)
-
-
-def examination(design: Design) -> tuple[tuple[Verdict, ...], Prediction | None]:
-    """All verdicts of a design as its report has them, and its prediction; nothing is laid out.
-
-    Raises
-    ------
-    BadSolid : a part would not be sound.
-    """
-    examined = run_to_end(_examined(design, None, Clock()))
-    return judge(measured_of(design, examined)), examined.prediction
 
 
 def write_made(made: Made, folder: Path, replace_other: bool = False, scan: Path | None = None) -> list[Path]:
@@ -381,36 +299,6 @@ def make_one(source: Source, recipe: Recipe, out_dir: Path, pictures: bool = Tru
         "facts": table_facts(made.report),
         "remarks": [r.text for r in made.design.remarks],
     }
-
-
-class Clock:
-    """Seconds by step label; stages that run beside each other count both."""
-
-    def __init__(self, seconds: dict[str, float] | None = None) -> None:
-        self.seconds: dict[str, float] = {} if seconds is None else seconds
-        self._label, self._since = "", time.perf_counter()
-
-    def step(self, fraction: float, label: str) -> Step:
-        """The next step; the time since the last one is booked on that one."""
-        self.stop()
-        self._label = label
-        return Step(fraction, label)
-
-    def stop(self) -> None:
-        """Book the time since the last step."""
-        now = time.perf_counter()
-        if self._label:
-            self.seconds[self._label] = self.seconds.get(self._label, 0.0) + now - self._since
-        self._label, self._since = "", now
-
-    def another(self) -> Clock:
-        """One for stages beside these, which books in the same place."""
-        return Clock(self.seconds)
-
-
-def scaled(job: Job[T], low: float, high: float, clock: Clock) -> Job[T]:
-    """A job whose fractions run from ``low`` to ``high`` of a longer one."""
-    return with_steps(job, lambda step: clock.step(low + (high - low) * step.fraction, step.label))
 
 
 __all__ = ["Made", "Source", "finish", "make", "make_one", "prepare_source", "with_remedies", "write_made"]

@@ -16,16 +16,10 @@ from ..report.fit_report import fit_report
 from ..report.gallery import thumbnail
 from ..report.shape import FitReport
 from ..verdicts.measure import Examined, measured_of
+from .clock import Clock
+from .examining import examined_parts, predicted_steps, with_tried
 from .layout import part_files, picture_files, report_files
-from .make import (
-    Clock,
-    Drafted,
-    drafted_steps,
-    examined_parts,
-    pictures_steps,
-    predicted_steps,
-    with_tried,
-)
+from .make import Drafted, drafted_steps, pictures_steps
 from .options import GROUPS
 from .source import Source
 
