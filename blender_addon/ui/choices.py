@@ -11,9 +11,7 @@ from mathutils import Matrix
 from ..model.wearers import scene_state
 from ..view.choices import plot_now, sentence_of
 from ..view.standing import choices_current
-from .header import write
-
-ICONS = {"pass": "CHECKMARK", "warn": "ERROR", "fail": "CANCEL", "": "BLANK1"}
+from .header import VERDICTS, write
 
 
 class SEALWRIGHT_UL_choices(bpy.types.UIList):
@@ -32,9 +30,9 @@ class SEALWRIGHT_UL_choices(bpy.types.UIList):
         flt_flag: Any,
     ) -> None:
         """One design: its number, pressure, how often it works, mass, and what it was picked out for."""
-        told: Any = ICONS[item.verdict]
+        verdict: Any = VERDICTS.get(item.verdict, "BLANK1")  # a sketch has none
         row = layout.row(align=True)
-        row.label(text=item.name, icon=told)
+        row.label(text=item.name, icon=verdict)
         for text in (f"{item.pressure_kpa:.1f} kPa", f"{100 * item.working:.0f} %", f"{item.mass_g:.0f} g"):
             row.label(text=text)
 

@@ -12,6 +12,7 @@ from ..jobs.folds import folds_of
 from ..jobs.greeting import CATEGORY
 from ..jobs.state import hint, next_step
 from ..model.words import told
+from ..view.flat import scale_of_text
 from ..view.lengths import shown
 from ..view.messages import current_problem, window_state
 
@@ -23,6 +24,8 @@ MENDING = {
     "band-folds": "smooth_seal_line",
 }
 """Code of a refusal -> the step that begins to mend it."""
+VERDICTS = {"pass": "CHECKMARK", "warn": "ERROR", "fail": "CANCEL"}
+"""Icons of verdicts."""
 LETTER_WIDTH, ICON_WIDTH = 6.4, 60.0  # mean of Blender's default font; icon and margins
 
 
@@ -77,9 +80,7 @@ def write(layout: bpy.types.UILayout, text: str, width: int, icon: str = "NONE")
     """A sentence, in the maker's language and unit, over as many lines as the panel's width needs."""
     text = shown(told(text) if "{" not in text else text)
     column = layout.column(align=True)
-    system = bpy.context.preferences.system if bpy.context.preferences else None
-    scale = (system.ui_scale if system else 0.0) or 1.0  # without a window Blender says 0
-    characters = int((width / scale - ICON_WIDTH) / LETTER_WIDTH)
+    characters = int((width / scale_of_text() - ICON_WIDTH) / LETTER_WIDTH)
     for row, line in enumerate(textwrap.wrap(text, max(characters, 20))):
         column.label(text=line, icon=icon if row == 0 or icon == "NONE" else "BLANK1")  # type: ignore[arg-type]
 

@@ -14,7 +14,7 @@ from ..view.lengths import shown
 from ..view.messages import window_state
 from ..view.standing import checks_current
 from .choices import draw_choices
-from .header import write, write_hint
+from .header import VERDICTS, write, write_hint
 from .panels import WearerPanel, draw_fields, folding, section_fields
 
 CAUTION = (
@@ -25,7 +25,7 @@ CAUTION = (
 
 def draw_check(layout: bpy.types.UILayout, row: Any, index: int) -> None:
     """One check in one row; the rest is in its tooltip, or behind the question mark where not passed."""
-    icon: Any = ICONS[row.verdict]
+    icon: Any = VERDICTS[row.verdict]
     line = layout.row(align=True)
     line.alignment = "LEFT"
     if row.verdict != "pass":
@@ -37,7 +37,6 @@ def draw_check(layout: bpy.types.UILayout, row: Any, index: int) -> None:
 
 
 MEND_WIDTH = 400  # of the popover, as `bl_ui_units_x` makes it
-ICONS = {"pass": "CHECKMARK", "warn": "ERROR", "fail": "CANCEL"}
 
 
 class SEALWRIGHT_PT_mend(bpy.types.Panel):
@@ -56,7 +55,7 @@ class SEALWRIGHT_PT_mend(bpy.types.Panel):
         if self.layout is None or row is None:
             return
         for icon, text in (
-            (ICONS[row.verdict], row.name),
+            (VERDICTS[row.verdict], row.name),
             ("NONE", row.reason),
             ("NONE", told("Limit: {limit}.", limit=row.limit)),
         ):

@@ -16,7 +16,7 @@ LETTER = 13.0  # pixels
 
 
 def scale_of_text() -> float:
-    """The maker's resolution scale; 1 without a window."""
+    """The maker's resolution scale; 1 without a window, where Blender says 0."""
     system = bpy.context.preferences.system if bpy.context.preferences else None
     return float((system.ui_scale if system else 0.0) or 1.0)
 
