@@ -112,13 +112,12 @@ def of_module(tree: ast.Module) -> Iterator[str]:
 
 
 def sentences(tree: ast.Module) -> Iterator[str]:
-    """Whole sentences of a module but its docstrings; not the pieces of one that is put together."""
+    """Whole sentences of a module but what documents it; not the pieces of one that is put together."""
     pieces = {id(part) for node in ast.walk(tree) if isinstance(node, ast.JoinedStr) for part in node.values}
-    documented = ast.Module | ast.ClassDef | ast.FunctionDef
-    told = {ast.get_docstring(node, clean=False) for node in ast.walk(tree) if isinstance(node, documented)}
+    pieces |= {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}  # stands by itself
     for node in ast.walk(tree):
         for said in constants(node):
-            if id(node) not in pieces and said not in told and " " in said and said.endswith("."):
+            if id(node) not in pieces and " " in said and said.endswith("."):
                 yield said
 
 

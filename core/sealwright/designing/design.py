@@ -27,6 +27,7 @@ from ..solids.boolean import Solid
 from ..stage_cache import StageCache
 from .body import Built, build_body, require_uncut
 from .chamber_air import air_stage
+from .compared_overhang import ComparedOverhang, compared_overhang
 from .context import ChamberForm, Context, Points, QualityName, context_of
 from .cushioning import cushion_stage
 from .doubts import name_doubts
@@ -34,7 +35,7 @@ from .exhalation import sketched_valve
 from .fittings import print_up
 from .making_way import Fitted, Laid, laid_steps
 from .prepared import Prepared
-from .shape import ComparedOverhang, Shape, compared_overhang
+from .shape import Shape
 from .shaped_surface import ShapedSurface
 from .stages import (
     Measured,

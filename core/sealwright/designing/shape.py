@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from itertools import product
 
-import numpy as np
-
 from ..checks.wall import check_clearance, clear_side, lacking_clearance
 from ..cushion.settings import cushion_of
 from ..errors import DesignError, DoesNotFit, Folds, Remark, TooNear, Where, plain_point
@@ -16,7 +14,7 @@ from ..facepiece.chamber_cage import OuterForm, cage_of, cage_on, wall_from_cage
 from ..facepiece.chamber_wall import ChamberWall, Throat, chamber_wall
 from ..facepiece.clearance_field import ClearanceField
 from ..facepiece.contact_band import BandSettings, ContactBand, ended_band, laid_strip, require_over_skin
-from ..facepiece.overhang import PrintDown, overhang_deg, overhang_mm2, print_down
+from ..facepiece.overhang import PrintDown
 from ..facepiece.port_place import PortPlaceSettings, aimed, mouth_middle, port_frame
 from ..facepiece.seal_line import SealLine
 from ..facepiece.shell import Shell, make_shell, require_unfolded
@@ -26,10 +24,10 @@ from ..mesh import Floats, TriMesh
 from ..progress import Job, Step
 from ..recipe import Recipe
 from ..recipe.decisions import holder_on
-from .context import QUALITIES, Context
+from .context import Context
 from .nearest_port import Around, Hung, further_mm, ranked_places, skin_points
+from .wall_overhang import print_down_in, slope_remarks
 
-_BELOW_LIMIT_DEG = 2.0  # the wall keeps this much under the limit: slicers then see no overhang
 _BEND_MM = 1.0  # height over the flattest wall that the bend from the fillet into it takes at least
 _BULGE_ROUNDS = 4
 _OFF_HOLDER_MM = 0.5  # between wall and holder or cap
@@ -38,8 +36,6 @@ _FILLET_ROWS = 3  # the clearance has these from the band: they are no matter of
 _ROUNDS = 6  # of asking for the clearance that is lacking
 _SHORT_MM = 0.1  # less than this is not lacking
 _SLACK_MM = 0.2  # what may be lacking of the clearance in the end: about a layer of the print
-_STEEP_DEG = 5.0  # past the limit by this much is worth a remark
-_STEEP_MM2 = 20.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -228,7 +224,7 @@ def _shaped(context: Context, line: SealLine, aim: _Aim) -> Shape:
     down = _down(stands, recipe)
     facts = ShapeFacts(port_front_mm=place.front_mm + further, fairing_residual_mm=wall.sheet.residual_mm)
     told = [] if context.out_mm else _front_remarks(place, further)
-    remarks = [*told, *folds, *_slope_remarks(shell, down), *_pushed_told(wall)]
+    remarks = [*told, *folds, *slope_remarks(shell, down), *_pushed_told(wall)]
     return Shape(
         band=band,
         wall=wall,
@@ -319,7 +315,7 @@ def _sound_shell(
             wall = _formed(context, band, port, aim)
         else:
             wall = context.cache.call(
-                chamber_wall, band, _throat(port), aim.around.field, row, way.limit, way.drawn
+                chamber_wall, band, throat_in(port), aim.around.field, row, way.limit, way.drawn
             )
         shell = make_shell(band, wall, context.recipe.chamber.wall_mm, line.sigma_stations, way.fill)
         try:
@@ -347,13 +343,13 @@ def _formed(context: Context, band: ContactBand, port: Placed, aim: _Aim) -> Cha
     row = context.quality.wall_row_mm
     if isinstance(form, TriMesh):
         down = _down(port, context.recipe)
-        own = context.cache.call(chamber_wall, band, _throat(port), field, row, down, True)
+        own = context.cache.call(chamber_wall, band, throat_in(port), field, row, down, True)
         like = context.cache.call(cage_of, own, wall_mm)
         form = context.cache.call(cage_on, form, like, field.centre)
     if form is None:
         raise TypeError("no form is given")
     outer = OuterForm(form, wall_mm)
-    return context.cache.call(wall_from_cage, outer, band, _throat(port), field, row)
+    return context.cache.call(wall_from_cage, outer, band, throat_in(port), field, row)
 
 
 @dataclass(frozen=True)
@@ -366,40 +362,8 @@ class _Way:
     drawn: bool = False
 
 
-@dataclass(frozen=True)
-class ComparedOverhang:
-    """Area of a facepiece past the overhang limit, mm2, as it is and as it would be without the limit."""
-
-    overhang_limited_mm2: float
-    overhang_free_mm2: float
-
-
-def compared_overhang(shape: Shape, recipe: Recipe, port: Placed, line: SealLine) -> ComparedOverhang:
-    """What the overhang limit does to a facepiece.
-
-    Parameters
-    ----------
-    shape : the facepiece.
-    recipe : the maker's decisions.
-    port : the first port where the recipe puts it.
-    line : the seal line.
-    """
-    down = _print_down(port, recipe)
-    free = chamber_wall(shape.band, _throat(port), shape.field, QUALITIES["preview"].wall_row_mm)
-    plain = make_shell(shape.band, free, recipe.chamber.wall_mm, line.sigma_stations)
-    return ComparedOverhang(
-        overhang_limited_mm2=_overhang(shape.shell, _print_down(shape.port, recipe)),
-        overhang_free_mm2=_overhang(plain, down),
-    )
-
-
-def _print_down(port: Placed, recipe: Recipe) -> PrintDown:
-    limit = recipe.printer.overhang_deg - _BELOW_LIMIT_DEG
-    return print_down(port.frame, port.parts.seat_radius_mm, limit)
-
-
 def _down(port: Placed, recipe: Recipe) -> PrintDown | None:
-    return _print_down(port, recipe) if recipe.chamber.overhang == "limit" else None
+    return print_down_in(port, recipe) if recipe.chamber.overhang == "limit" else None
 
 
 def _further(port: Placed, further_mm: float) -> Placed:
@@ -409,15 +373,9 @@ def _further(port: Placed, further_mm: float) -> Placed:
     return replace(port, frame=frame)
 
 
-def _throat(port: Placed) -> Throat:
+def throat_in(port: Placed) -> Throat:
     """Where the wall ends in a port."""
     return Throat(port.frame, port.parts.seat_radius_mm)
-
-
-def _overhang(shell: Shell, down: PrintDown) -> float:
-    """Area past the limit of the rim and both sides; the trimmed contact rows look up in the print."""
-    outer = np.concatenate([shell.edge[:, ::-1], shell.outer_side], axis=1)
-    return overhang_mm2(outer, shell.chamber_side, down)
 
 
 def _front_remarks(place: PortPlaceSettings, further_mm: float) -> list[Remark]:
@@ -442,22 +400,3 @@ def _pushed_told(wall: ChamberWall) -> list[Remark]:
     )
     where = Where("chamber cage", point=wall.pushed_at, key="recipe.chamber.clearance_mm")
     return [Remark("warning", text, where)]
-
-
-def _slope_remarks(shell: Shell, down: PrintDown | None) -> list[Remark]:
-    """Says where the wall stays steeper than asked."""
-    if down is None:
-        return []
-    steep = overhang_deg(shell.outer_side, down)
-    limit = down.limit_deg + _BELOW_LIMIT_DEG
-    area = overhang_mm2(shell.outer_side, shell.outer_side, down, _BELOW_LIMIT_DEG + _STEEP_DEG)
-    if area < _STEEP_MM2:
-        return []
-    station, row = np.unravel_index(int(np.argmax(steep)), steep.shape)
-    x, y, z = shell.outer_side[station, row]
-    text = (
-        f"{area:.0f} mm2 of the body hang over by up to {steep.max():.0f} degrees; the limit is "
-        f"{limit:.0f} degrees."
-    )
-    where = Where("chamber wall", point=(float(x), float(y), float(z)), key="recipe.ports[0].front_mm")
-    return [Remark("warning", f"{text} Let the port stand further out, or higher.", where)]
