@@ -11,6 +11,7 @@ from ..facepiece.body import Placed
 from ..hardware.holder_layout import HolderLayout
 from ..hardware.port_parts import THROAT_LIP_MM, PortParts
 from ..hardware.port_tube import MATE_MM, ROOT_MM, TALLEST_MM, on_tube, tube_radius_mm, wall_needs_mm
+from ..limits import limit
 from ..mesh import Floats
 from ..solids.boolean import Solid, difference, union
 from ..solids.primitives import circle, cylinder
@@ -24,7 +25,6 @@ _STEP_MM = 2.0  # between the rays under a boss
 _COLUMN_MM = 0.3  # how much wider than the root the look behind the wall is
 _BREAK_MM = 1.0  # the bore's cutter reaches so far into the hollow, half the way to what lies behind at most
 _LEAST_BREAK_MM = 0.2
-_LEAST_WALL_MM = 0.8  # two lines: a boss on less has no hold
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -145,11 +145,10 @@ def _require_ground(under: Columns, frame: Floats, radius: float, key: str) -> N
             Where("port", point=_point(frame, under, at), key=key),
             "Turn its axis square to the surface, choose a flatter place, or a smaller port.",
         )
-    thin = int(np.argmin(under.thick))
-    if under.thick[thin] < _LEAST_WALL_MM:
+    thin, least = int(np.argmin(under.thick)), limit("fitting_wall").value
+    if under.thick[thin] < least:
         raise DoesNotFit(
-            f"The wall under the port is {under.thick[thin]:.2f} mm thick; {_LEAST_WALL_MM:g} mm is the "
-            "least.",
+            f"The wall under the port is {under.thick[thin]:.2f} mm thick; {least:g} mm is the least.",
             Where("port", point=_point(frame, under, thin), key=key),
             "Make the wall thicker there, or choose another place.",
         )

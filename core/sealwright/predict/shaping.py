@@ -12,6 +12,7 @@ from ..designing.shaped_surface import ShapedSurface, SurfaceNumbers
 from ..errors import DesignError, NotConverged
 from ..face.field_through import field_through
 from ..face.stand_off import sampled
+from ..limits import limit
 from ..mesh import Bools, Floats
 from ..physics.comfort import area_quantile
 from ..physics.contact import solve_contact
@@ -36,8 +37,6 @@ from .worn_case import worn_case
 
 _SEED = 3  # after that of the settings: the offsets are chosen on the draws of the two before
 _MOST_PRESSED = 0.4  # of a cushion's thickness: as far as its seating may be asked for
-LAYER_MOST = 1.2
-"""No surface is kept whose pressure in the elastic layer is more than so many times that in the springs."""
 
 
 def shaped_surface(even: Design, counts: Counts | None = None) -> ShapedSurface:
@@ -105,7 +104,7 @@ class Shaping:
             image = self.image_of(part * offsets)
             tried = self.on_draws(self.offsets_of(image))
             ratio = tried.numbers.layer_over_springs
-            if ratio is not None and ratio <= LAYER_MOST:
+            if ratio is not None and ratio <= limit("layer_over_springs").value:
                 outcome = "kept" if surely_better(even.worn, tried.worn) else "not_sure"
                 break
         numbers = even.numbers, tried.numbers

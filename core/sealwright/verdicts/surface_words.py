@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..designing.shaped_surface import ShapedSurface, SurfaceNumbers
-from ..predict.shaping import LAYER_MOST
+from ..limits import limit
 from .sentences import filled, sentences
 
 
@@ -12,7 +12,7 @@ def told_of_surface(surface: ShapedSurface) -> str:
     words: dict[str, str | int | float] = {
         "draws": surface.draws,
         "why": surface.why,
-        "most": LAYER_MOST,
+        "most": limit("layer_over_springs").value,
         **_figures("even", surface.even),
         **_figures("shaped", surface.shaped),
     }

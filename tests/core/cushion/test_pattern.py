@@ -74,7 +74,7 @@ def mesh_area_between_rows(design: Design, count: int = 400_000) -> float:
 def test_pattern_has_the_area_and_length_of_the_finished_band(name: str, size: tuple[float, float]) -> None:
     design = cushioned(name, "foam", *size)
     pattern = pattern_of(design)
-    # 1 % as the issue asks; the samples themselves are good to 0.4 %.
+    # 1 %, our own bound; the samples themselves are good to 0.4 %.
     assert sum(Polygon(p.outline).area for p in pattern.pieces) == pytest.approx(
         mesh_area_between_rows(design), rel=0.01
     )

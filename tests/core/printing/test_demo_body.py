@@ -159,7 +159,7 @@ def test_body_prints_without_supports_by_our_slices(name: str) -> None:
 def test_body_prints_without_supports_by_other_libraries(name: str) -> None:
     layers = sections(made(name))
     assert falling(layers) == []
-    # The sections are of this body: their volume is that of the solid (0.5 %: the issue's bound for slices).
+    # The sections are of this body: their volume is that of the solid (0.5 %: our own bound for slices).
     volume = sum(layer.area for layer in layers) * LAYER_MM
     assert volume == pytest.approx(made(name).parts["body"].volume, rel=0.005)
 
@@ -176,7 +176,7 @@ def test_holder_and_frame_print_without_supports_by_both(part: str) -> None:
 
 
 def test_slices_of_all_parts_add_up_to_the_solids() -> None:
-    """The issue's 0.5 %, part by part and in the sum, by our slices; each is of the larger print copy."""
+    """Our own bound of 0.5 %, part by part and in the sum, by our slices; each is of the larger print copy."""
     plans = [planned(made(DEMO), part) for part in ("body", "holder", "retainer")]
     for plan in plans:
         assert abs(plan.slice_error_percent) < 0.5
