@@ -176,7 +176,7 @@ def test_holder_and_frame_print_without_supports_by_both(part: str) -> None:
 
 
 def test_slices_of_all_parts_add_up_to_the_solids() -> None:
-    """Our own bound of 0.5 %, part by part and in the sum, by our slices; each is of the larger print copy."""
+    """Our own bound of 0.5 %, part by part and in the sum, by our slices of the larger print copies."""
     plans = [planned(made(DEMO), part) for part in ("body", "holder", "retainer")]
     for plan in plans:
         assert abs(plan.slice_error_percent) < 0.5
