@@ -86,10 +86,12 @@ def test_body_in_two_is_the_body_at_once() -> None:
     built, whole = in_two(), at_once()
     assert built.on_skin is not built.body  # it was built in two
     assert built.body.genus == whole.genus == 5  # the bore, and a slot in each of four lugs
-    assert built.body.mesh.volume == pytest.approx(whole.volume, rel=1e-9)
-    # The modeller may drop other points that lie on a plane with their neighbours: no more than rounding.
+    # Where triangles cross by rounding, which the last bit of a machine decides, `uncrossed` drops
+    # edges of up to 2e-4 mm, one after the other: places move by a little more than that, and the volume by
+    # less than that over a hundredth of the surface.
+    assert built.body.mesh.volume == pytest.approx(whole.volume, rel=1e-7)
     for one, other in ((built.body, whole), (whole, built.body)):
-        assert MeshDistance(one.mesh).to(other.mesh.vertices).max() < 1e-6
+        assert MeshDistance(one.mesh).to(other.mesh.vertices).max() < 4e-4
 
 
 def test_what_covers_or_cuts_the_ring_is_noticed() -> None:
