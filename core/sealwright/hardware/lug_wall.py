@@ -10,6 +10,7 @@ from ..mesh import Bools, Floats
 
 HEIGHTS_MM = tuple(float(y) for y in range(-36, 17, 2))  # along Y of the lug frame, upwards in the print
 NOTHING_MM = -10_000.0
+_LEAN_OVER_MM = 10.0  # up and down from the origin
 _SLOT = 7  # places within the slot, about 2 mm apart
 PLACES = _SLOT + 4  # across: outer and inner side of the left fin, the slot, inner and outer of the right
 
@@ -36,9 +37,17 @@ class LugWall:
 
     @property
     def lean_deg(self) -> float:
-        """How far the wall under the slot leans out over the bed, degrees from the vertical."""
-        middle = self.at(PLACES // 2, np.array([-10.0, 10.0]))
-        return float(np.degrees(np.arctan2(middle[1] - middle[0], 20.0)))
+        """How far the wall under the slot leans out over the bed, degrees from the vertical.
+
+        Between 10 mm under and 10 mm over the origin, or as much of that as there is wall; 0 without any.
+        """
+        heights = np.array(HEIGHTS_MM)
+        heights = heights[np.abs(heights) <= _LEAN_OVER_MM]
+        heights = heights[self.exists(PLACES // 2, heights)]
+        if len(heights) < 2:
+            return 0.0
+        low, high = self.at(PLACES // 2, heights[[0, -1]])
+        return float(np.degrees(np.arctan2(high - low, heights[-1] - heights[0])))
 
 
 def plane_wall(lean_deg: float = 0.0, fall_mm: tuple[float, float] = (0.0, 0.0)) -> LugWall:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import trimesh
 from sealwright.errors import BadRecipe
-from sealwright.hardware.lug_wall import HEIGHTS_MM, PLACES, LugWall, across_mm, plane_wall
+from sealwright.hardware.lug_wall import HEIGHTS_MM, NOTHING_MM, PLACES, LugWall, across_mm, plane_wall
 from sealwright.hardware.lugs import (
     BAR_BOTTOM_MM,
     EDGE_MM,
@@ -221,3 +221,12 @@ def test_extents_meet_where_the_lugs_do() -> None:
             assert shared < 0.1, apart
         if apart == 40.0:
             assert entered == 0.0  # each is 26.5 mm wide
+
+
+def test_lean_of_a_wall_that_ends_under_the_lug() -> None:
+    whole = plane_wall(30.0)
+    short = LugWall(tuple(tuple(np.where(np.array(HEIGHTS_MM) < -5.0, NOTHING_MM, z)) for z in whole.z_mm))
+    assert whole.lean_deg == pytest.approx(30.0)
+    assert short.lean_deg == pytest.approx(30.0)  # what is left of it leans as before
+    nothing = LugWall(tuple((NOTHING_MM,) * len(HEIGHTS_MM) for _ in whole.z_mm))
+    assert nothing.lean_deg == 0.0
