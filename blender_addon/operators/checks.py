@@ -29,6 +29,7 @@ MAPS = (
     ("gap", "Gap", "Gap between contact band and skin"),
     ("offset", "Offset", "How far a shaped contact surface is moved off the skin"),
     ("wall", "Wall", "Thickness of the chamber wall"),
+    ("staircase", "Layer Steps", "How high the steps of the layers stand on the contact face"),
     ("pressure", "Pressure", "Predicted pressure on the skin, after Examine"),
     ("overhang", "Overhang", "How far surfaces lean out when printed port down"),
     ("skin", "Changes of the Skin", "What was filled, pulled back or smoothed on the scanned skin"),

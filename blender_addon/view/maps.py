@@ -46,6 +46,7 @@ def map_parts(made: Design) -> list[Part]:
     axis = made.ports[0].frame[:3, 2]
     return [
         *offset_map(made),
+        *staircase_map(made),
         _grid_part(gap, lifted(made, made.fit.places), made.fit.gap),
         _grid_part(wall, made.wall.places.reshape(-1, rows, 3), made.wall.thickness.reshape(-1, rows)),
         Part(
@@ -69,6 +70,20 @@ def offset_map(made: Design) -> list[Part]:
     chart = made.prepared.face.chart
     values = made.band.stand_off.shaped_at(chart, chart.place_of(made.fit.places)[0])
     return [_grid_part(legend, lifted(made, made.fit.places), values)]
+
+
+def staircase_map(made: Design) -> list[Part]:
+    """The steps of the layers on the contact face; none where no way up is known."""
+    from ..core.designing.contact_face import contact_face_of
+    from ..core.limits import limit
+
+    face = contact_face_of(made)
+    if face is None or made.fit is None:
+        return []
+    most = limit("contact_cusp").value
+    text = "covered by the foam strip" if face.covered else f"at most {most:g} mm where skin touches"
+    legend = MapLegend("staircase", "Steps of the layers", "mm", 0.0, face.layer_mm, most, text)
+    return [_grid_part(legend, lifted(made, made.fit.places), face.cusp_mm)]
 
 
 def pressure_map(made: Made) -> list[Part]:

@@ -179,7 +179,7 @@ def test_after_saving_and_opening(ext, head, tmp_path):
 
 def test_maps_carry_values_colours_and_legend(ext, head):
     bpy.ops.sealwright.build_parts()
-    for kind in ("gap", "wall", "overhang"):
+    for kind in ("gap", "wall", "staircase", "overhang"):
         assert bpy.ops.sealwright.show_map(kind=kind) == {"FINISHED"}
         obj = results(ext)[f"map:{kind}"]
         visible = {tag for tag, o in results(ext).items() if not o.hide_get()}

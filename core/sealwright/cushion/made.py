@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from ..mesh import Floats
 from ..solids.boolean import Solid, solid_of
 from .band_face import BandFace
 from .liner import liner_of
@@ -39,6 +40,8 @@ class CushionMade:
     tools : what is printed to make it and not worn, by part name.
     eased_mm : how far a lip or a liner was moved at most so that its mould opens, else None.
     mould : what goes into the mould of a cast lip, else None.
+    mould_from_face : (4, 4) from the face frame to the half that shapes the skin side as it prints, else
+        None.
     groove_depth_mm : of the groove for a liner, else None.
     """
 
@@ -51,6 +54,7 @@ class CushionMade:
     tools: Mapping[str, Solid] = field(default_factory=dict)
     eased_mm: float | None = None
     mould: MouldFacts | None = None
+    mould_from_face: Floats | None = None
     groove_depth_mm: float | None = None
 
 
@@ -80,6 +84,7 @@ def lip_made(cushion: Cushion, lip: Lip) -> CushionMade:
         tools=mould.halves,
         eased_mm=lip.eased_mm,
         mould=MouldFacts(poured / 1000.0, mould.vents),
+        mould_from_face=mould.from_face,
     )
 
 

@@ -47,6 +47,7 @@ class Mould:
     lip : the lip in that frame.
     vents : how many.
     sprue_mm3 : volume of pour hole and vents.
+    from_face : (4, 4) from the lip's own frame to "mould-a" as it prints.
     """
 
     halves: Mapping[str, Solid]
@@ -54,6 +55,7 @@ class Mould:
     lip: TriMesh
     vents: int
     sprue_mm3: float
+    from_face: Floats
 
 
 def mould_of(lip: Lip, shrink_percent: float = 0.0) -> Mould:
@@ -84,9 +86,12 @@ def mould_of(lip: Lip, shrink_percent: float = 0.0) -> Mould:
     flip = np.diag([1.0, -1.0, -1.0, 1.0])
     down, up = np.eye(4), np.eye(4)
     down[2, 3], up[2, 3] = -bottom, top
+    from_face = down.copy()
+    from_face[:3, :3] = scale * turn
+    from_face[:3, 3] -= from_face[:3, :3] @ lip.hard.mean(axis=(0, 1))
     halves = {"mould-a": lower.moved(down), "mould-b": upper.moved(up @ flip)}
     core = closed_profile(np.concatenate([hard, skin[:, ::-1]], axis=1))
-    return Mould(halves, {"mould-a": lower, "mould-b": upper}, core, len(channels) - 1, sprue)
+    return Mould(halves, {"mould-a": lower, "mould-b": upper}, core, len(channels) - 1, sprue, from_face)
 
 
 def _up_frame(draw: Floats) -> Floats:

@@ -10,7 +10,9 @@ from ..cushion.settings import Cushion, cushion_of
 from ..errors import DesignError, DoesNotFit
 from ..face.stand_off import StandOff
 from ..face.surface import FaceSurface
-from ..mesh import TriMesh
+from ..mesh import Floats, TriMesh
+from ..printing.orientation import best_orientations
+from ..printing.printer import PrinterSettings
 from ..solids.boolean import Solid
 from .body import Built
 from .context import Context
@@ -42,6 +44,17 @@ def cushion_stage(context: Context, shape: Shape, built: Built) -> tuple[Cushion
             raise
     lip = lip_of(*lip_args, cast=False, stand_off=stand_off)
     return liner_made(cushion, lip, built.body, context.recipe.band.thickness_mm)
+
+
+def cushion_up(context: Context, made: CushionMade | None) -> dict[str, Floats]:
+    """Which way up a printed liner prints; nothing of other cushions."""
+    if made is None or made.worn is None or made.cushion.kind != "liner":
+        return {}
+    return {"liner": context.cache.call(_best_up, made.worn, context.recipe.printer)}
+
+
+def _best_up(solid: Solid, printer: PrinterSettings) -> Floats:
+    return best_orientations(solid, printer)[0].up
 
 
 def _liner_fits(

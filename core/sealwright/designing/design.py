@@ -29,7 +29,7 @@ from .body import Built, build_body, require_uncut
 from .chamber_air import air_stage
 from .compared_overhang import ComparedOverhang, compared_overhang
 from .context import ChamberForm, Context, Points, QualityName, context_of
-from .cushioning import cushion_stage
+from .cushioning import cushion_stage, cushion_up
 from .doubts import name_doubts
 from .exhalation import sketched_valve
 from .fittings import print_up
@@ -263,7 +263,7 @@ def _built(context: Context, design: Design, laid: Laid, found: Fitted) -> Job[D
         lug=lugs[0] if lugs else None,
         webbing=tuple(lug.webbing for lug in lugs),
         remarks=(*design.remarks, *found.told, *_part_remarks(ports, standing, built, held)),
-        print_up=print_up(ports, holders),
+        print_up={**print_up(ports, holders), **cushion_up(context, cushion)},
     )
 
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
+from ..designing.contact_face import contact_face_of
 from ..designing.design import Design
 from ..designing.fittings import ring_port
 from ..designing.part_material import part_material
@@ -13,6 +15,7 @@ from ..export.threemf import PrintPart
 from ..hardware.port_facts import soft_ring_in
 from ..printing.allowances import allowances_of
 from ..printing.in_place import InPlaceRing, in_place_ring
+from ..printing.layer_advice import layer_advice
 from ..printing.plan import PrintPlan, plan_print
 from ..report.shown_parts import PART_COLOURS
 
@@ -30,7 +33,13 @@ def plan_part(design: Design, name: str, body: PrintPlan | None = None) -> Print
     if body is not None and ring_port(design.ports, name) is not None:
         return plan_print(solid, material, recipe.printer, np.array(body.up), allowances=body.allowances)
     allowances = allowances_of(material, recipe.allowance)
-    return plan_print(solid, material, recipe.printer, design.print_up.get(name), allowances=allowances)
+    plan = plan_print(solid, material, recipe.printer, design.print_up.get(name), allowances=allowances)
+    face = contact_face_of(design)
+    if face is None or face.part != name:
+        return plan
+    slopes, top = face.slope.ravel(), plan.size_mm[2]
+    advised = layer_advice(plan.heights_mm(face.points).ravel(), slopes, top, plan.layer_mm3, recipe.printer)
+    return replace(plan, smooth=replace(advised, felt=not face.covered))
 
 
 def rings_in_place(design: Design, plans: Mapping[str, PrintPlan]) -> tuple[InPlaceRing, ...]:
@@ -59,7 +68,18 @@ def print_settings(plans: Mapping[str, PrintPlan]) -> dict[str, str]:
         "print_brim": f"{BRIM_MM} mm round {', '.join(tall)}" if tall else "not needed",
         "print_seam": "at the back, off sealing faces, threads and contact band",
         "print_perimeters": f"{PERIMETERS} at least, solid inside",
+        **_layers_told(plans),
     }
+
+
+def _layers_told(plans: Mapping[str, PrintPlan]) -> dict[str, str]:
+    """Layers by height of a part whose steps the skin feels, in words: no slicer reads them from a file."""
+    told = [
+        f"of the {name} {plan.smooth.words}"
+        for name, plan in plans.items()
+        if plan.smooth is not None and plan.smooth.felt
+    ]
+    return {"print_layers": ", ".join(told)} if told else {}
 
 
 def settings_text(settings: Mapping[str, str]) -> str:

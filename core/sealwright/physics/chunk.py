@@ -86,8 +86,12 @@ class Chunk:
 
     @cached_property
     def _plane(self) -> Singles:
-        """Plane modulus (m, n) of the skin, N/mm2."""
+        """Plane modulus (m, n) of what steps are pressed into, N/mm2: skin, and a cushion that has them."""
         plane = KPA * self._modulus() / (1.0 - self.draws.poisson[:, None] ** 2)
+        layer = self.cushion
+        if layer.thickness_mm > 0.0:
+            soft = KPA * layer.modulus_kpa * factor_within(self.draws.cushion, CUSHION_SPREAD)
+            plane = 1.0 / (1.0 / plane + (1.0 - layer.poisson**2) / soft[:, None])
         return np.asarray(plane.astype(np.float32))
 
     def straps(self, pulls: Sequence[StrapPull], turn: Floats | float = 0.0) -> Floats:
@@ -189,7 +193,7 @@ class Chunk:
         )
         cube: Floats = (relief**3)[:, None]
         grooves = whole.grooves
-        if grooves is not None and self.cushion.thickness_mm <= 0.0:
+        if grooves is not None and (whole.case.surface.on_cushion or self.cushion.thickness_mm <= 0.0):
             pressure = used.normal * np.maximum(-found.gap, np.float32(0.0))
             cube = cube + grooves.open_cube(pressure, self._plane)
         opening = np.maximum(found.gap, np.cbrt(np.maximum(cube, 1e-12)).astype(np.float32))

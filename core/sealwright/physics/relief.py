@@ -16,13 +16,13 @@ from functools import cache
 import numpy as np
 
 from ..mesh import Floats
+from ..printing.staircase import apart_mm, cusp_mm, levelled, slope_of
 from .batch import Singles
 from .patch import ContactPatch
 
-LEVELLING = 2.0
-"""A coating of thickness c levels steps l apart by exp(-2 pi c / l), as a film that flows does; how well
-paint
-does is an assumption."""
+_ROUND = 0.25
+"""A step is as high as the layer where the surface lies flat, and a bead's roundness, so much of the layer,
+where it stands upright; assumption, no source."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,15 +31,20 @@ class Surface:
 
     Attributes
     ----------
-    layer_mm : height of a layer; 0 is a smooth surface (cast, or a strip of foam).
+    layer_mm : height of a layer; 0 is a smooth surface (cast in a smooth mould, or a strip of foam).
     coating_mm : thickness of a coating over the layers.
     print_up : (3,) direction of the layers in the face frame; None where it is not known (the worst is
         taken).
+    normals : (n, 3) unit normals of the finished surface at every point of the patch; None takes the skin's.
+    on_cushion : the printed surface is that of the cushion itself, or of the mould that it is cast in; else a
+        cushion covers it.
     """
 
     layer_mm: float = 0.0
     coating_mm: float = 0.0
     print_up: Floats | None = None
+    normals: Floats | None = None
+    on_cushion: bool = False
 
 
 SMOOTH = Surface()
@@ -115,16 +120,14 @@ def grooves_of(patch: ContactPatch, along: Floats, surface: Surface) -> Grooves 
     if surface.print_up is None:
         slope, across = np.full(count, np.sqrt(0.5)), np.ones(count)
     else:
-        up = surface.print_up / np.linalg.norm(surface.print_up)
-        slope = np.abs(patch.normals @ up)
-        groove = np.cross(patch.normals, up)
+        normals = patch.normals if surface.normals is None else surface.normals
+        slope = slope_of(normals, surface.print_up)
+        groove = np.cross(normals, surface.print_up / np.linalg.norm(surface.print_up))
         size = np.linalg.norm(groove, axis=1)
-        way = np.cross(patch.normals, along)
-        cosine = np.einsum("ij,ij->i", groove, way) / np.maximum(size, 1e-9)
+        way = np.cross(normals, along)
+        length = np.maximum(size * np.linalg.norm(way, axis=1), 1e-9)
+        cosine = np.einsum("ij,ij->i", groove, way) / length
         across = np.where(size > 0.05, cosine**2, 1.0)
-    # A step is as high as the layer where the surface lies flat, and a bead's roundness where it stands
-    # upright.
-    height = surface.layer_mm * np.maximum(slope, 0.25)
-    distance = surface.layer_mm / np.maximum(np.sqrt(1.0 - slope**2), 0.25)
-    levelled = np.exp(-LEVELLING * np.pi * surface.coating_mm / distance)
-    return Grooves(0.5 * height * levelled, distance, across)
+    height = cusp_mm(np.maximum(slope, _ROUND), surface.layer_mm)
+    distance = np.minimum(apart_mm(slope, surface.layer_mm), surface.layer_mm / _ROUND)
+    return Grooves(0.5 * height * levelled(distance, surface.coating_mm), distance, across)

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..cushion.lip import draw_direction
+from ..cushion.settings import cushion_of
+from ..designing.contact_face import contact_face_of
 from ..designing.design import Design
+from ..designing.fittings import print_up
 from ..mesh import Floats
 from ..physics.ensemble import WornCase
 from ..physics.prediction_settings import PredictionSettings
@@ -51,19 +55,24 @@ def worn_case(
         tuple(strap_pulls(design, chosen.straps)),
         filter_case_of(design, chosen.filter),
         weight or hanging(design),
-        surface_of(design),
+        surface_of(design, laid),
         noise,
         over,
     )
 
 
-def surface_of(design: Design) -> Surface:
-    """How the face side of the band is printed: layers, coating, and which way they lie."""
-    recipe = design.recipe
-    up = design.print_up.get("body")
-    return Surface(
-        recipe.printer.layer_mm, recipe.allowance.coating_mm, None if up is None else np.asarray(up)
-    )
+def surface_of(design: Design, band: BandOnSkin) -> Surface:
+    """What the skin feels of the layers: of the finished face where there is one, else from the skin."""
+    face, recipe = contact_face_of(design), design.recipe
+    if face is not None and face.points.shape == band.places.shape:
+        normals = face.normals[:, ::-1].reshape(-1, 3)
+        return Surface(face.layer_mm, face.coating_mm, face.up, normals, face.part != "body")
+    kind = cushion_of(recipe.cushion).kind
+    up = print_up(design.ports, ())["body"] if kind == "none" and design.ports else None
+    if kind == "lip":
+        up = draw_direction(band.patch.normals)  # a mould prints as it opens
+    soft = kind in ("lip", "liner")
+    return Surface(recipe.printer.layer_mm, recipe.allowance.coating_mm, up, on_cushion=soft)
 
 
 def noise_under_band(design: Design, band: BandOnSkin) -> tuple[float, Floats]:

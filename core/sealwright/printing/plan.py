@@ -12,6 +12,7 @@ from ..mesh import Floats, TriMesh
 from ..solids.boolean import Solid, solid_of
 from ..tables import MaterialRow
 from .allowances import Allowances, allowances_of, print_copy
+from .layer_ranges import LayerAdvice
 from .orientation import Orientation, best_orientations, turning_up
 from .printer import PrinterSettings
 from .slices import on_bed, slices_of
@@ -33,6 +34,7 @@ class PrintPlan:
     up : direction of the part that points up.
     allowances : what was applied.
     layers, layer_mm : number and height.
+    layer_mm3 : (layers,) volume of each.
     size_mm : along the bed's axes.
     fits_bed : whether it fits, turned about the vertical by ``turn_on_bed_deg``.
     volume_mm3, sliced_mm3, slice_error_percent : of the solid, of the slices, their difference.
@@ -43,6 +45,7 @@ class PrintPlan:
     touch_up : what to do by hand, in the part's own frame.
     support_free : nothing needs a support.
     assumptions : what the estimates stand on.
+    smooth : layers by height that keep the steps of a contact face low; None of parts without one.
     """
 
     role: str
@@ -54,6 +57,7 @@ class PrintPlan:
     allowances: Allowances
     layers: int
     layer_mm: float
+    layer_mm3: Floats
     size_mm: tuple[float, float, float]
     fits_bed: bool
     turn_on_bed_deg: float
@@ -69,6 +73,7 @@ class PrintPlan:
     touch_up: tuple[TouchUp, ...]
     support_free: bool
     assumptions: tuple[str, ...]
+    smooth: LayerAdvice | None = None
 
     def count(self, kind: str) -> int:
         """How many unsupported regions of a kind: "island", "bridge" or "ledge"."""
@@ -77,6 +82,12 @@ class PrintPlan:
     def longest(self, kind: str) -> float:
         """Longest span of a kind, mm; 0 when there is none."""
         return max((u.span_mm for u in self.found if u.kind == kind), default=0.0)
+
+    def heights_mm(self, points: Floats) -> Floats:
+        """Heights (...) over the bed in the print file of points (..., 3) of the part as designed."""
+        turn = self.orientation[:3, :3]
+        copied = turn.T @ np.diag(self.allowances.scale) @ turn
+        return np.asarray(points @ (self.placement[:3, :3] @ copied)[2] + self.placement[2, 3])
 
 
 def plan_print(
@@ -109,10 +120,9 @@ def plan_print(
     placed, placement = on_bed(solid_of(mesh, solid.role), chosen.matrix)
     layers = slices_of(placed, printer.layer_mm)
     found = unsupported_regions(layers, printer)
-    sliced, volume = sum(layer.volume_mm3 for layer in layers), placed.volume
-    back = np.linalg.inv(placement).astype(np.float64)
-    turn, fits = _on_this_bed(placed.mesh, printer)
-    mass, minutes = volume / 1000.0 * row["density_g_cm3"]["value"], _minutes(volume, len(layers), printer)
+    layer_mm3, volume = np.array([layer.volume_mm3 for layer in layers]), placed.volume
+    back, (turn, fits) = np.linalg.inv(placement).astype(np.float64), _on_this_bed(placed.mesh, printer)
+    mass, minutes = volume * 1e-3 * row["density_g_cm3"]["value"], _minutes(volume, len(layers), printer)
     return PrintPlan(
         role=solid.role,
         material=material,
@@ -123,12 +133,13 @@ def plan_print(
         allowances=allowances,
         layers=len(layers),
         layer_mm=printer.layer_mm,
+        layer_mm3=layer_mm3,
         size_mm=_triple(placed.mesh.extents),
         fits_bed=fits,
         turn_on_bed_deg=turn,
         volume_mm3=volume,
-        sliced_mm3=sliced,
-        slice_error_percent=100.0 * (sliced / volume - 1.0),
+        sliced_mm3=float(layer_mm3.sum()),
+        slice_error_percent=100.0 * (float(layer_mm3.sum()) / volume - 1.0),
         mass_g=mass,
         time_min=minutes,
         cost_money=_money(mass, minutes, printer),
@@ -168,11 +179,15 @@ def _on_this_bed(mesh: TriMesh, printer: PrinterSettings) -> tuple[float, bool]:
     return 0.0, False
 
 
-def _minutes(volume_mm3: float, layers: int, printer: PrinterSettings) -> float:
-    """Printing time: lines of constant cross-section, travel, layer changes, warming up."""
-    flow = min(printer.wall_speed_mm_s * printer.line_mm * printer.layer_mm, printer.flow_limit_mm3_s)
+def minutes_of(volume_mm3: float, layers: int, layer_mm: float, printer: PrinterSettings) -> float:
+    """Time to lay a volume down in layers: lines of constant cross-section, travel, layer changes."""
+    flow = min(printer.wall_speed_mm_s * printer.line_mm * layer_mm, printer.flow_limit_mm3_s)
     laying = volume_mm3 / flow * (1.0 + printer.travel_percent / 100.0)
-    return (laying + layers * printer.layer_change_s) / 60.0 + printer.warm_up_min
+    return (laying + layers * printer.layer_change_s) / 60.0
+
+
+def _minutes(volume_mm3: float, layers: int, printer: PrinterSettings) -> float:
+    return minutes_of(volume_mm3, layers, printer.layer_mm, printer) + printer.warm_up_min
 
 
 def _money(mass_g: float, minutes: float, printer: PrinterSettings) -> float:

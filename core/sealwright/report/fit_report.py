@@ -30,6 +30,7 @@ from ..verdicts.measured import Measured
 from .sections import parts
 from .sections.aims import aims_section
 from .sections.breathing import breathing_section, sizing_section
+from .sections.contact_face import contact_face_section
 from .sections.contact_surface import surface_section
 from .sections.cushion import cushion_section
 from .sections.hang import hang_section
@@ -111,6 +112,7 @@ def _sections(design: Design, worked: Examined, numbers: Measured) -> dict[str, 
         "contact": parts.contact_section(design),
         "cushion": cushion_section(design),
         "contact_surface": surface_section(design),
+        "contact_face": contact_face_section(design, worked.plans),
         "clearance": parts.clearance_section(design),
         "wall": parts.wall_section(design),
         **own_section(design),

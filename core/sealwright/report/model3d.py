@@ -15,6 +15,7 @@ from ..designing.design import Design
 from ..designing.shape import seated_band
 from ..face.surface import FaceSurface
 from ..facepiece.shell import Shell, side_mesh
+from ..limits import limit
 from ..mesh import Floats, TriMesh
 from ..physics.contact_result import CAPILLARY_KPA
 from ..predict.result import Prediction
@@ -22,6 +23,7 @@ from ..render.scene import LINE, line_tube
 from ..solids.boolean import Solid
 from ..solids.distance import MeshDistance
 from .gallery import SKIN
+from .sections.contact_face import planned_face
 from .sections.contact_surface import offsets_on_band
 from .shown_parts import PART_COLOURS
 
@@ -160,6 +162,7 @@ def _maps(design: Design, prediction: Prediction | None) -> Iterator[Map]:
             "Distance of the finished body from the prepared skin, straps loose.",
         )
     yield from _offset_map(design)
+    yield from _staircase_map(design)
     pressure = None if prediction is None else prediction.pressure_on_band
     gap = None if prediction is None else prediction.gap_on_band
     if prediction is not None and pressure is not None and gap is not None:
@@ -209,6 +212,25 @@ def _offset_map(design: Design) -> Iterator[Map]:
         (("even", 0.0),),
         True,
         "How far the shaped surface is moved away from the skin (above 0) or towards it.",
+    )
+
+
+def _staircase_map(design: Design) -> Iterator[Map]:
+    face = planned_face(design)
+    if face is None:
+        return
+    words = "the foam strip covers them" if face.covered else f"of the {face.part}, before any smoothing"
+    yield Map(
+        "staircase",
+        "Steps of the layers on the contact face",
+        "mm",
+        face.points,
+        face.cusp_mm,
+        0.0,
+        face.layer_mm,
+        (("limit", limit("contact_cusp").value),),
+        True,
+        f"Height of the steps square to the face, {words}.",
     )
 
 

@@ -309,6 +309,46 @@ class ReportContactSurface(TypedDict):
     sectors: list[ReportContactSurfaceSectors]
 
 
+class ReportContactFaceAdviceRanges(TypedDict):
+    """The ranges, from the bed to the top."""
+
+    from_mm: float
+    to_mm: float
+    layer_mm: float
+    layers: int
+    cusp_mm: float | None
+
+
+class ReportContactFaceAdvice(TypedDict):
+    """Layers by height over the bed that keep the limit; null where the print was not planned."""
+
+    ranges: list[ReportContactFaceAdviceRanges]
+    layers: int
+    more_layers: int
+    time_min: float
+    more_time_min: float
+    cusp_p95_mm: float
+    over_share: float
+
+
+class ReportContactFace(TypedDict):
+    """Steps of the layers on the printed face that touches the skin; null of what has no ..."""
+
+    part: str
+    covered: bool
+    layer_mm: float
+    coating_mm: float
+    up: list[float]
+    level_share: float
+    cusp_median_mm: float
+    cusp_p95_mm: float
+    cusp_max_mm: float
+    over_share: float
+    tread_median_mm: float
+    coated_p95_mm: float
+    advice: ReportContactFaceAdvice | None
+
+
 class ReportClearance(TypedDict):
     """Room to the face."""
 
@@ -1126,6 +1166,7 @@ class ReportStations(TypedDict):
     scanned: list[bool]
     gap_mm: list[float] | None
     width_mm: list[float] | None
+    staircase_mm: list[float] | None
     pressure_kpa: list[float] | None
     open_gap_mm: list[float] | None
     leak_share: list[float] | None
@@ -1158,6 +1199,7 @@ class FitReport(TypedDict):
     contact: ReportContact | None
     cushion: ReportCushion | None
     contact_surface: ReportContactSurface | None
+    contact_face: ReportContactFace | None
     clearance: ReportClearance
     wall: ReportWall | None
     own_shape: NotRequired[ReportOwnShape]

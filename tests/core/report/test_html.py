@@ -237,7 +237,14 @@ def test_model_of_the_page_is_the_design():
         assert pieces[name].volume == pytest.approx(solid.volume, rel=0.01)
         assert np.allclose(pieces[name].bounds, solid.mesh.bounds, atol=0.1)
         assert len(pieces[name].faces) < len(solid.mesh.faces)
-    assert {m["key"] for m in data["maps"]} == {"gap", "pressure", "open_gap", "thickness", "clearance"}
+    assert {m["key"] for m in data["maps"]} == {
+        "gap",
+        "staircase",
+        "pressure",
+        "open_gap",
+        "thickness",
+        "clearance",
+    }
 
 
 def test_maps_carry_the_measured_values():

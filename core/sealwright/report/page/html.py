@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from ..model3d import Model3D
 from ..shape import FitReport
 from .bands import bands_html
+from .contact_face import contact_face_block
 from .expected import (
     aims_block,
     breathing_block,
@@ -60,6 +61,7 @@ def html_report(
         second_pose_block(report),
         breathing_block(report),
         printing_block(report),
+        contact_face_block(report),
         make_block(report),
         fit_test_block(report),
         numbers_block(report),

@@ -9,6 +9,7 @@ from ...facepiece.closed_curve import arc_lengths
 from ...mesh import Floats
 from ...predict.result import Prediction
 from ...trust.measures import noise_along
+from .contact_face import station_steps
 
 
 def stations_section(design: Design, prediction: Prediction | None) -> dict[str, object] | None:
@@ -25,6 +26,7 @@ def stations_section(design: Design, prediction: Prediction | None) -> dict[str,
         "scanned": face.is_measured(line.pq),
         "gap_mm": design.fit.seal_gap if design.fit is not None else None,
         "width_mm": design.fit.width if design.fit is not None else None,
+        "staircase_mm": station_steps(design),
         "pressure_kpa": None,
         "open_gap_mm": None,
         "leak_share": None,
