@@ -1,7 +1,8 @@
 """Tilt and height of the first port at which it hangs nearest to the face and still prints and clears.
 
-For each way the port may be aimed, three things tell how far out it must stand: a wall at the overhang limit
-that clears the skin, a wall that begins above the band's fillets, and the holder that must keep off the nose.
+For each way the port may be aimed, four things tell how far out it must stand: a wall at the overhang limit
+that clears the skin, a wall that begins above the band's fillets, the holder that must keep off the nose, and
+the fill under the band's rim, which must not reach past the face that the body stands on in its print.
 """
 
 from __future__ import annotations
@@ -83,6 +84,7 @@ class Hung:
     body_mm : how far the body's outer side stands off the points of the band.
     holder : its layout, or None.
     put_on : radius and lower end of a blind cap or of a valve's way, mm in the port frame; None without one.
+    stands_mm : height in the port frame of the face that the body stands on in its print.
     """
 
     throat_mm: float
@@ -91,6 +93,7 @@ class Hung:
     body_mm: float
     holder: HolderLayout | None
     put_on: tuple[float, float] | None = None
+    stands_mm: float = np.inf
 
     def needs_mm(self, frame: Floats, points: Floats, off: float) -> float:
         """How much further out a port must stand for what hangs on it to keep off points (n, 3), mm."""
@@ -115,6 +118,9 @@ def further_mm(frame: Floats, around: Around, hung: Hung) -> float:
         down: PrintDown = print_down(frame, hung.throat_mm, hung.limit_deg)
         needs.append(around.field.lacks_room_mm(down))
         needs.append(hung.bend_mm - float(down.room_mm(around.ends).min()))
+        # What fills up the room under the rim ends within the port, and not below the bed.
+        thick = hung.body_mm / np.sin(down.limit_rad)
+        needs.append(thick - float(down.room_mm(around.rim).min()) - hung.stands_mm)
     needs.append(BEHIND_MM + float(((around.ends - frame[:3, 3]) @ frame[:3, 2]).max()))
     needs.append(hung.needs_mm(frame, around.skin, limit("off_skin").value + _SPARE_MM))
     needs.append(hung.needs_mm(frame, around.rim, hung.body_mm + _SPARE_MM))

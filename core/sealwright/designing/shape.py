@@ -262,6 +262,7 @@ def _hung(context: Context, port: Placed) -> Hung:
         body_mm=recipe.chamber.wall_mm + _FILL_MM,
         holder=holder,
         put_on=(float(put_on[0][1, 0]), float(put_on[0][0, 2])) if put_on else None,
+        stands_mm=port.parts.length_mm,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,11 +14,15 @@ from predict.wearers import finished, invented
 from scipy.spatial import cKDTree
 from sealwright.checks.wall import clear_side
 from sealwright.designing.design import make_design
+from sealwright.designing.nearest_port import Around, Hung, further_mm
 from sealwright.facepiece.clearance_field import RISE
+from sealwright.hardware.options import PortSettings
+from sealwright.jobs.make import Source, prepare_source
 from sealwright.predict.air import breathing_of
 from sealwright.printing.printer import PrinterSettings
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
+from trials.places import open_data
 
 PETG_G_MM3 = 1.27e-3  # materials table
 
@@ -88,3 +93,27 @@ def test_what_the_maker_fixes_stays(key: str) -> None:
         mouth = 0.5 * (marks["cheilion_left"][2] + marks["cheilion_right"][2])
         on_axis = origin - axis * design.shape.facts.port_front_mm
         assert on_axis[2] - mouth == pytest.approx(4.0, abs=1e-6)
+
+
+def test_port_stands_so_far_out_that_the_fill_under_the_rim_ends_above_its_face() -> None:
+    # By hand, throat of 10 mm, limit of 45 degrees: the cone through a rim at (40, -10) comes to the throat's
+    # radius at a height of 20; a body of 2 mm lies 2 * root 2 below it along the axis.
+    rim = np.array([[40.0, 0.0, -10.0]])
+    field = SimpleNamespace(lacks_room_mm=lambda down: -np.inf)
+    deep = np.array([[12.0, 0.0, -60.0]])
+    around = Around(field, deep, deep, np.zeros((0, 3)), rim, np.zeros(3))  # type: ignore[arg-type]
+    hung = Hung(10.0, 45.0, 1.0, 2.0, None, stands_mm=15.0)
+    assert further_mm(np.eye(4), around, hung) == pytest.approx(20.0 + 2.0 * math.sqrt(2.0) - 15.0)
+    assert further_mm(np.eye(4), around, replace(hung, stands_mm=25.0)) == 0.0
+
+
+@pytest.mark.heavy
+def test_body_stands_on_the_face_of_a_small_port() -> None:
+    # A narrow valve in front of a deep chin: the fill under the chin's rim once reached 12 mm past the face
+    # that the body stands on, and the valve could not be put in.
+    recipe = replace(Recipe(), ports=(replace(Recipe().ports[0], connection=PortSettings(kind="valve")),))
+    prepared = run_to_end(prepare_source(Source(open_data("sensor-scan-b")), recipe))
+    design = run_to_end(make_design(prepared, recipe, "preview"))
+    port = design.ports[0]
+    height = (design.parts["body"].mesh.vertices - port.frame[:3, 3]) @ port.frame[:3, 2]
+    assert height.max() == pytest.approx(port.parts.length_mm, abs=1e-3)
