@@ -8,20 +8,26 @@ from __future__ import annotations
 
 import argparse
 import os
+import sys
 import tempfile
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+import own_scenes
+
 
 @dataclass(frozen=True)
 class DemoScene:
-    """One scene: file name, wearer of `demo_scenes.wearers`, and the preset that is built."""
+    """One scene: file name, wearer of `demo_scenes.wearers`, the preset, and what is drawn or shaped then."""
 
     name: str
     wearer: str
     preset: str
+    shaped: Callable[[], None] | None = None
 
 
 SCENES = (
@@ -29,6 +35,9 @@ SCENES = (
     DemoScene("half-mask-with-valve", "Marlo", "half-mask-with-valve"),
     DemoScene("quick-trimmed-tube", "Marlo", "quick-trimmed-tube"),
     DemoScene("small-wearer", "Tinka", "dust-half-mask"),
+    DemoScene("nose-guard", "Marlo", "dust-half-mask", own_scenes.nose_guard),
+    DemoScene("full-face-shell", "Marlo", "dust-half-mask", own_scenes.full_face_shell),
+    DemoScene("sculpted-chamber", "Marlo", "twin-side-filters", own_scenes.sculpted_chamber),
 )
 
 
@@ -47,7 +56,7 @@ def add_scan(name: str, vertices: np.ndarray, faces: np.ndarray) -> None:
 
 
 def build_scene(scene: DemoScene, vertices: np.ndarray, faces: np.ndarray) -> None:
-    """Build one scene in an empty file: scan, wearer, preset, all parts.
+    """Build one scene in an empty file: scan, wearer, preset, own shapes, all parts.
 
     Raises
     ------
@@ -60,6 +69,9 @@ def build_scene(scene: DemoScene, vertices: np.ndarray, faces: np.ndarray) -> No
     bpy.ops.sealwright.add_wearer(name=scene.wearer)
     bpy.ops.sealwright.take_scan()
     bpy.ops.sealwright.apply_preset(preset=scene.preset)
+    if scene.shaped is not None:
+        bpy.ops.sealwright.find_face()
+        scene.shaped()
     bpy.ops.sealwright.build_parts()
     bpy.context.scene.sealwright.greet = True
 

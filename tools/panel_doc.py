@@ -57,7 +57,8 @@ PANELS = (
         "Whose face, which mesh, how large. Drop an STL, PLY, OBJ or GLB file into the view, use File > "
         "Import, or take a mesh that is there; modifiers, parents, mirroring and uneven scales count, "
         "and the mesh itself is never changed. **Unit** says what one Blender unit of the scan is. "
-        "Several wearers may be in one file, each with a recipe and a collection. The scale can be measured: "
+        "Several wearers may be in one file, each with a recipe and a collection, and several designs for "
+        "one wearer. The scale can be measured: "
         "drag the two ruler points to places whose distance you know; or let a flat object of known size lie "
         "in the scan, a bank card (ISO/IEC 7810 ID-1) or a rectangle such as a box or a piece of tape. Put "
         "the 3D cursor on its middle, or select its faces in the scan's edit mode: both sides are measured, "
@@ -65,6 +66,7 @@ PANELS = (
         "box below tells the scale of the scan, the wearer scale and the shrinkage apart.",
         (
             "add_wearer",
+            "add_design",
             "remove_wearer",
             "take_scan",
             "import_scan",
@@ -120,8 +122,22 @@ PANELS = (
         "are built on demand. **Handles** stand in the view on ports (distance, tilt, turn), lugs and the"
         " edge of the band: drag one and the preview follows, as with its number. An editable quad mesh "
         "of the body is laid beside the printable solid. Parts that you edited by hand are set aside "
-        "under a name that says so, never overwritten.",
-        ("preview_body", "build_parts", "move_handle"),
+        "under a name that says so, never overwritten. The kinds **Shell** and **Trim** are "
+        "[shapes of your own](own-shapes.md): a shell over an outline, a model trimmed to the face; the "
+        "chamber of a mask can be a cage of your own.",
+        (
+            "preview_body",
+            "build_parts",
+            "move_handle",
+            "draw_outline",
+            "outline_from",
+            "edit_outline",
+            "add_opening",
+            "remove_opening",
+            "use_model",
+            "take_cage",
+            "use_cage",
+        ),
         ("", "band", "cushion", "chamber", "tube", "shell", "trim"),
         ("title", "kind"),
     ),
@@ -130,8 +146,9 @@ PANELS = (
         "panel-ports",
         "The chamber wall runs into the first port; side ports, for example for a valve, are added "
         "after it. Only the values that the chosen kind has are shown. The holder of the filter medium "
-        "screws on the first port.",
-        ("add_port", "remove_port"),
+        "screws on the first port. On a shape of your own stand ports and lugs where you click, at the 3D "
+        "cursor or at a selected face, and closed meshes of yours are cut out of it.",
+        ("add_port", "remove_port", "stand_fitting", "remove_fitting", "cut_here", "remove_cutter"),
         ("ports", "holder"),
     ),
     Page("Straps", "panel-straps", "The lugs for the straps and where they sit.", (), ("straps",)),

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""Edit mode of the seal line: what lies over the skin is hidden, and all is put back afterwards."""
+"""Edit mode of a line on the skin: what lies over the skin is hidden, and all is put back afterwards."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import bpy
 
-from ..model.seal_curve import seal_object
+from ..model.own_objects import edited_line
 from ..model.wearers import active_wearer, tagged
 from . import live
 from .output import SHOWN
@@ -53,7 +53,7 @@ def begin(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, editing: boo
     seen = context.view_layer.objects
     over = [(tag, obj) for tag, obj in tagged(wearer, "") if tag.startswith(SHOWN) and obj.name in seen]
     shown = tuple(tag for tag, obj in over if not obj.hide_get())
-    others = [o for o in seen if o.type in SURFACES and o not in (wearer.scan, wearer.seal_line)]
+    others = [o for o in seen if o.type in SURFACES and o not in (wearer.scan, edited_line(context, wearer))]
     held = tuple(obj.name for obj in others if not obj.hide_select)
     if _before:  # pressed again while it lasts: what was before is known
         _before[0] = replace(_before[0], editing=editing)
@@ -69,10 +69,22 @@ def begin(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, editing: boo
         setattr(tools, name, value)
 
 
+def enter(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, obj: bpy.types.Object) -> None:
+    """Edit mode on a line, with the skin alone to snap to."""
+    assert context.view_layer is not None
+    if context.mode != "OBJECT":
+        bpy.ops.object.mode_set(mode="OBJECT")
+    for other in context.view_layer.objects:
+        other.select_set(other == obj)
+    context.view_layer.objects.active = obj
+    begin(context, wearer)
+    bpy.ops.object.mode_set(mode="EDIT")
+
+
 def ended(context: bpy.types.Context) -> bool:
     """Whether edit mode was left since `begin`."""
     wearer = active_wearer(context)
-    obj = seal_object(context, wearer) if wearer else None
+    obj = edited_line(context, wearer) if wearer else None
     return bool(_before) and _before[0].editing and (obj is None or obj.mode != "EDIT")
 
 
@@ -100,7 +112,7 @@ def put_back() -> None:
 
 def _lift(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, lifted: bool) -> None:
     """Draw the line's own curve in front of the skin while it is edited; else parts hide it."""
-    obj = seal_object(context, wearer)
+    obj = edited_line(context, wearer)
     if obj is not None:
         obj.show_in_front = lifted
 

@@ -16,6 +16,7 @@ import bpy
 from ..core.errors import DesignError
 from ..model import cache
 from ..model.fingerprint import face_part, inputs_print
+from ..model.own_objects import OWN
 from ..model.quiet import is_quiet
 from ..model.wearers import active_wearer, scan_of, scene_state
 from ..view import line_marks
@@ -42,14 +43,16 @@ def value_changed(_group: Any, context: bpy.types.Context) -> None:
     wearer = active_wearer(context)
     if is_quiet() or wearer is None:
         return
-    if wearer.quality != "NONE":
+    if wearer.quality != "NONE" and wearer.recipe.kind not in OWN:  # those are built, not previewed
         _soon(context)
 
 
 def follow(context: bpy.types.Context) -> None:
     """After undo or redo: a preview that stands is made anew when it is not of the values as they are."""
     wearer = active_wearer(context)
-    if wearer is not None and wearer.quality == "PREVIEW" and stale(context, wearer):
+    if wearer is None or wearer.recipe.kind in OWN:
+        return
+    if wearer.quality == "PREVIEW" and stale(context, wearer):
         _soon(context)
 
 
@@ -62,7 +65,8 @@ def _soon(context: bpy.types.Context) -> None:
 def _tick() -> float | None:
     """The timer's work: begin a body, or look whether it is there; when to look again."""
     context, wearer = bpy.context, active_wearer(bpy.context)
-    if window_state(context).job_title or wearer is None or scan_of(context, wearer) is None:
+    gone = wearer is None or scan_of(context, wearer) is None or wearer.recipe.kind in OWN
+    if window_state(context).job_title or wearer is None or gone:
         stop()
         return None
     if not _running and not stale(context, wearer):

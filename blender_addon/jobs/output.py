@@ -10,7 +10,7 @@ import numpy as np
 
 from ..model import cache
 from ..model.fingerprint import inputs_print, without_line
-from ..model.placing import face_to_world, rigid_part, to_world
+from ..model.placing import part_place, to_world
 from ..model.seal_curve import changed_points, draw_seal_line, seal_object
 from ..model.trust_rows import forget, judge
 from ..model.wearers import tagged, wearer_mm
@@ -41,10 +41,8 @@ SHOWN = (*OURS, TAG_SKIN)  # what is shown or hidden as one result at a time
 
 
 def part_matrix(prepared: Prepared, mm: float) -> NDArray[np.float64]:
-    """Face frame in mm to the world for parts: at printed size, also when the recipe scales the face."""
-    place = rigid_part(face_to_world(prepared.scan_to_design, mm))
-    place[:3, :3] /= mm
-    return place
+    """Where the parts of a prepared face stand, see `part_place`."""
+    return part_place(prepared.scan_to_design, mm)
 
 
 def commit_shape(

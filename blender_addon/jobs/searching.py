@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from ..model.fingerprint import inputs_print
 from ..model.recipe_text import recipe_of
 from ..view.handles import spoken
+from .own_shapes import Given, given_shapes
 from .stages import gather_inputs, line_on, prepare_steps
 
 if TYPE_CHECKING:
@@ -37,12 +38,12 @@ def search_steps(
     tries : designs that are worked out at most.
     in_full : also design start and picks in full and judge them as their reports do.
     """
-    recipe, inputs = recipe_of(wearer), gather_inputs(context, wearer)
-    return _searching(prepare_steps(context, wearer, recipe, inputs), inputs, recipe, tries, in_full)
+    recipe, inputs, given = recipe_of(wearer), gather_inputs(context, wearer), given_shapes(context, wearer)
+    return _searching(prepare_steps(context, wearer, recipe, inputs), inputs, recipe, given, tries, in_full)
 
 
 def _searching(
-    preparing: Job[Prepared], inputs: Inputs, recipe: Recipe, tries: int, in_full: bool
+    preparing: Job[Prepared], inputs: Inputs, recipe: Recipe, given: Given, tries: int, in_full: bool
 ) -> Job[Improvement]:
     from ..core.jobs.examining import examination
     from ..core.search.evaluator import ImproveSettings
@@ -54,7 +55,8 @@ def _searching(
         kept = tuple((x, y, z) for x, y, z in own)
         recipe = replace(recipe, seal_line=replace(recipe.seal_line, control_points=kept))
     chosen = replace(usual, search=replace(usual.search, evaluations=tries), build_picks=in_full)
-    return (yield from improve_design_steps(prepared, recipe, chosen, examine=examination))
+    form = given.form(prepared)
+    return (yield from improve_design_steps(prepared, recipe, chosen, examine=examination, form=form))
 
 
 def commit_choices(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, found: Improvement) -> None:

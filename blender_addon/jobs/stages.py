@@ -28,6 +28,7 @@ from ..view.framing import frame_face
 from ..view.messages import Refusal
 from ..view.skin_map import drop_old_skin
 from ..view.standing import PART
+from .own_shapes import Given, given_shapes, is_own, own_design
 from .share import patch_from, scan_to_patch
 
 if TYPE_CHECKING:
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from ..core.designing.prepared import Prepared
     from ..core.designing.preview import LiveShape
     from ..core.export.identity import Identity
+    from ..core.facepiece.chamber_cage import Cage
     from ..core.facepiece.seal_line import SealLine
     from ..core.jobs.make import Made
     from ..core.mesh import TriMesh
@@ -178,18 +180,24 @@ def line_on(prepared: Prepared, inputs: Inputs) -> list[list[float]] | None:
 def design_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[Design]:
     """Gather now, then prepare (when something changed) and design in full quality, as one job."""
     recipe = recipe_of(wearer)
-    inputs = gather_inputs(context, wearer)
-    return _designing(prepare_steps(context, wearer, recipe, inputs), inputs, recipe)
+    inputs, given = gather_inputs(context, wearer), given_shapes(context, wearer)
+    return _designing(prepare_steps(context, wearer, recipe, inputs), inputs, recipe, given)
 
 
-def _designing(preparing: Job[Prepared], inputs: Inputs, recipe: Recipe) -> Job[Design]:
+def _designing(preparing: Job[Prepared], inputs: Inputs, recipe: Recipe, given: Given) -> Job[Design]:
+    from ..core.designing.context import OwnShape
     from ..core.predict.designed import design
 
     known: Design | None = cache.remembered("design", inputs.whole)
     if known is not None:
         return known
     prepared = yield from preparing
-    made = yield from design(prepared, recipe, "final", line_on(prepared, inputs), stage_cache(inputs.face))
+    if is_own(recipe):
+        made = yield from own_design(prepared, recipe, given)
+    else:
+        line, kept = line_on(prepared, inputs), stage_cache(inputs.face)
+        shaped = OwnShape(given.form(prepared), given.cuts(prepared))
+        made = yield from design(prepared, recipe, "final", line, kept, shaped)
     cache.remember("design", inputs.whole, made)
     return made
 
@@ -296,16 +304,42 @@ def part_mesh(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, name: st
 def shape_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[tuple[Prepared, LiveShape]]:
     """Gather now, then prepare (when something changed) and lay out the coarse shape, as one job."""
     recipe = recipe_of(wearer)
-    inputs = gather_inputs(context, wearer)
-    return _shaping(prepare_steps(context, wearer, recipe, inputs), inputs, recipe)
+    inputs, given = gather_inputs(context, wearer), given_shapes(context, wearer)
+    return _shaping(prepare_steps(context, wearer, recipe, inputs), inputs, recipe, given)
 
 
-def _shaping(preparing: Job[Prepared], inputs: Inputs, recipe: Recipe) -> Job[tuple[Prepared, LiveShape]]:
+def _shaping(
+    preparing: Job[Prepared], inputs: Inputs, recipe: Recipe, given: Given
+) -> Job[tuple[Prepared, LiveShape]]:
     from ..core.designing.preview import live_shape
 
     prepared = yield from preparing
-    made = yield from live_shape(prepared, recipe, line_on(prepared, inputs), stage_cache(inputs.face))
+    line, kept = line_on(prepared, inputs), stage_cache(inputs.face)
+    made = yield from live_shape(prepared, recipe, line, kept, given.form(prepared))
     return prepared, made
+
+
+def cage_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[tuple[Prepared, Cage]]:
+    """Gather now, then lay out the chamber as the program does, and take its cage, as one job.
+
+    The cage is that of the parts in full quality where this session built them, whose port may stand
+    further out than that of a sketch.
+    """
+    recipe, inputs = recipe_of(wearer), gather_inputs(context, wearer)
+    return _caging(prepare_steps(context, wearer, recipe, inputs), inputs, recipe)
+
+
+def _caging(preparing: Job[Prepared], inputs: Inputs, recipe: Recipe) -> Job[tuple[Prepared, Cage]]:
+    from ..core.designing.design import make_design
+    from ..core.facepiece.chamber_cage import cage_of
+
+    prepared = yield from preparing
+    line, kept = line_on(prepared, inputs), stage_cache(inputs.face)
+    made: Design | None = cache.remembered("design", inputs.whole)
+    if made is None or made.form is not None:
+        made = yield from make_design(prepared, recipe, "sketch", line, kept)
+    assert made.shape is not None
+    return prepared, cage_of(made.shape.wall, recipe.chamber.wall_mm)
 
 
 def line_steps(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Job[tuple[Prepared, SealLine]]:

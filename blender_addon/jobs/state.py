@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from ..core.limits import limit
 from ..model.fingerprint import changes, face_current, face_part, inputs_print
 from ..model.landmarks import CONFIDENCE, PREFIX
+from ..model.own_objects import OWN, SHELL, TRIM, cage_object, model_object, outline_object
 from ..model.seal_curve import seal_object
 from ..model.trust_rows import RESCAN, up_to_date
 from ..model.wearers import active_wearer, scan_of, tagged
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 STEPS = ("scan", "landmarks", "seal_line", "body", "ports", "straps", "checks", "print")
 """The panels of the job, in its order."""
 
-LINELESS = ("tube", "shell")  # kinds of body without a seal line
+LINELESS = ("tube", *OWN)  # kinds of body without a seal line
 SURE = limit("landmark_confidence").value  # landmarks less sure than this are to be looked at
 
 
@@ -69,7 +70,41 @@ def need_line(context: bpy.types.Context) -> str:
     wearer = active_wearer(context)
     if missing or wearer is None:
         return missing
+    if wearer.recipe.kind in OWN:
+        return "A shape of your own has no seal line."
     return "" if seal_object(context, wearer) else "Lay the seal line first (Seal Line panel)."
+
+
+def need_mask(context: bpy.types.Context) -> str:
+    """Nothing, or what is missing before a mask can be sketched: a shape of one's own is built at once."""
+    wearer = active_wearer(context)
+    if wearer is not None and wearer.recipe.kind in OWN:
+        return "A shape of your own has no preview: press Build All Parts."
+    return need_scan(context)
+
+
+def need_outline(context: bpy.types.Context) -> str:
+    """Nothing, or what is missing before the outline of a shell can be edited."""
+    wearer = active_wearer(context)
+    if wearer is None or wearer.recipe.kind != SHELL or outline_object(context, wearer) is None:
+        return need_scan(context) or "Draw the outline of a shell first (Body panel)."
+    return need_scan(context)
+
+
+def need_shell(context: bpy.types.Context) -> str:
+    """Nothing, or what is missing before a shell can have openings."""
+    wearer = active_wearer(context)
+    if wearer is not None and wearer.recipe.kind != SHELL:
+        return "Choose the kind Shell first, or draw an outline."
+    return need_wearer(context)
+
+
+def need_shape(context: bpy.types.Context) -> str:
+    """Nothing, or what is missing before a port or a lug can be stood on a mask or an own shape."""
+    wearer = active_wearer(context)
+    if wearer is not None and wearer.recipe.kind == "tube":
+        return "Ports, lugs and cuts of your own are for masks, shells and trimmed models."
+    return need_face(context)
 
 
 def need_design(context: bpy.types.Context) -> str:
@@ -81,6 +116,15 @@ def need_design(context: bpy.types.Context) -> str:
     if wearer.quality != "FINAL":
         return "Build the parts in full quality first (Body panel)."
     return parts_stale(context, wearer)
+
+
+def need_sharing(context: bpy.types.Context) -> str:
+    """Nothing, or what is missing before a scene can be given away: it carries no shapes of one's own."""
+    wearer = active_wearer(context)
+    own = wearer is not None and (wearer.recipe.kind in OWN or cage_object(context, wearer) is not None)
+    if own:
+        return "A scene with a shape of your own cannot be shared: it carries the skin and the recipe alone."
+    return need_design(context)
 
 
 class Next(NamedTuple):
@@ -106,10 +150,23 @@ def next_step(context: bpy.types.Context) -> Next:
     if seal_object(context, wearer) is None and wearer.recipe.kind not in LINELESS:
         said = "Next: look at the landmarks, drag those that are off, then lay the seal line."
         return Next(said, "lay_seal_line", "landmarks")
+    if wearer.recipe.kind in OWN and wearer.quality != "FINAL":
+        return _own_next(context, wearer)
     if wearer.quality == "NONE":
         panel = "body" if wearer.recipe.kind in LINELESS else "seal_line"
         return Next("Next: look at the seal line, then preview the body.", "preview_body", panel)
     return _after_the_preview(context, wearer)
+
+
+def _own_next(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Next:
+    """What comes next for a shape of the maker's own that is not built yet."""
+    if wearer.recipe.kind == SHELL and outline_object(context, wearer) is None:
+        said = "Next: draw the outline of the shell on the skin, or select its faces on the scan."
+        return Next(said, "draw_outline", "body")
+    if wearer.recipe.kind == TRIM and model_object(context, wearer) is None:
+        said = "Next: model a closed mesh that reaches into the face, select it and use it."
+        return Next(said, "use_model", "body")
+    return Next("Next: look at your shape, then build it.", "build_parts", "body")
 
 
 def _after_the_preview(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> Next:
@@ -182,6 +239,8 @@ def _line_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
 
 
 def _body_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
+    if wearer.recipe.kind in OWN and wearer.quality != "FINAL":
+        return OWN_HINTS[wearer.recipe.kind]
     if wearer.quality == "NONE":
         return "Preview the body; it then follows every value."
     if stale(context, wearer):
@@ -191,9 +250,17 @@ def _body_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
     return "Built in full quality; read the checks."
 
 
+OWN_HINTS = {
+    SHELL: "Draw the outline on the skin, or select faces, or paint a vertex group; then build.",
+    TRIM: "Model a closed mesh, let it reach into the face, take it as the model; then build.",
+}
+
+
 def _fittings_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
     if stale(context, wearer):
         return parts_stale(context, wearer)
+    if wearer.recipe.kind in OWN:
+        return "Put ports, lugs and cuts on your shape; they are built with it."
     return "Set the values; the preview shows them, the parts follow when they are built."
 
 
@@ -207,11 +274,11 @@ def _checks_hint(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> st
             "Checks that failed: {count}. Click one to see its place, mend what it names, build again.",
             count=failed,
         )
-    return (
-        "Read what is marked, then export."
-        if wearer.headline
-        else "Press Examine for pressure, leak and print."
-    )
+    if wearer.headline:
+        return "Read what is marked, then export."
+    if wearer.recipe.kind in OWN:
+        return "Press Examine for soundness and print."
+    return "Press Examine for pressure, leak and print."
 
 
 def _print_hint(context: bpy.types.Context, _wearer: SEALWRIGHT_PG_wearer) -> str:

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from mathutils import Matrix
 
 Floats = NDArray[np.float64]
+PAINTED = 0.5  # weight from which on a point counts as painted
 
 
 class InEditMode(DesignError):
@@ -142,6 +143,52 @@ def mesh_from_trimesh(name: str, mesh: TriMesh, mm_per_unit: float) -> bpy.types
     made = bpy.data.meshes.new(name)
     fill_mesh(made, mesh.vertices / mm_per_unit, mesh.faces)
     return made
+
+
+CORNERS = "sealwright_corners"  # on a mesh of ours: hash of its corners as it was written
+
+
+def corners_stamp(mesh: bpy.types.Mesh) -> str:
+    """A short hash of which points a mesh's faces join."""
+    return hashlib.sha256(_stored(mesh)[1].tobytes()).hexdigest()[:16]
+
+
+def same_corners(mesh: bpy.types.Mesh) -> bool:
+    """Whether the faces of a mesh still join the points that they were written with."""
+    return bool(mesh.get(CORNERS) == corners_stamp(mesh))  # type: ignore[no-untyped-call]
+
+
+def attribute_vectors(mesh: bpy.types.Mesh, name: str) -> Floats:
+    """A vector attribute (n, 3) of the points."""
+    layers: Any = mesh.attributes
+    values = np.empty(3 * len(mesh.vertices), dtype=np.float32)
+    layers[name].data.foreach_get("vector", values)
+    return values.reshape(-1, 3).astype(np.float64)
+
+
+def store_vectors(mesh: bpy.types.Mesh, name: str, values: Floats) -> None:
+    """Keep vectors (n, 3) at the points under a name."""
+    layers: Any = mesh.attributes
+    made = layers.new(name, "FLOAT_VECTOR", "POINT")
+    made.data.foreach_set("vector", np.ascontiguousarray(values, dtype=np.float32).ravel())
+
+
+def chosen_triangles(obj: bpy.types.Object, mm_per_unit: float, group: str) -> tuple[TriMesh, NDArray[Any]]:
+    """A mesh as `selected_triangles`, and the triangles whose corners all lie in a vertex group by half.
+
+    Raises
+    ------
+    NoSurface, BadNumbers : no triangles, or numbers that are not finite.
+    """
+    mesh, _ = selected_triangles(obj, mm_per_unit)
+    number, data = obj.vertex_groups[group].index, obj.data
+    assert isinstance(data, bpy.types.Mesh)
+    weights = np.zeros(len(data.vertices))
+    for vertex in data.vertices:
+        for element in vertex.groups:
+            if element.group == number:
+                weights[vertex.index] = element.weight
+    return mesh, np.flatnonzero((weights[mesh.faces] >= PAINTED).all(axis=1))
 
 
 def geometry_stamp(mesh: bpy.types.Mesh) -> str:

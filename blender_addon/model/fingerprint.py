@@ -17,6 +17,7 @@ from . import cache
 from .clicks import clicks_of
 from .convert import geometry_stamp, matrix_array
 from .landmarks import moved_landmarks
+from .own_objects import cage_object, cutters_of, lines_of, model_object, outline_object
 from .props import to_data
 from .seal_curve import own_points
 from .wearers import scan_of, wearer_mm
@@ -33,14 +34,16 @@ WORDS = (
     "A value changed",
     "The seal line changed",
     "A value changed",
+    "A shape of your own changed",
 )
 """What to say when a part of a print differs, in the order of its parts; see `inputs_print`."""
 
-FACE, LINE = slice(0, 3), 3  # parts of a print that the face depends on; the part of the line
+FACE, LINE, SHAPES = slice(0, 3), 3, 5
+"""Parts of a print that the face depends on; the part of the line; that of the maker's own shapes."""
 
 
 def inputs_print(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
-    """Prints of scan, landmarks, reading of the scan, seal line and all other values, as one text.
+    """Prints of scan, landmarks, reading of the scan, seal line, other values and own shapes, as one text.
 
     Empty without a scan. Cheap when nothing changed, so that panels can ask on every redraw.
     """
@@ -58,6 +61,7 @@ def inputs_print(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> st
             _hash(json.dumps(reading).encode()),
             line_print(context, wearer),
             _hash(json.dumps(values).encode()),
+            shapes_print(context, wearer, graph),
         )
         cache.prints[key] = " ".join(parts)
     return cache.prints[key]
@@ -70,15 +74,28 @@ def scan_print(
     graph: bpy.types.Depsgraph,
 ) -> str:
     """Of the scan as it is seen: shape with modifiers, place, unit, and what the maker says of it."""
-    seen = scan.evaluated_get(graph)
-    editing = scan.mode == "EDIT"
-    shape = "" if editing else cache.shapes.get(scan.session_uid, "")
+    about = (wearer_mm(context, wearer), wearer.adult, about_patch(scan))
+    return _hash(*shape_print(scan, graph), repr(about).encode())
+
+
+def shape_print(obj: bpy.types.Object, graph: bpy.types.Depsgraph) -> tuple[bytes, bytes]:
+    """Of a mesh object as it is seen: its shape with modifiers, and its place."""
+    seen = obj.evaluated_get(graph)
+    editing = obj.mode == "EDIT"
+    shape = "" if editing else cache.shapes.get(obj.session_uid, "")
     if not shape:
         shape = geometry_stamp(seen.data)  # type: ignore[arg-type]
         if not editing:
-            cache.shapes[scan.session_uid] = shape
-    about = (wearer_mm(context, wearer), wearer.adult, about_patch(scan))
-    return _hash(shape.encode(), matrix_array(seen.matrix_world).tobytes(), repr(about).encode())
+            cache.shapes[obj.session_uid] = shape
+    return shape.encode(), matrix_array(seen.matrix_world).tobytes()
+
+
+def shapes_print(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, graph: bpy.types.Depsgraph) -> str:
+    """Of what the maker drew or modelled and the kind of design uses; the same for none of it."""
+    found = [line.tobytes() for line in lines_of(outline_object(context, wearer))]
+    for obj in (model_object(context, wearer), cage_object(context, wearer), *cutters_of(context, wearer)):
+        found += [b"-"] if obj is None else shape_print(obj, graph)
+    return _hash(*found) if any(part != b"-" for part in found) else "none"
 
 
 def landmarks_print(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> str:
@@ -112,9 +129,9 @@ def face_part(whole: str) -> str:
 
 
 def without_line(whole: str) -> str:
-    """A print without the part of the line: what a proposed line depends on."""
+    """A print without the parts of line and own shapes: what a proposed line depends on."""
     parts = whole.split()
-    return " ".join(parts[:LINE] + parts[LINE + 1 :])
+    return " ".join(parts[:LINE] + parts[LINE + 1 : SHAPES])
 
 
 def face_current(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bool:

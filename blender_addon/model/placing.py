@@ -45,6 +45,13 @@ def rigid_part(matrix: Floats) -> Floats:
     return out
 
 
+def part_place(scan_to_face: Floats, mm: float) -> Floats:
+    """Face frame in mm to the world for parts: at printed size, also when the recipe scales the face."""
+    place = rigid_part(face_to_world(scan_to_face, mm))
+    place[:3, :3] /= mm
+    return place
+
+
 def world_view(context: bpy.types.Context, where: Where) -> tuple[float, float, float] | None:
     """The direction, in the world, from which a place of the prepared face is best seen; None where open."""
     wearer = active_wearer(context)

@@ -6,7 +6,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import bpy
-from bpy.props import BoolProperty, FloatProperty, FloatVectorProperty, StringProperty
+from bpy.props import BoolProperty, FloatProperty, FloatVectorProperty, PointerProperty, StringProperty
+
+from . import cache
 
 
 class SEALWRIGHT_PG_check(bpy.types.PropertyGroup):
@@ -92,7 +94,28 @@ class SEALWRIGHT_PG_choice(bpy.types.PropertyGroup):
         is_start: BoolProperty()
 
 
+def another_shape(_self: Any, _context: bpy.types.Context) -> None:
+    """The maker linked another object: what was made of the old one is out of date."""
+    cache.touch()
+
+
+class SEALWRIGHT_PG_cutter(bpy.types.PropertyGroup):
+    """A closed mesh that is cut out of a shape of the maker's own."""
+
+    if TYPE_CHECKING:
+        cutter: bpy.types.Object | None
+    else:
+        cutter: PointerProperty(
+            name="Cutter",
+            description="A closed mesh that is cut out of the shape; it is never changed",
+            type=bpy.types.Object,
+            poll=lambda _self, obj: obj.type == "MESH",
+            update=another_shape,
+        )
+
+
 CLASSES = (
+    SEALWRIGHT_PG_cutter,
     SEALWRIGHT_PG_check,
     SEALWRIGHT_PG_remark,
     SEALWRIGHT_PG_sector,

@@ -49,7 +49,7 @@ def draw_seal_line(
         wearer.seal_line = obj
     world = to_world(face_matrix(wearer), control)
     _write_points(obj, world)
-    _stick(obj, wearer.scan, 0.4 / wearer_mm(context, wearer))
+    on_skin(obj, wearer.scan, 0.4 / wearer_mm(context, wearer))
     if proposal:
         obj.data[PROPOSAL] = [float(c) for c in world.ravel()]  # type: ignore[index]
     return obj
@@ -69,13 +69,13 @@ def _write_points(obj: bpy.types.Object, world: Floats) -> None:
         point.handle_left_type = point.handle_right_type = "AUTO"
 
 
-def _stick(obj: bpy.types.Object, scan: bpy.types.Object | None, offset: float) -> None:
+def on_skin(obj: bpy.types.Object, scan: bpy.types.Object | None, offset: float) -> None:
     """Blender's own modifier keeps the drawn line on the skin while its points are dragged."""
     modifier = obj.modifiers.get("Skin") or obj.modifiers.new("Skin", "SHRINKWRAP")
     assert isinstance(modifier, bpy.types.ShrinkwrapModifier)
     modifier.target, modifier.offset = scan, offset
     modifier.wrap_method = "NEAREST_SURFACEPOINT"
-    modifier.show_in_editmode = modifier.show_on_cage = True
+    modifier.show_in_editmode = modifier.show_on_cage = modifier.use_apply_on_spline = True
 
 
 def control_points(obj: bpy.types.Object, wearer: SEALWRIGHT_PG_wearer) -> Floats:

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""A stroke on the skin becomes the seal line, or a new course for a part of it."""
+"""A stroke on the skin becomes a closed line, or a new course for a part of one."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..core.errors import SealLineCrossing, Where
+from ..core.errors import BadOutline, DesignError, SealLineCrossing, Where
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -19,40 +19,50 @@ STROKE: list[Floats] = []
 
 SPACING_MM = 12.0  # between control points, as near as those of a proposed line are at the nose
 STEP_MM = 1.0  # at which a stroke is looked at
+LEAST_POINTS = 16  # of an outline or a hole, which may be small
+SEAL_LINE = "seal line"
 TREMBLE_MM = 4.0  # a hand's tremble is shorter than this and is smoothed out
 CLOSING = 0.12  # of a stroke's length: ends nearer than this belong together
 REACH_MM = 15.0  # from the line: a stroke that begins and ends nearer gives a part of it a new course
 
 
-def drawn(stroke: Floats, line: Floats | None) -> Floats:
+def drawn(stroke: Floats, line: Floats | None, role: str = SEAL_LINE) -> Floats:
     """Control points (k, 3) of the line after a stroke, mm.
 
     Parameters
     ----------
     stroke : (n, 3) places in the order they were passed, mm.
     line : (k, 3) control points of the closed line there is, or None.
+    role : what the line is, for messages.
 
     Raises
     ------
-    SealLineCrossing : the stroke is too short, or neither closes nor begins and ends at the line.
+    SealLineCrossing, BadOutline : the stroke is too short, or neither closes nor begins and ends at the line.
     """
     way = evened(stroke, STEP_MM, closed=False)
     if len(way) < 2.0 * SPACING_MM / STEP_MM:
-        raise SealLineCrossing(
+        raise _refused(
+            role,
             f"The stroke is {STEP_MM * len(way):.0f} mm long; {2.0 * SPACING_MM:.0f} mm are needed.",
-            Where("seal line"),
             "Hold the button down and draw along the skin.",
         )
     gap = float(np.linalg.norm(way[0] - way[-1]))
     if gap <= CLOSING * STEP_MM * len(way):
-        return evened(smoothed(way), SPACING_MM, closed=True)
+        spacing = SPACING_MM if role == SEAL_LINE else min(SPACING_MM, STEP_MM * len(way) / LEAST_POINTS)
+        return evened(smoothed(way), spacing, closed=True)
     if line is None or gap_to(way[0], line) > REACH_MM or gap_to(way[-1], line) > REACH_MM:
-        raise SealLineCrossing(
+        raise _refused(
+            role,
             f"The ends of the stroke lie {gap:.0f} mm apart, and not both at the line.",
-            Where("seal line"),
             f"Draw once round and end where you began; or begin and end at the line ({REACH_MM:.0f} mm).",
         )
     return redrawn(smoothed(way), line)
+
+
+def _refused(role: str, what: str, fix: str) -> DesignError:
+    """A stroke that is no line."""
+    kind = SealLineCrossing if role == SEAL_LINE else BadOutline
+    return kind(what, Where(role), fix)
 
 
 def redrawn(way: Floats, line: Floats) -> Floats:

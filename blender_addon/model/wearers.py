@@ -38,6 +38,16 @@ def is_mesh(_self: Any, obj: bpy.types.Object) -> bool:
     return obj.type == "MESH" and not tag_of(obj)
 
 
+def is_outline(_self: Any, obj: bpy.types.Object) -> bool:
+    """Whether an object can be the outline of a shell: a curve that is no seal line."""
+    return obj.type == "CURVE" and tag_of(obj) in ("", "outline")
+
+
+def is_cage(_self: Any, obj: bpy.types.Object) -> bool:
+    """Whether an object can be the form of a chamber: a cage that was taken out, or a mesh of the maker's."""
+    return obj.type == "MESH" and tag_of(obj) in ("", "cage")
+
+
 def unit_changed(self: SEALWRIGHT_PG_wearer, _context: bpy.types.Context) -> None:
     """A new unit makes what was found wrong, and what was measured is no longer meant."""
     cache.touch()
@@ -71,6 +81,10 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         measured_mm: float
         scale_said: str
         seal_line: bpy.types.Object | None
+        outline: bpy.types.Object | None
+        model: bpy.types.Object | None
+        cage: bpy.types.Object | None
+        cutters: Any
         recipe: Any
         face_to_world: Any
         prepared: bool
@@ -121,6 +135,29 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         measured_mm: FloatProperty(name="Millimetres per Unit", default=1000.0, min=1e-6, precision=5)
         scale_said: StringProperty(description="What the scale was measured by, and how well")
         seal_line: PointerProperty(type=bpy.types.Object)
+        outline: PointerProperty(
+            name="Outline",
+            description="A curve on the skin: its longest spline is the outline of a shell, others are holes",
+            type=bpy.types.Object,
+            poll=is_outline,
+            update=rows.another_shape,
+        )
+        model: PointerProperty(
+            name="Model",
+            description="A closed mesh that is trimmed to the face as it is seen; it is never changed",
+            type=bpy.types.Object,
+            poll=is_mesh,
+            update=rows.another_shape,
+        )
+        cage: PointerProperty(
+            name="Cage",
+            description="The outer form of the chamber: a cage that was taken out, or an open mesh; empty "
+            "lets the program choose",
+            type=bpy.types.Object,
+            poll=is_cage,
+            update=rows.another_shape,
+        )
+        cutters: CollectionProperty(type=rows.SEALWRIGHT_PG_cutter)
         face_to_world: FloatVectorProperty(
             size=16, description="Face frame in mm to the world in Blender units, row by row"
         )
@@ -357,6 +394,28 @@ def add_wearer(context: bpy.types.Context, name: str) -> SEALWRIGHT_PG_wearer:
     from_data(wearer.recipe, defaults())
     _as_usual(context, wearer)
     return wearer
+
+
+COPIED = ("scan", "unit", "adult", "measured_mm", "scale_said", "clicks", "clicked", "pose_sure")
+FOUND = ("face_to_world", "prepared", "face_from")
+"""What a further design has of its wearer from the beginning: the scan and how it is read; the face on it."""
+
+
+def copy_wearer(context: bpy.types.Context) -> SEALWRIGHT_PG_wearer:
+    """A further design for the active wearer: scan, face, landmarks and values, nothing that was made."""
+    index = scene_state(context).active
+    plain = scene_state(context).wearers[index].name.rstrip("0123456789").rstrip()  # without a number
+    made = add_wearer(context, plain or "Wearer")
+    wearer = scene_state(context).wearers[index]  # a list that grows moves its rows
+    for name in (*COPIED, *FOUND):
+        setattr(made, name, getattr(wearer, name))
+    from_data(made.recipe, to_data(wearer.recipe))
+    home = wearer_collection(context, made)
+    for _, obj in list(tagged(wearer, "landmark:")):
+        home.objects.link(obj.copy())
+    show_wearers(scene_state(context), context)
+    cache.touch()
+    return made
 
 
 def _as_usual(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> None:

@@ -11,7 +11,7 @@ from ..core.errors import BadRecipe, Where
 from ..jobs.job import JobStep
 from ..jobs.output import built_steps, commit_design, commit_shape
 from ..jobs.stages import design_steps, shape_steps
-from ..jobs.state import need_scan, need_wearer
+from ..jobs.state import need_mask, need_scan, need_wearer
 from ..model import cache
 from ..model.props import defaults, from_data, read_fields
 from ..model.quiet import quiet
@@ -34,7 +34,7 @@ class SEALWRIGHT_OT_preview_body(JobStep, bpy.types.Operator):
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
         """A scan is needed; face and seal line are found on the way."""
-        return need_scan(context)
+        return need_mask(context)
 
     def steps(self, context: bpy.types.Context) -> Steps:
         """Gather and lay out."""

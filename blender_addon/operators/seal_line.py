@@ -83,16 +83,10 @@ class SEALWRIGHT_OT_edit_seal_line(Step, bpy.types.Operator):
 
     def run(self, context: bpy.types.Context) -> str:
         """Enter edit mode on the curve, with the skin alone to snap to."""
-        assert context.view_layer is not None and context.scene is not None
-        obj = seal_object(context, gather_wearer(context))
+        wearer = gather_wearer(context)
+        obj = seal_object(context, wearer)
         assert obj is not None
-        if context.mode != "OBJECT":
-            bpy.ops.object.mode_set(mode="OBJECT")
-        for other in context.view_layer.objects:
-            other.select_set(other == obj)
-        context.view_layer.objects.active = obj
-        line_editing.begin(context, gather_wearer(context))
-        bpy.ops.object.mode_set(mode="EDIT")
+        line_editing.enter(context, wearer, obj)
         line_mirror.begin(context)
         return "Drag the points; they snap to the skin. Tab ends editing and shows the parts again."
 

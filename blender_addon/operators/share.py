@@ -10,7 +10,7 @@ import bpy
 from ..jobs.job import JobStep
 from ..jobs.share import free_name, shared_bytes
 from ..jobs.stages import design_steps
-from ..jobs.state import need_design
+from ..jobs.state import need_sharing
 from ..model.naming import file_name
 from ..model.wearers import gather_wearer, scene_state
 from .export import export_folder
@@ -30,7 +30,7 @@ class SEALWRIGHT_OT_share_scene(JobStep, bpy.types.Operator):
     @classmethod
     def missing(cls, context: bpy.types.Context) -> str:
         """A finished design is needed."""
-        return need_design(context)
+        return need_sharing(context)
 
     def steps(self, context: bpy.types.Context) -> Steps:
         """Refuse a bad folder first; then take the design, built again when this session does not know it."""

@@ -22,6 +22,7 @@ MENDING = {
     "seal-line": "edit_seal_line",
     "off-the-scan": "edit_seal_line",
     "band-folds": "smooth_seal_line",
+    "outline": "edit_outline",
 }
 """Code of a refusal -> the step that begins to mend it."""
 VERDICTS = {"pass": "CHECKMARK", "warn": "ERROR", "fail": "CANCEL"}

@@ -9,20 +9,19 @@ import bpy
 
 from ..core.scan.landmark_names import PLAIN, side_of
 from ..jobs.state import SURE
-from ..model.labels import label_of, titled
 from ..model.landmarks import CONFIDENCE, PREFIX, moved_landmarks
-from ..model.props import auto_name, read_fields
+from ..model.own_objects import OWN
 from ..model.wearers import active_wearer, scene_state, tagged
 from ..model.words import told
 from ..view.standing import stale
-from .fine import FINE
+from .fields import draw_fields, draw_value, folding, section_fields
 from .header import StepPanel, write, write_hint
+from .own_shapes import draw_cage, draw_source
 from .scale import draw_measuring, draw_scales
 from .trust import draw_trust
 
 _OF_KIND = {"tube": ("tube",), "shell": ("shell",), "trim": ("trim", "band", "cushion")}
 SIDES = {"middle": "Middle of the Face", "left": "Wearer's Left", "right": "Wearer's Right"}
-LABEL_SHARE = 0.56  # of a panel's width
 _BODY_SECTIONS = {
     "band": "Contact Band",
     "cushion": "Cushion",
@@ -32,77 +31,6 @@ _BODY_SECTIONS = {
     "shell": "Shell",
     "trim": "Trim to Face",
 }
-
-
-def draw_fields(layout: bpy.types.UILayout, group: Any, fields: Any, section: str = "") -> None:
-    """All values of a section, inner sections under their own names, those for experts closed at the end.
-
-    Parameters
-    ----------
-    section : whose values they are, as in `fine.FINE`.
-    """
-    column, fine = layout.column(align=True), FINE.get(section, ())
-    for field in fields:
-        if field["name"] in fine or field["kind"] in ("points", "sections"):
-            continue
-        if field["kind"] == "section":
-            layout.label(text=titled(field["name"].replace("_", " ")))
-            draw_fields(layout, getattr(group, field["name"]), field["fields"], field["name"])
-            column = layout.column(align=True)
-        else:
-            draw_value(column, group, field)
-    draw_fine(layout, group, [field for field in fields if field["name"] in fine])
-
-
-def draw_fine(layout: bpy.types.UILayout, group: Any, fields: Any) -> None:
-    """Values for experts, closed."""
-    if not fields:
-        return
-    header, body = folding(layout, f"fine_{type(group).__name__}", folded=True)
-    header.label(text="Fine Values")
-    if body is not None:
-        column = body.column(align=True)
-        for field in fields:
-            draw_value(column, group, field)
-
-
-def draw_value(layout: bpy.types.UILayout, group: Any, field: Any, **how: Any) -> None:
-    """One value; an optional number as the checkbox "Automatic", with the number beside it when it is off."""
-    auto = auto_name(field)
-    if field["kind"] == "switch":
-        layout.prop(group, field["name"], **how)
-        return
-    row = beside(layout, how.get("text", label_of(field)))
-    if not auto:
-        row.prop(group, field["name"], text="")
-    elif getattr(group, auto):
-        row.prop(group, auto)
-    else:
-        row.prop(group, auto, text="")
-        row.prop(group, field["name"], text="")
-
-
-def beside(layout: bpy.types.UILayout, text: str) -> bpy.types.UILayout:
-    """A label as property split has it, but wider, for a sidebar of 280 pixels; gives the place beside it."""
-    split = layout.split(factor=LABEL_SHARE, align=True)
-    split.use_property_split = False
-    label = split.row()
-    label.alignment = "RIGHT"
-    label.label(text=text)
-    return split.row(align=True)
-
-
-def folding(
-    layout: bpy.types.UILayout, name: str, folded: bool = False
-) -> tuple[bpy.types.UILayout, bpy.types.UILayout | None]:
-    """A part of a panel that folds; the second layout is None while folded (the stubs do not say so)."""
-    made: Any = layout.panel(f"sealwright_{name}", default_closed=folded)
-    return made[0], made[1]
-
-
-def section_fields(name: str) -> Any:
-    """The fields of one section of the recipe."""
-    return next(field for field in read_fields() if field["name"] == name)["fields"]
 
 
 class WearerPanel(StepPanel):
@@ -126,6 +54,16 @@ class WearerPanel(StepPanel):
 
     def steps(self, layout: bpy.types.UILayout, context: bpy.types.Context) -> None:
         """The panel's buttons."""
+
+
+class MaskPanel(WearerPanel):
+    """A panel of what only a mask has, not a shape of the maker's own; not registered itself."""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        """Shown once there is a wearer of a mask."""
+        wearer = active_wearer(context)
+        return wearer is not None and wearer.recipe.kind not in OWN
 
 
 class SEALWRIGHT_UL_wearers(bpy.types.UIList):
@@ -160,9 +98,10 @@ class SEALWRIGHT_PT_scan(StepPanel):
         write_hint(layout, context, "scan")
         state = scene_state(context)
         row = layout.row()
-        row.template_list("SEALWRIGHT_UL_wearers", "", state, "wearers", state, "active", rows=2)
+        row.template_list("SEALWRIGHT_UL_wearers", "", state, "wearers", state, "active", rows=3)
         column = row.column(align=True)
         column.operator("sealwright.add_wearer", text="", icon="ADD")
+        column.operator("sealwright.add_design", text="", icon="DUPLICATE")
         column.operator("sealwright.remove_wearer", text="", icon="REMOVE")
         if len(state.wearers) > 1:
             layout.prop(state, "show_all")
@@ -245,7 +184,7 @@ def draw_landmarks(layout: bpy.types.UILayout, names: list[str], found: Any, mov
         button.name = name
 
 
-class SEALWRIGHT_PT_seal_line(WearerPanel):
+class SEALWRIGHT_PT_seal_line(MaskPanel):
     """Seal line: lay, edit, values of the proposal."""
 
     bl_label = "Seal Line"
@@ -298,16 +237,19 @@ class SEALWRIGHT_PT_body(WearerPanel):
         column = layout.column(align=True)
         column.prop(wearer.recipe, "title")
         column.prop(wearer.recipe, "kind")
+        draw_source(layout, wearer)
         for name in _OF_KIND.get(wearer.recipe.kind, ("band", "cushion", "contact_surface", "chamber")):
             header, body = folding(layout, name)
             header.label(text=_BODY_SECTIONS[name])
             if body is not None:
                 if name == "cushion":
                     body.prop(wearer, "cushion_shown")
+                if name == "chamber":
+                    draw_cage(body, wearer)
                 draw_fields(body, getattr(wearer.recipe, name), section_fields(name), name)
 
 
-class SEALWRIGHT_PT_straps(WearerPanel):
+class SEALWRIGHT_PT_straps(MaskPanel):
     """Straps: lugs and where they sit."""
 
     bl_label = "Straps"

@@ -8,14 +8,16 @@ from typing import Any
 
 import bpy
 
+from ..model.own_objects import OWN
 from ..model.wearers import active_wearer, scene_state
 from ..model.words import told
 from ..view.lengths import shown
 from ..view.messages import window_state
 from ..view.standing import checks_current
 from .choices import draw_choices
+from .fields import draw_fields, folding, section_fields
 from .header import VERDICTS, write, write_hint
-from .panels import WearerPanel, draw_fields, folding, section_fields
+from .panels import WearerPanel
 
 CAUTION = (
     "Home-made, not certified. Never in air without oxygen or air that kills at once. Needs a fit test by a "
@@ -89,15 +91,21 @@ class SEALWRIGHT_PT_checks(WearerPanel):
         column.active = current
         draw_checks(column, wearer)
         draw_remarks(column, wearer, width)
-        found = len(wearer.choices) > 0  # a name of its own, so that what is found begins open
-        header, body = folding(layout, "choices_found" if found else "choices", folded=not found)
-        header.label(text="Better Designs")
-        if body is not None:
-            draw_choices(body, context, wearer, width)
-        header, body = folding(layout, "prediction", folded=True)
-        header.label(text="What the Prediction Assumes")
-        if body is not None:
-            draw_fields(body, wearer.recipe.prediction, section_fields("prediction"))
+        if wearer.recipe.kind not in OWN:
+            draw_better(layout, context, wearer, width)
+
+
+def draw_better(layout: bpy.types.UILayout, context: bpy.types.Context, wearer: Any, width: int) -> None:
+    """The search for better masks, and what a prediction of one assumes; both closed at first."""
+    found = len(wearer.choices) > 0  # a name of its own, so that what is found begins open
+    header, body = folding(layout, "choices_found" if found else "choices", folded=not found)
+    header.label(text="Better Designs")
+    if body is not None:
+        draw_choices(body, context, wearer, width)
+    header, body = folding(layout, "prediction", folded=True)
+    header.label(text="What the Prediction Assumes")
+    if body is not None:
+        draw_fields(body, wearer.recipe.prediction, section_fields("prediction"))
 
 
 def draw_checks(layout: bpy.types.UILayout, wearer: Any) -> None:

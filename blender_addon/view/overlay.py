@@ -12,6 +12,7 @@ from ..core.scan.landmark_names import side_of
 from ..model.clicks import ASKING, PLACES
 from ..model.fingerprint import inputs_print
 from ..model.landmarks import PREFIX
+from ..model.own_objects import OWN, edited_line
 from ..model.stroke import STROKE
 from ..model.trust_rows import WORDS, notable_sectors, up_to_date
 from ..model.wearers import active_wearer, scene_state, tagged, wearer_mm
@@ -21,6 +22,7 @@ from .legend import CLASS_COLOURS
 from .lengths import MM_PER_INCH, in_inches, inches
 from .line_marks import doubted_runs, drawn_line, marks_of
 from .messages import COMING, current_problem
+from .outline import drawn_outline
 from .skin_map import TAG_SKIN
 from .standing import made_from, parts_stale, standing_tags
 
@@ -53,7 +55,7 @@ def draw_places() -> None:
     if not shown(context):
         return
     wearer = active_wearer(context)
-    line = drawn_line(context, wearer) if wearer else None
+    line = drawn_line(context, wearer) if wearer and wearer.recipe.kind not in OWN else None
     if wearer is not None and line is not None and len(line) > 1 and not covered(context, wearer):
         _draw("LINE_STRIP", np.vstack([line, line[:1]]), SKY, 3.0)
         unit = 1.0 / wearer_mm(context, wearer)
@@ -64,6 +66,8 @@ def draw_places() -> None:
             _draw("POINTS", points, colour, 9.0)
     if wearer is not None:
         draw_landmarks(context, wearer)
+        for way in [] if covered(context, wearer) else drawn_outline(context, wearer):
+            _draw("LINE_STRIP", way, SKY, 3.0)
     if len(STROKE) > 1:
         _draw("LINE_STRIP", np.array(STROKE), ORANGE, 4.0)
     if PLACES:
@@ -75,7 +79,7 @@ def draw_places() -> None:
 
 def covered(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer) -> bool:
     """Whether preview or parts lie over the line: it is drawn on bare skin, and while it is edited."""
-    line = wearer.seal_line
+    line = edited_line(context, wearer)
     if line is not None and line.mode == "EDIT":
         return False
     tags = standing_tags(wearer)

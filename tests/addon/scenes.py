@@ -137,3 +137,30 @@ def add_card(mark: str, stretch: float = 1.0, sides: tuple[float, float] = CARD_
     state.reference_mark = mark
     place = np.array(head.matrix_world) @ np.array([0.0, -130.0 * unit, 102.0 * unit, 1.0])
     bpy.context.scene.cursor.location = place[:3].tolist()
+
+
+def skin_places(front: list[tuple[float, float]]) -> np.ndarray:
+    """Places (k, 3) on the head, straight behind places (x, z) of the front view, mm."""
+    head = bpy.context.scene.sealwright.wearers[0].scan
+    found = [head.ray_cast((x, -200.0, z), (0.0, 1.0, 0.0))[1][:] for x, z in front]
+    return np.array(found, dtype=np.float64)
+
+
+def as_stroke(places: np.ndarray) -> list[dict]:
+    """A stroke as operators take it."""
+    return [{"name": "", "place": place} for place in places.tolist()]
+
+
+def round_front(wide: float, high: float, x: float = 0.0, z: float = 0.0) -> np.ndarray:
+    """A stroke round a place of the front view: an ellipse on the skin."""
+    turns = np.linspace(0.0, 6.2, 100)
+    return skin_places([(x + wide * np.sin(t), z + high * np.cos(t)) for t in turns])
+
+
+def add_ball(radius: float, place: tuple[float, float, float], name: str = "ball") -> bpy.types.Object:
+    """A closed ball as an active mesh object, mm."""
+    bpy.ops.mesh.primitive_ico_sphere_add(subdivisions=4, radius=radius, location=place)
+    obj = bpy.context.active_object
+    obj.name = name
+    bpy.context.view_layer.update()
+    return obj

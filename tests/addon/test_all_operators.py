@@ -13,7 +13,7 @@ from pathlib import Path
 import bpy
 import numpy as np
 import pytest
-from scenes import add_card, add_head, scene_stamp
+from scenes import add_ball, add_card, add_head, scene_stamp
 
 STAGES = ("nothing", "head", "scan", "ruler", "face", "line", "built")
 
@@ -58,6 +58,51 @@ ROUND = [
     {"name": "", "place": (38.0 * np.sin(turn), -90.0, -30.0 + 50.0 * np.cos(turn))}
     for turn in np.linspace(0.0, 6.2, 100)
 ]
+FOREHEAD = [  # and one round the forehead, likewise
+    {"name": "", "place": (30.0 * np.sin(turn), -90.0, 85.0 + 15.0 * np.cos(turn))}
+    for turn in np.linspace(0.0, 6.2, 100)
+]
+
+
+def an_outline():
+    bpy.ops.sealwright.draw_outline(stroke=FOREHEAD)
+
+
+def a_ball():
+    return add_ball(28.0, (0.0, -25.0, -25.0))
+
+
+def a_model():
+    a_ball()
+    bpy.ops.sealwright.use_model()
+
+
+def a_fitting():
+    a_model()
+    bpy.ops.sealwright.stand_fitting(kind="port", at="GIVEN", place=(0.0, -53.0, -25.0))
+
+
+def a_model_and_another_ball():
+    a_model()
+    add_ball(6.0, (-24.0, -38.0, -25.0), "dimple")
+
+
+def a_cutter():
+    a_model_and_another_ball()
+    bpy.ops.sealwright.cut_here()
+
+
+def an_opening():
+    an_outline()
+    bpy.ops.sealwright.add_opening(kind="slots")
+
+
+def a_selected_patch():
+    for polygon in bpy.context.scene.sealwright.wearers[0].scan.data.polygons:
+        x, y, z = polygon.center
+        polygon.select = bool(y < 60.0 and np.hypot(x, z - 85.0) < 15.0)
+
+
 WEARER, SCAN = "Add a wearer first", "Add a wearer first"
 CASES = {
     "add_wearer": Case("nothing", "", {"name": "Ada"}),
@@ -86,6 +131,19 @@ CASES = {
     "build_parts": Case("line", SCAN),
     "add_port": Case("scan", WEARER),
     "remove_port": Case("scan", WEARER, before=lambda: bpy.ops.sealwright.add_port()),
+    "add_design": Case("face", SCAN),
+    "draw_outline": Case("scan", SCAN, {"stroke": FOREHEAD}),
+    "outline_from": Case("scan", SCAN, {"source": "FACES"}, before=a_selected_patch),
+    "edit_outline": Case("scan", SCAN, before=an_outline),
+    "add_opening": Case("scan", WEARER, {"kind": "holes"}, before=an_outline),
+    "remove_opening": Case("scan", WEARER, {"kind": "slots", "index": 0}, before=an_opening),
+    "use_model": Case("scan", SCAN, before=a_ball),
+    "take_cage": Case("line", SCAN),
+    "use_cage": Case("scan", SCAN, before=a_ball),
+    "stand_fitting": Case("face", SCAN, {"at": "CURSOR"}, before=a_model),
+    "remove_fitting": Case("face", SCAN, {"index": 0}, before=a_fitting),
+    "cut_here": Case("face", SCAN, before=a_model_and_another_ball),
+    "remove_cutter": Case("face", SCAN, {"index": 0}, before=a_cutter),
     "move_handle": Case("face", WEARER, {"key": "ports.0.turn_deg", "value": 12.0}),
     "examine": Case("built", WEARER),
     "try_remedies": Case("built", WEARER, before=lambda: bpy.ops.sealwright.examine()),
@@ -120,12 +178,19 @@ def unpredicted(ext, monkeypatch):
 
 
 # What the second call may answer; everything else must work again and again.
-ONLY_ONCE = {"remove_wearer": "Add a wearer first", "remove_port": "at least one port"}
+ONLY_ONCE = {
+    "remove_wearer": "Add a wearer first",
+    "remove_port": "at least one port",
+    "remove_opening": "no opening 1",
+    "remove_fitting": "no fitting 1",
+    "cut_here": "already takes part",
+    "remove_cutter": "no cutter 1",
+}
 
 
 # As the files are, these find everything in place already; where nothing is worn, remedies find what
 # examining found.
-NOTHING_TO_DO = {"reset_landmarks", "edit_seal_line", "try_remedies"}
+NOTHING_TO_DO = {"reset_landmarks", "edit_seal_line", "edit_outline", "try_remedies"}
 LOOKS = {"show_landmark", "show_sector", "show_check", "choose_folder"}
 # They turn the view, select, show, or set where files go: nothing to undo.
 
@@ -268,6 +333,7 @@ def test_after_renaming_everything(name, opened, ext):
 
 # Without its objects a step works, or says what is missing; these say so.
 NEEDS_OBJECTS = {
+    "edit_outline": "Draw the outline",
     "use_ruler": "Lay the ruler",
     "edit_seal_line": "Lay the seal line first",
     "smooth_seal_line": "Lay the seal line first",

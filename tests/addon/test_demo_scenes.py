@@ -25,10 +25,11 @@ def load_scenes():
 
 
 DEMO = load_scenes()
+MAIN = ("part:body", "part:tube", "part:shell")
 
 
 def body_points() -> np.ndarray:
-    (obj,) = (o for o in bpy.data.objects if o.get("sealwright") in ("part:body", "part:tube"))
+    (obj,) = (o for o in bpy.data.objects if o.get("sealwright") in MAIN)
     points = np.empty(3 * len(obj.data.vertices), np.float32)
     obj.data.vertices.foreach_get("co", points)
     return points

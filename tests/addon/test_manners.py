@@ -21,6 +21,9 @@ NOT_IN_THE_MENU = {
     "ask_export",
     "choose_folder",
     "move_handle",
+    "remove_opening",
+    "remove_fitting",
+    "remove_cutter",
 }
 # Blender's own interface writes these small within a label, as in "Align View to Active".
 SMALL = {"a", "an", "and", "as", "at", "by", "for", "from", "in", "of", "off", "on", "or", "per", "the", "to"}

@@ -112,17 +112,24 @@ def test_every_recipe_value_is_in_a_panel(ext):
     bpy.ops.sealwright.add_wearer()
     shown = set()
     connection = wearer().recipe.ports[0].connection
+    port, lug = wearer().recipe.fittings.add(), wearer().recipe.fittings.add()
+    port.kind, lug.kind = "port", "lug"
+    wearer().recipe.shell.holes.add()
+    wearer().recipe.shell.slots.add()
     kinds = [item.identifier for item in connection.bl_rna.properties["kind"].enum_items]
     seals = [item.identifier for item in connection.bl_rna.properties["seal"].enum_items]
     for kind in kinds:
         for seal in seals:
             connection.kind, connection.seal = kind, seal
+            port.connection.kind, port.connection.seal = kind, seal
             for body in ("body", "tube", "shell", "trim"):
                 wearer().recipe.kind = body
                 shown |= draw_all(ext).props
     switch_off_automatic(wearer().recipe, ext("model.props").read_fields(), ext("model.props").auto_name)
-    for connection.kind in kinds:
-        shown |= draw_all(ext).props
+    for kind in kinds:
+        connection.kind = port.connection.kind = kind
+        for wearer().recipe.kind in ("body", "trim"):
+            shown |= draw_all(ext).props
     for body in ("body", "tube", "shell"):
         wearer().recipe.kind = body
         shown |= draw_all(ext).props
@@ -153,7 +160,7 @@ def leaves(group, fields, path=""):
         if kind == "section":
             yield from leaves(getattr(group, field["name"]), field["fields"], key + ".")
         elif kind == "sections":
-            for item in list(getattr(group, field["name"]))[:1]:  # a shell has no holes at first
+            for item in list(getattr(group, field["name"]))[:1]:
                 yield from leaves(item, field["fields"], key + ".")
         elif kind != "points":
             yield key, type(group).__name__, field["name"]

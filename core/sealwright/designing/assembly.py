@@ -23,7 +23,7 @@ from ..hardware.retainer import CATCH_MM, SCREW_FLANGE_MM, SCREW_PITCH_MM
 from ..hardware.soft_ring import SQUEEZE
 from ..mesh import Floats
 from ..progress import run_to_end
-from ..recipe.decisions import holder_on, lug_of, ports_of
+from ..recipe.decisions import fittings_of, holder_on, lug_of, ports_of
 from ..solids.boolean import Solid
 from ..solids.primitives import circle, revolved
 from .design import Design
@@ -221,6 +221,9 @@ def _valve(design: Design, placed: Placed, names: dict[str, str], allowance: All
 
 def _lift_mm(design: Design, placed: Placed) -> float:
     """Room over the seat under the cover of a valve."""
+    own = fittings_of(design.recipe, "port").get(placed.key)
+    if own is not None:
+        return own.connection.valve.lift_mm
     for place in ports_of(design.recipe):
         if place.connection.kind == "valve" and placed.key != "recipe.exhalation.place":
             return place.connection.valve.lift_mm

@@ -21,6 +21,20 @@ Points = Sequence[Sequence[float]]
 ChamberForm: TypeAlias = Cage | TriMesh
 
 
+@dataclass(frozen=True, eq=False)
+class OwnShape:
+    """What the maker shaped of a mask, in the face frame, mm.
+
+    Attributes
+    ----------
+    form : outer form of its chamber; None lets the program choose.
+    cutters : closed meshes that are cut out of its body.
+    """
+
+    form: ChamberForm | None = None
+    cutters: Sequence[TriMesh] = ()
+
+
 @dataclass(frozen=True)
 class Quality:
     """Which stages of a design run, and how densely its facepiece is laid out.
@@ -61,6 +75,7 @@ class Context:
     out_mm : how much further out than it must the first port stands, so that the wall has room.
     surface : how the contact surface is shaped; None for an even one.
     form : the maker's outer form of the chamber, as a cage or as a surface; None lets the program choose.
+    cutters : closed meshes of the maker's in the face frame, mm, that are cut out of the body.
     """
 
     prepared: Prepared
@@ -71,6 +86,7 @@ class Context:
     out_mm: float = 0.0
     surface: ShapedSurface | None = None
     form: ChamberForm | None = None
+    cutters: Sequence[TriMesh] = ()
 
     @cached_property
     def allowance(self) -> Allowance:

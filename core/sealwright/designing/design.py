@@ -19,10 +19,9 @@ from ..facepiece.shell import Shell
 from ..facepiece.strap_points import StrapPoint
 from ..hardware.holder import HolderParts
 from ..hardware.lugs import LugParts
-from ..mesh import Floats
+from ..mesh import Floats, TriMesh
 from ..progress import Job, Step, steps_within
 from ..recipe import Recipe
-from ..recipe.decisions import OWN_KINDS
 from ..solids.boolean import Solid
 from ..stage_cache import StageCache
 from .body import Built, build_body, require_uncut
@@ -34,6 +33,7 @@ from .doubts import name_doubts
 from .exhalation import sketched_valve
 from .fittings import print_up
 from .making_way import Fitted, Laid, laid_steps
+from .mask_fittings import MaskFitted, mask_fittings
 from .prepared import Prepared
 from .shape import Shape
 from .shaped_surface import ShapedSurface
@@ -69,6 +69,7 @@ class Design:
     seal_points : control points (k, 3) that replaced the recipe's; None where the recipe's were kept.
     own : what was measured of a shape of the maker's own; None for all else.
     form : the maker's outer form of the chamber that was used; None where the program chose it.
+    more_holes : through-holes that lugs and cuts of the maker's own add to the body of a mask.
     edited : names of the parts that a hand has changed since they were built.
     surface : how the contact surface was shaped for even pressure; None where that was not asked.
     shape, asked_port : what the solids were made of, and the first port where the recipe puts it (None for a
@@ -102,6 +103,7 @@ class Design:
     edited: tuple[str, ...] = ()
     surface: ShapedSurface | None = None
     form: ChamberForm | None = None
+    more_holes: int = 0
 
     @property
     def main(self) -> str:
@@ -128,6 +130,7 @@ def make_design(
     cache: StageCache | None = None,
     surface: ShapedSurface | None = None,
     form: ChamberForm | None = None,
+    cutters: Sequence[TriMesh] = (),
 ) -> Job[Design]:
     """Build a design, as a job of steps.
 
@@ -142,14 +145,15 @@ def make_design(
     surface : how the contact surface is shaped; None leaves it even, whatever the recipe asks: see
         `predict.designed`, which chooses it.
     form : the maker's outer form of the chamber, see `facepiece.chamber_cage`; None lets the program choose.
+    cutters : closed meshes that are cut out of the body, face frame, mm; only in the final quality.
 
     Raises
     ------
     DesignError : any refusal of a stage; nothing is left behind.
     """
     laid = context_of(prepared, recipe, quality, seal_points, cache)
-    context = replace(laid, surface=surface, form=form)
-    if recipe.fittings and recipe.kind not in OWN_KINDS:
+    context = replace(laid, surface=surface, form=form, cutters=cutters)
+    if (recipe.fittings or cutters) and recipe.kind == "tube":
         raise no_place_for_fittings(recipe.kind)
     if form is not None and recipe.kind != "body":
         raise BadRecipe(
@@ -169,11 +173,11 @@ def make_design(
 
 
 def no_place_for_fittings(kind: str) -> BadRecipe:
-    """The refusal of fittings on a design that has ports and lugs of its own."""
+    """The refusal of fittings and cuts on a design that is only a trial."""
     return BadRecipe(
-        f"Fittings stand on a shell or on a trimmed model; the recipe is of a {kind}.",
+        f"Fittings and cuts are for masks, shells and trimmed models; the recipe is of a {kind}.",
         Where("recipe", key="recipe.fittings"),
-        "Leave them out, and use the sections ports and straps of a body.",
+        "Leave them out, or set kind to body.",
     )
 
 
@@ -237,10 +241,14 @@ def _built(context: Context, design: Design, laid: Laid, found: Fitted) -> Job[D
     holders: list[HolderParts | None] = []
     measured: Measured | None = None
     cushion: CushionMade | None = None
+    fitted = MaskFitted(built=built)
     if context.quality.complete:
         require_uncut(context.prepared.face, shape.shell, built)
+        yield Step(0.65, "Standing ports and lugs of your own")
+        fitted = mask_fittings(context, shape, built, ports)
+        built, ports = fitted.built, (*ports, *fitted.ports)
         yield Step(0.7, "Building the holder")
-        holders, hardware = hardware_stage(context, ports, standing, built)
+        holders, hardware = hardware_stage(context, ports, [*standing, *fitted.standing], built)
         parts |= hardware
         yield Step(0.85, "Measuring")
         measured = measure_stage(context, line, shape, built)
@@ -262,7 +270,8 @@ def _built(context: Context, design: Design, laid: Laid, found: Fitted) -> Job[D
         holders=held,
         lug=lugs[0] if lugs else None,
         webbing=tuple(lug.webbing for lug in lugs),
-        remarks=(*design.remarks, *found.told, *_part_remarks(ports, standing, built, held)),
+        remarks=(*design.remarks, *found.told, *fitted.told, *_part_remarks(ports, standing, built, held)),
+        more_holes=fitted.more_holes,
         print_up={**print_up(ports, holders), **cushion_up(context, cushion)},
     )
 

@@ -14,6 +14,7 @@ from ..hardware.collisions import Room, require_free
 from ..hardware.holder import HolderParts
 from ..hardware.holder_layout import holder_layout
 from ..hardware.lugs import half_span
+from ..hardware.port_parts import PortParts
 from ..hardware.port_tube import tube_radius_mm
 from ..mesh import Bools, Floats
 from ..own_shapes.joining import Joined, cut, join, require_untouched, rooms_of
@@ -93,7 +94,7 @@ def fitted_shape(prepared: Prepared, recipe: Recipe, ground: Ground, cutters: Se
     allowance = allowance_of(recipe.allowance)
     body = cut(ground.solid, cutters)
     ports = [_port(body, recipe, number, allowance) for number in range(len(ports_of(recipe)))]
-    lugs = [_lug(body, key, one, allowance) for key, one in fittings_of(recipe, "lug").items()]
+    lugs = [standing_lug_of(body, key, one, allowance) for key, one in fittings_of(recipe, "lug").items()]
     joined = join(body, ports, lugs)
     fix = "Move it off the band, or choose a narrower band (recipe.band.width_mm)."
     require_untouched(ground.solid.mesh, joined.solid.mesh, ground.kept, "contact band", fix)
@@ -128,11 +129,27 @@ def _port(body: Solid, recipe: Recipe, number: int, allowance: Allowance) -> Sta
     key, place = list(fittings_of(recipe, "port").items())[number]
     parts, settings = carrying(recipe, number, allowance), holder_on(recipe, number)
     layout = None if settings is None else holder_layout(settings, place.connection, allowance)
-    frame = _frame(body, place, tube_radius_mm(parts), f"port {number + 1}")
+    frame = fitting_frame(body, place, parts, f"port {number + 1}")
     return standing_port(body, parts, frame, layout, key)
 
 
-def _lug(body: Solid, key: str, place: FittingSettings, allowance: Allowance) -> StandingLug:
+def fitting_frame(body: Solid, place: FittingSettings, parts: PortParts, role: str = "port") -> Floats:
+    """Where a port of the maker's own stands on a body, 4x4; see `standing_frame`.
+
+    Raises
+    ------
+    DoesNotFit : its place is not on the surface.
+    """
+    return _frame(body, place, tube_radius_mm(parts), role)
+
+
+def standing_lug_of(body: Solid, key: str, place: FittingSettings, allowance: Allowance) -> StandingLug:
+    """A lug of the maker's own on a body; key of it for messages.
+
+    Raises
+    ------
+    DoesNotFit : see `standing_frame` and `standing_lug`.
+    """
     frame = _frame(body, place, half_span(place.lug, allowance), "lug")
     return standing_lug(body, place.lug, frame, allowance, key)
 

@@ -15,7 +15,7 @@ from ..progress import Job, Step, steps_within
 from ..recipe import Recipe
 from ..recipe.decisions import holder_on
 from ..stage_cache import StageCache
-from .context import Context, Points, context_of
+from .context import ChamberForm, Context, Points, context_of
 from .design import make_design
 from .prepared import Prepared
 from .stages import further_ports, lug_stage
@@ -56,12 +56,13 @@ def live_shape(
     recipe: Recipe,
     seal_points: Points | None = None,
     cache: StageCache | None = None,
+    form: ChamberForm | None = None,
 ) -> Job[LiveShape]:
     """The shape of a sketch with its ports and lugs, as a job of steps; repeats only what changed.
 
     Parameters
     ----------
-    prepared, recipe, seal_points, cache : as for `design.make_design`.
+    prepared, recipe, seal_points, cache, form : as for `design.make_design`.
 
     Raises
     ------
@@ -69,7 +70,7 @@ def live_shape(
     """
     context = context_of(prepared, recipe, "sketch", seal_points, cache)
     stations = context.quality.stations
-    sketching = make_design(prepared, recipe, "sketch", seal_points, context.cache)
+    sketching = make_design(prepared, recipe, "sketch", seal_points, context.cache, form=form)
     made = yield from steps_within(sketching, 0.0, 0.9)
     if made.shell is None:
         return LiveShape(made.parts["tube"].mesh, None, None, stations)

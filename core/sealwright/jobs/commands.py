@@ -19,7 +19,7 @@ from ..export.folder import require_free_folder, require_writable
 from ..facepiece.chamber_cage import cage_of
 from ..facepiece.line_on_skin import LineAsked, line_on_skin
 from ..facepiece.seal_line import SealLine
-from ..own_shapes.cage_file import cage_json
+from ..own_shapes.cage_file import cage_json, read_form
 from ..progress import Job
 from ..recipe import Recipe, RecipeFile, read_recipe_file, recipe_schema, with_values
 from ..report.sections.parts import reference_numbers
@@ -216,7 +216,8 @@ def _improve(arguments: argparse.Namespace) -> int:
     said = {name: number for name, number in given.items() if number is not None}
     usual = ImproveSettings()
     chosen = replace(usual, search=replace(usual.search, **said), workers=arguments.workers)
-    steps = improve_design_steps(prepared, recipe, chosen, keys=arguments.vary, examine=examination)
+    form = None if arguments.chamber is None else read_form(arguments.chamber)
+    steps = improve_design_steps(prepared, recipe, chosen, None, arguments.vary, examination, form)
     found = run_showing(steps)
     files = {**improve_files(found), "improve.html": trade_off_page(found, arguments.scan.name).encode()}
     write_files({arguments.out / name: data for name, data in files.items()})

@@ -10,6 +10,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from ..designing.context import OwnShape
 from ..designing.design import Design
 from ..designing.own import shell_design, trim_design
 from ..designing.prepare import prepare
@@ -185,7 +186,8 @@ def _designed(prepared: Prepared, recipe: Recipe, source: Source) -> Job[Design]
         model = read_model(source.model).moved(to_face)
         return (yield from trim_design(prepared, recipe, model, _cutters(source, to_face)))
     form = None if source.chamber is None else read_form(source.chamber)
-    return (yield from design_job(prepared, recipe, form=form))
+    own = OwnShape(form, _cutters(source, to_face))
+    return (yield from design_job(prepared, recipe, own=own))
 
 
 def _cutters(source: Source, to_face: Floats) -> list[TriMesh]:

@@ -56,12 +56,8 @@ def parser() -> argparse.ArgumentParser:
     _scan(command)
     _whose(command)
     command.add_argument("--second-pose", type=_path, help="second scan of the wearer, such as mouth open")
-    command.add_argument(
-        "--chamber",
-        type=_path,
-        metavar="CAGE",
-        help="outer form of the chamber: a cage from the command cage, or an open mesh in the design's frame",
-    )
+    _chamber(command)
+    _cutters(command, "the cutters")
     _folder_of_design(command)
     command = _command(commands, "shell", "make a shell over an outline on the skin")
     _scan(command)
@@ -149,8 +145,18 @@ def _folder_of_design(command: argparse.ArgumentParser) -> None:
     command.add_argument("--timings", action="store_true", help="say how long each stage took")
 
 
+def _chamber(command: argparse.ArgumentParser) -> None:
+    """The outer form of the chamber."""
+    command.add_argument(
+        "--chamber",
+        type=_path,
+        metavar="CAGE",
+        help="outer form of the chamber: a cage from the command cage, or an open mesh in the design's frame",
+    )
+
+
 def _cutters(command: argparse.ArgumentParser, what: str) -> None:
-    """Meshes that are cut out of a shape of the maker's own, and the coordinates of such meshes."""
+    """Meshes of the maker that are cut out of what is made, and the coordinates of such meshes."""
     command.add_argument(
         "--cutter",
         type=_path,
@@ -210,6 +216,7 @@ def _refit(command: argparse.ArgumentParser) -> None:
 
 def _improve(command: argparse.ArgumentParser) -> None:
     _scan(command)
+    _chamber(command)
     command.add_argument("--out", type=_folder, required=True, help="folder for the table and the recipes")
     command.add_argument("--evaluations", type=int, help="designs to try")
     command.add_argument("--seed", type=int, help="the same seed tries the same designs")

@@ -70,7 +70,9 @@ class Recipe:
     shell: ShellSettings = section(ShellSettings, "A shell over an outline of the maker's own.")
     trim: TrimSettings = section(TrimSettings, "A closed mesh of the maker's own, trimmed to the skin.")
     fittings: tuple[FittingSettings, ...] = sections(
-        FittingSettings, (), "Ports and strap lugs on a shell or on a model trimmed to the skin."
+        FittingSettings,
+        (),
+        "Ports and strap lugs at places of the surface of a mask, a shell or a trimmed model.",
     )
     allowance: AllowanceSettings = section(AllowanceSettings, "Clearance, coating and shrinkage.")
     printer: PrinterSettings = section(PrinterSettings, "The printer and its limits.")
@@ -84,9 +86,7 @@ OWN_KINDS = ("shell", "trim")
 
 
 def fittings_of(recipe: Recipe, kind: str) -> dict[str, FittingSettings]:
-    """The fittings of a kind on a shape of the maker's own, by their recipe keys; none on other designs."""
-    if recipe.kind not in OWN_KINDS:
-        return {}
+    """The fittings of a kind by their recipe keys."""
     return {f"recipe.fittings[{n}]": one for n, one in enumerate(recipe.fittings) if one.kind == kind}
 
 
@@ -97,8 +97,9 @@ def ports_of(recipe: Recipe) -> tuple[PortPlaceSettings | FittingSettings, ...]:
 
 def lug_of(recipe: Recipe, number: int) -> LugSizes:
     """Sizes of a lug of a design, from 0."""
-    own = list(fittings_of(recipe, "lug").values())
-    return own[number].lug if own else recipe.straps.lug
+    if recipe.kind in OWN_KINDS:
+        return list(fittings_of(recipe, "lug").values())[number].lug
+    return recipe.straps.lug
 
 
 def holder_on(recipe: Recipe, number: int) -> HolderSettings | None:

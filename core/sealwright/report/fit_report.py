@@ -201,7 +201,7 @@ def expected_genus(design: Design, part: str) -> int | None:
     """Through-holes a part should have; None where spokes, grids, choices or a hand make it vary.
 
     A body is a ring (from the face opening through the first port); every further port and every lug
-    slot is one more hole.
+    slot is one more hole, and so are the maker's own.
     """
     if part in design.edited:
         return None
@@ -211,7 +211,7 @@ def expected_genus(design: Design, part: str) -> int | None:
         return design.own.holes if part == design.main else None
     if part != "body":
         return None
-    return len(design.ports) + len(design.straps)
+    return len(design.ports) + len(design.straps) + design.more_holes
 
 
 def plain(value: object, exact: bool = False) -> Json:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
+from ..designing.context import ChamberForm
 from ..designing.prepared import Prepared
 from ..designing.sketch import sketch
 from ..errors import DesignError, NotConverged, Where
@@ -118,12 +119,18 @@ class DesignEvaluator:
         design: all of them are pulled as it is looked from, so that they can be compared.
     touch : what is assumed.
     chosen : how many draws.
+    form : the maker's outer form of the chamber, which all designs keep; None lets the program choose each.
     """
 
     def __init__(
-        self, prepared: Prepared, recipe: Recipe, touch: PredictionSettings, chosen: ImproveSettings
+        self,
+        prepared: Prepared,
+        recipe: Recipe,
+        touch: PredictionSettings,
+        chosen: ImproveSettings,
+        form: ChamberForm | None = None,
     ) -> None:
-        self.prepared, self.recipe, self.touch = prepared, recipe, touch
+        self.prepared, self.recipe, self.touch, self.form = prepared, recipe, touch, form
         self.cache = StageCache()
         self._first = self._draws(0, chosen.samples)
         self._fresh = self._draws(1, chosen.confirm_samples)
@@ -136,7 +143,7 @@ class DesignEvaluator:
         """Pressure and working share of the recipe with other values, or why it cannot be."""
         try:
             recipe = with_values(self.recipe, values)
-            design = sketch(self.prepared, recipe, cache=self.cache)
+            design = sketch(self.prepared, recipe, cache=self.cache, form=self.form)
             case = worn_case(design, with_cushion(self.touch, recipe.cushion))
             numbers = _numbers(self._worn(recipe, case, *self._first))
         except DesignError as error:
@@ -161,7 +168,7 @@ class DesignEvaluator:
 
     def in_full(self, asked: tuple[Recipe, Examine | None]) -> FullCheck:
         """What the report of a recipe says."""
-        return full_check(self.prepared, *asked)
+        return full_check(self.prepared, *asked, form=self.form)
 
     def _worn(self, recipe: Recipe, case: WornCase, fit: FitSettings, draws: Draws) -> Worn:
         """A design on some draws.

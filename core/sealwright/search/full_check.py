@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..designing.context import ChamberForm, OwnShape
 from ..designing.design import Design
 from ..designing.prepared import Prepared
 from ..errors import DesignError
@@ -56,16 +57,19 @@ class FullCheck:
         return self.verdict != "fail" and works and self.pressure_kpa <= start.pressure_kpa
 
 
-def full_check(prepared: Prepared, recipe: Recipe, examine: Examine | None = None) -> FullCheck:
+def full_check(
+    prepared: Prepared, recipe: Recipe, examine: Examine | None = None, form: ChamberForm | None = None
+) -> FullCheck:
     """Design in full and judge.
 
     Parameters
     ----------
     prepared, recipe : the wearer and the design.
     examine : the whole examination of a design; None judges all but soundness and print of the parts.
+    form : the maker's outer form of the chamber; None lets the program choose.
     """
     try:
-        design = run_to_end(design_job(prepared, recipe))
+        design = run_to_end(design_job(prepared, recipe, own=OwnShape(form)))
         verdicts, prediction = (examine or examined_without_parts)(design)
     except DesignError as refusal:
         return FullCheck("fail", (refusal.paragraph(),))

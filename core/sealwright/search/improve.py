@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..designing.context import ChamberForm
 from ..designing.prepared import Prepared
 from ..designing.sketch import sketch
 from ..physics.prediction_settings import PredictionSettings
@@ -68,6 +69,7 @@ def improve_design_steps(
     assumed: PredictionSettings | None = None,
     keys: Sequence[str] | None = None,
     examine: Examine | None = None,
+    form: ChamberForm | None = None,
 ) -> Job[Improvement]:
     """Search for better designs, as a job of steps.
 
@@ -78,6 +80,7 @@ def improve_design_steps(
     assumed : skin, straps, filter, as for a prediction; None takes the recipe's own section.
     keys : recipe keys to vary; None takes `design_variables.usual_keys`.
     examine : the whole examination of a design, see `full_check.full_check`.
+    form : the maker's outer form of the chamber, which all designs keep; None lets the program choose.
 
     Raises
     ------
@@ -89,9 +92,9 @@ def improve_design_steps(
     check_settings(chosen, "improve")
     check_settings(touch, "recipe.prediction")
     yield Step(0.0, "Sketching the start")
-    under_chin = require_line(sketch(prepared, recipe)).under_chin
+    under_chin = require_line(sketch(prepared, recipe, form=form)).under_chin
     variables = design_variables_of(recipe, usual_keys(recipe, under_chin) if keys is None else keys)
-    workers = Workers(prepared, recipe, touch, chosen)
+    workers = Workers(prepared, recipe, touch, chosen, form)
     try:
         found = yield from _improved(workers, variables, chosen, examine)
     except BaseException:  # stopped: nobody works on

@@ -12,6 +12,7 @@ from functools import partial
 from typing import TypeVar
 
 from .. import parallel
+from ..designing.context import ChamberForm
 from ..designing.prepared import Prepared
 from ..physics.prediction_settings import PredictionSettings
 from ..recipe import Recipe
@@ -28,13 +29,18 @@ class Workers:
     """Processes that each hold an evaluator of the same wearer; one means this process alone."""
 
     def __init__(
-        self, prepared: Prepared, recipe: Recipe, touch: PredictionSettings, chosen: ImproveSettings
+        self,
+        prepared: Prepared,
+        recipe: Recipe,
+        touch: PredictionSettings,
+        chosen: ImproveSettings,
+        form: ChamberForm | None = None,
     ) -> None:
-        self.evaluator = DesignEvaluator(prepared, recipe, touch, chosen)
+        self.evaluator = DesignEvaluator(prepared, recipe, touch, chosen, form)
         self._pool: ProcessPoolExecutor | None = None
         if chosen.workers > 1:
             context = multiprocessing.get_context("spawn")  # no half-copied threads and locks
-            begun = (prepared, recipe, touch, chosen)
+            begun = (prepared, recipe, touch, chosen, form)
             self._pool = ProcessPoolExecutor(chosen.workers, context, _begin, begun)
 
     def each(self, work: Work[T, R], items: Sequence[T]) -> list[R]:
@@ -61,11 +67,17 @@ class Workers:
             self._pool = None
 
 
-def _begin(prepared: Prepared, recipe: Recipe, touch: PredictionSettings, chosen: ImproveSettings) -> None:
+def _begin(
+    prepared: Prepared,
+    recipe: Recipe,
+    touch: PredictionSettings,
+    chosen: ImproveSettings,
+    form: ChamberForm | None,
+) -> None:
     parallel.end_with_parent()
     atexit.register(os._exit, 0)  # libraries complain of what is still held while they are unloaded
     parallel.THREADS = 1  # the other processors have processes of their own
-    _own.append(DesignEvaluator(prepared, recipe, touch, chosen))
+    _own.append(DesignEvaluator(prepared, recipe, touch, chosen, form))
 
 
 def _with_own(work: Work[T, R], item: T) -> R:

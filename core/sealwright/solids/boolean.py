@@ -20,6 +20,7 @@ from ..mesh import Floats, TriMesh, edge_use
 if TYPE_CHECKING:
     from manifold3d import Manifold
 
+_NO_ROOM_MM3 = 1e-6  # a hollow that holds less is a crease of the modeller, closed in itself
 _OLDEST = (3, 5)
 
 
@@ -223,7 +224,7 @@ def pieces(solid: Solid) -> list[Solid]:
     parts = [Solid(solid.role, part) for part in solid.native.decompose()]
     whole = sorted((part for part in parts if part.volume >= 0.0), key=lambda part: part.volume)
     # The modeller gives the surface of a hollow as a piece of its own, inside out.
-    hollows = [solid_of(part.mesh.flipped(), "hollow") for part in parts if part.volume < 0.0]
+    hollows = [solid_of(part.mesh.flipped(), "hollow") for part in parts if part.volume < -_NO_ROOM_MM3]
     for hollow in sorted(hollows, key=lambda part: -part.volume):
         around = (n for n, one in enumerate(whole) if shared_volume(one, hollow) > 0.5 * hollow.volume)
         owner = next(around, None)

@@ -17,8 +17,10 @@ from sealwright.facepiece.chamber_cage import FITS_MM, Cage, cage_of, cage_on
 from sealwright.facepiece.shell import quads_to_triangles, side_mesh
 from sealwright.mesh import TriMesh
 from sealwright.own_shapes.cage_file import cage_json, read_form
+from sealwright.predict.assumed import assumed_of
 from sealwright.progress import run_to_end
-from sealwright.recipe import Recipe
+from sealwright.recipe import Recipe, with_values
+from sealwright.search.evaluator import DesignEvaluator, ImproveSettings
 from sealwright.solids.distance import MeshDistance
 from sealwright.solids.soundness import require_sound
 
@@ -159,3 +161,17 @@ def test_other_files_are_refused(text: str, tmp_path: Path) -> None:
     with pytest.raises(UnreadableFile) as refusal:
         read_form(tmp_path / "cage.json")
     assert refusal.value.fix
+
+
+def test_a_search_keeps_the_form() -> None:
+    settings = ImproveSettings(samples=8, confirm_samples=8)
+    found = [
+        DesignEvaluator(marlo_prepared(), RECIPE, assumed_of(RECIPE), settings, form).worked_out(
+            {"band.width_mm": 17.0}
+        )
+        for form in (None, pulled(6.0))
+    ]
+    plain, formed = (worked[0].chamber_ml for worked in found)
+    made = sketch(marlo_prepared(), with_values(RECIPE, {"band.width_mm": 17.0}), form=pulled(6.0))
+    assert formed == pytest.approx(made.chamber_ml)
+    assert formed > plain + 1.0  # a bump of 6 mm and some 30 mm across holds 2 to 3 ml

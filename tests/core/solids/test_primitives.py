@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 import trimesh
+from manifold3d import Manifold
 from scipy.spatial import ConvexHull
 from sealwright.errors import BadSolid
 from sealwright.solids.boolean import Solid, pieces
@@ -119,6 +120,14 @@ def test_scattered_pieces_stay_apart() -> None:
     one = np.vstack([np.column_stack([square, np.zeros(4)]), np.column_stack([square, np.ones(4)])])
     solid = scattered(one[None] + np.array([[[0, 0, 0]], [[3, 0, 0]], [[0, 3, 0]]]), prism_faces(4), "posts")
     assert [piece.volume for piece in pieces(solid)] == pytest.approx([1.0] * 3)
+
+
+def test_a_hollow_without_room_is_none() -> None:
+    """A crease that the modeller closed in itself: a tetrahedron a ten-thousandth of a nanometre high."""
+    crease = Manifold.tetrahedron().scale([1.0, 1.0, 1e-13])
+    solid = Solid("box", Manifold.cube([10.0, 10.0, 10.0], True) - crease)
+    assert len(solid.native.decompose()) == 2
+    assert [piece.volume for piece in pieces(solid)] == pytest.approx([1000.0])
 
 
 def test_capsule_volume() -> None:
