@@ -33,7 +33,8 @@ class Built:
     on_skin : the part of it that lies on the skin; the body itself where it was not built in two.
     shell : the body without its fittings; where it was not built in two, not yet trimmed by the skin.
     lugs : lugs in place, without what would stand inside the wall.
-    cut_open : through-holes that trimming by the skin made; none in a body that only lies on it.
+    cut_open : through-holes that trimming by the skin made; none in a body that only lies on it, fewer than
+        none where it took away such that lay below the skin.
     """
 
     body: Solid
@@ -85,7 +86,7 @@ def require_uncut(face: FaceSurface, shell: Shell, built: Built) -> None:
     DoesNotFit : `where.point` is the place of its outer side, or of the wall, deepest below the skin or
         nearest to it.
     """
-    if built.cut_open == 0:
+    if built.cut_open <= 0:
         return
     wall = shell.face_side[:, shell.wall]
     places = np.concatenate([shell.outer_side.reshape(-1, 3), wall.reshape(-1, 3)])
