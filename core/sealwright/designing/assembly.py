@@ -32,6 +32,7 @@ from .fittings import holders_of, on_port
 _BESIDE_MM = 0.02  # a ring's chords lie so far off the wall of its groove
 _RING_POINTS = 24
 _CLEAR_MM = 2.0  # beyond the last place where parts meet
+_THREADED = "threaded through"
 _LINER_MM = 0.6  # chords of a soft liner over a crease beside the nose are pressed on the band so deep
 
 
@@ -67,14 +68,15 @@ def assembling(design: Design) -> Generator[int, None, AssemblyCheck]:
 
 
 def require_assembled(check: AssemblyCheck) -> None:
-    """Refuse parts that share room or cannot be put in.
+    """Refuse parts that share room or cannot be put in, and straps without their play.
 
     Raises
     ------
     DoesNotFit : the first such pair; `where.point` is the place.
     """
     for mate in check.faulty:
-        if mate.facts.fault in ("overlap", "way"):
+        tight = mate.facts.fault == "play" and mate.facts.how == _THREADED
+        if tight or mate.facts.fault in ("overlap", "way"):
             raise DoesNotFit(_what(mate), Where(mate.facts.part, point=mate.point, key=mate.key), _fix(mate))
 
 
@@ -82,6 +84,10 @@ def _what(mate: MateCheck) -> str:
     found = mate.facts
     if found.fault == "overlap":
         return f"The {found.part} takes {found.overlap_mm3:.1f} mm3 of the {found.other}."
+    if found.fault == "play":
+        return (
+            f"The {found.part} has {found.play_mm:.2f} mm to the {found.other}, not {found.play_stated_mm:g}."
+        )
     return (
         f"The {found.part} cannot be put in: on its way it takes {found.way_overlap_mm3:.1f} mm3 of the "
         f"{found.other}."
@@ -237,7 +243,7 @@ def _straps(design: Design, allowance: Allowance) -> Iterator[Mate]:
         yield Mate(
             part=f"strap {number}",
             other=design.main,
-            how="threaded through",
+            how=_THREADED,
             solids=(strap, design.parts[design.main]),
             play_mm=min(0.5 * lug.slot_play_mm + allowance.coating_mm, STRAP_PLAY_MM),
             key="recipe.straps.lug",

@@ -87,6 +87,27 @@ def test_holder_on_the_wrong_thread_is_refused_with_the_place() -> None:
     assert 23.5 < np.hypot(*caught.value.where.point[:2]) < 25.5
 
 
+@pytest.mark.parametrize(("off_mm", "fits"), [(0.3, False), (0.5, True)])
+def test_strap_without_its_play_is_refused(off_mm: float, fits: bool) -> None:
+    strap = cuboid((-7.5, 0.0, off_mm), (7.5, 5.0, off_mm + 1.5), "strap")
+    plate = cuboid((-20.0, -10.0, -2.0), (20.0, 10.0, 0.0), "body")
+    mate = Mate(
+        part="strap 1",
+        other="body",
+        how="threaded through",
+        solids=(strap, plate),
+        play_mm=0.5,
+        key="recipe.straps.lug",
+    )
+    if fits:
+        require_assembled(only(mate))
+        return
+    with pytest.raises(DoesNotFit) as caught:
+        require_assembled(only(mate))
+    assert caught.value.where.key == "recipe.straps.lug"
+    assert "0.30 mm" in caught.value.what and "0.5" in caught.value.what
+
+
 def test_part_that_stands_in_the_way_in_is_found_before_home_is() -> None:
     pin = cylinder(4.0, 0.0, 10.0, "pin")
     bore = tube(4.2, 8.0, 0.0, 10.0, "bore")
