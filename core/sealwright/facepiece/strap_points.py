@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from scipy import ndimage
@@ -14,6 +15,7 @@ from ..hardware.lugs import BAR_BOTTOM_MM, half_span, lowest_tip, lug_extent
 from ..hardware.options import LugSettings
 from ..mesh import Floats
 from ..settings import optional_quantity, quantity, section
+from .lugs_apart import Room, chosen_together, meets_mm
 from .shell import Shell
 
 _STEEP_DEG = 20.0  # a wall that leans less over the bed carries a lug on short fins
@@ -97,18 +99,27 @@ def strap_points(
     count = len(shell.outer_side)
     pairs = settings.lug.count // 2
     shares = np.linspace(settings.upper_share, settings.lower_share, pairs) if pairs > 1 else [0.45]
-    wall = _Wall(shell, down, half_span(settings.lug, allowance) + 0.5 * settings.lug.bar_mm)
+    lug = (settings.lug, allowance)
+    wall = _Wall(shell, down, half_span(*lug) + 0.5 * settings.lug.bar_mm)
+    wanted = [int(round(share * count / 2.0)) for share in shares[:pairs]]
     points: list[StrapPoint] = []
-    for share in shares[:pairs]:
-        near = wall.places(int(round(share * count / 2.0)), settings.up_the_wall_mm, points)
+    for station in wanted:
+        near = wall.places(station, settings.up_the_wall_mm, points)
         near = near if apart else near[:_LOOK_CLOSER]
-        points += _best_pair(wall, (settings.lug, allowance), near, points if apart else None)
-    return points
+        points += _best_pair(wall, lug, near, points if apart else None)
+    if not apart or pairs <= 2 or _meet_mm(lug, points) == 0.0:
+        return points
+    # One after the other the first pairs take the room of the last ones.
+    moved = _together(wall, lug, [wall.places(station, settings.up_the_wall_mm, ()) for station in wanted])
+    return moved if _meet_mm(lug, moved) < _meet_mm(lug, points) else points
+
+
+_Lug = tuple[LugSettings, Allowance]
 
 
 def _best_pair(
     wall: _Wall,
-    lug: tuple[LugSettings, Allowance],
+    lug: _Lug,
     near: Sequence[tuple[int, float, float]],
     taken: Sequence[StrapPoint] | None,
 ) -> list[StrapPoint]:
@@ -126,30 +137,65 @@ def _best_pair(
     for number, (place, way, off) in enumerate(near):
         if number >= _LOOK_CLOSER and best is not None and not best[1]:
             break
-        pair = [_point(wall, *lug, station, way) for station in (place, len(wall.outer) - place)]
-        meets = 0.0 if taken is None else _meets_mm(lug, pair, taken)
-        stands = max(wall.lacks(point, lowest_tip(*lug, point.wall)) for point in pair)
-        cost = round(stands + off + meets / _CROWD_SCALE_MM, 3)
+        pair = _pair(wall, lug, place, way)
+        meets = 0.0 if taken is None else _meet_mm(lug, (*pair, *taken), len(pair))
+        cost = round(_stands(wall, lug, pair) + off + meets / _CROWD_SCALE_MM, 3)
         if best is None or cost < best[0]:
             best = (cost, meets > 0.0, pair)
     return best[2] if best is not None else []
 
 
-def _meets_mm(
-    lug: tuple[LugSettings, Allowance], pair: Sequence[StrapPoint], taken: Sequence[StrapPoint]
-) -> float:
-    """How far the lugs of a pair run into each other or into others, mm; their fins may lean together."""
-    worst = 0.0
-    extents = [lug_extent(*lug, point.wall) for point in (*pair, *taken)]
-    for first, one in enumerate(pair):
-        for second, other in enumerate((*pair, *taken)):
-            if second <= first:
-                continue
-            into = np.linalg.inv(other.frame) @ one.frame
-            points = extents[first].points() @ into[:3, :3].T + into[:3, 3]
-            back = (extents[second].points() - into[:3, 3]) @ into[:3, :3]
-            worst = max(worst, extents[second].entered_mm(points), extents[first].entered_mm(back))
-    return worst
+def _together(
+    wall: _Wall, lug: _Lug, wanted: Sequence[Sequence[tuple[int, float, float]]]
+) -> list[StrapPoint]:
+    """Pairs at the places of each that stand best with those of the others; places as of `_Wall.places`.
+
+    Of two pairs the left lug of one is held against both of the other: they are mirrored.
+    """
+    pairs = [[_pair(wall, lug, place, way) for place, way, _ in near] for near in wanted]
+    rooms = [[_rooms(lug, pair) for pair in near] for near in pairs]
+    costs = [
+        np.array(
+            [
+                off + _stands(wall, lug, pair) + meets_mm(*room) / _CROWD_SCALE_MM
+                for (_, _, off), pair, room in zip(near, tried, taken, strict=True)
+            ]
+        )
+        for near, tried, taken in zip(wanted, pairs, rooms, strict=True)
+    ]
+    between = {
+        (first, second): np.array(
+            [[max(meets_mm(one[0], other) for other in two) for two in rooms[second]] for one in rooms[first]]
+        )
+        / _CROWD_SCALE_MM
+        for first, second in combinations(range(len(rooms)), 2)
+    }
+    chosen = chosen_together([np.round(cost, 3) for cost in costs], between)
+    return [point for near, place in zip(pairs, chosen, strict=True) for point in near[place]]
+
+
+def _pair(wall: _Wall, lug: _Lug, station: int, way_mm: float) -> list[StrapPoint]:
+    """A lug at a station and its mirror."""
+    return [_point(wall, *lug, at, way_mm) for at in (station, len(wall.outer) - station)]
+
+
+def _stands(wall: _Wall, lug: _Lug, pair: Sequence[StrapPoint]) -> float:
+    """How badly the lugs of a pair stand, without unit, see `_Wall.lacks`."""
+    return max(wall.lacks(point, lowest_tip(*lug, point.wall)) for point in pair)
+
+
+def _rooms(lug: _Lug, points: Sequence[StrapPoint]) -> list[Room]:
+    return [Room(point.frame, lug_extent(*lug, point.wall)) for point in points]
+
+
+def _meet_mm(lug: _Lug, points: Sequence[StrapPoint], first: int | None = None) -> float:
+    """How far the lugs, or the ``first`` ones and any others, run into each other at most, mm.
+
+    Their fins may lean together.
+    """
+    rooms = _rooms(lug, points)
+    pairs = [(a, b) for a, b in combinations(range(len(rooms)), 2) if first is None or a < first]
+    return max((meets_mm(rooms[a], rooms[b]) for a, b in pairs), default=0.0)
 
 
 class _Wall:
