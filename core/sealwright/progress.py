@@ -8,6 +8,7 @@ from typing import TypeVar
 
 T = TypeVar("T")
 S = TypeVar("S")
+U = TypeVar("U")
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ def run_to_end(job: Generator[S, None, T], tell: Callable[[S], None] | None = No
             tell(step)
 
 
-def with_steps(job: Generator[S, None, T], said: Callable[[S], Step]) -> Job[T]:
+def with_steps(job: Generator[S, None, T], said: Callable[[S], U]) -> Generator[U, None, T]:
     """The same work, whose steps are ``said`` in another way."""
     while True:
         try:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Generator, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from typing import ParamSpec, TypeVar
 
@@ -11,6 +11,7 @@ import numpy as np
 
 P = ParamSpec("P")
 T = TypeVar("T")
+S = TypeVar("S")
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,6 +78,18 @@ class StageCache:
     def call_as(self, copy: str, function: Callable[P, T], *args: P.args, **kwargs: P.kwargs) -> T:
         """As `call`, for a stage that is run several times: one result is kept for each ``copy``."""
         return self._call(copy, function, args, kwargs)
+
+    def steps(
+        self, job: Callable[P, Generator[S, None, T]], *args: P.args, **kwargs: P.kwargs
+    ) -> Generator[S, None, T]:
+        """As `call`, for a stage that is a job of steps."""
+        stage, key = f"{stage_name(job)} ", (argument_key(args), argument_key(kwargs))
+        known = self.kept.get(stage)
+        if known is not None and known[0] == key:
+            return known[1]  # type: ignore[return-value]
+        result = yield from job(*args, **kwargs)
+        self.kept[stage] = (key, result)
+        return result
 
     def _call(
         self, copy: str, function: Callable[..., T], args: tuple[object, ...], kwargs: Mapping[str, object]

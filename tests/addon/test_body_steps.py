@@ -197,6 +197,7 @@ def sloping(prepared, *_):
     core = type(prepared).__module__.rpartition(".designing.")[0]
     surface = importlib.import_module(f"{core}.designing.shaped_surface").ShapedSurface
     side = prepared.face.chart.side
+    yield from ()
     return surface("kept", np.repeat(np.linspace(-0.5, 0.5, side)[:, None], side, axis=1))
 
 

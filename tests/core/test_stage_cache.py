@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sealwright.errors import BadRecipe
 from sealwright.facepiece.contact_band import BandSettings
+from sealwright.progress import run_to_end
 from sealwright.stage_cache import StageCache, argument_key
 
 CALLS: list[tuple] = []
@@ -55,6 +56,24 @@ def test_stage_is_computed_once_for_its_arguments() -> None:
 def test_copies_of_a_stage_are_kept_beside_each_other() -> None:
     cache = fresh()
     assert [cache.call_as(side, stage, side) for side in ("left", "right", "left")] == [1, 2, 1]
+
+
+def in_steps(value: int):
+    yield "half"
+    yield "all"
+    return stage(value)
+
+
+def test_stage_of_steps_is_gone_through_once() -> None:
+    cache = fresh()
+    said: list[str] = []
+    assert run_to_end(cache.steps(in_steps, 5), said.append) == 1 and said == ["half", "all"]
+    assert run_to_end(cache.steps(in_steps, 5), said.append) == 1 and len(said) == 2
+    assert run_to_end(cache.steps(in_steps, 6), said.append) == 2 and len(said) == 4
+    stopped = cache.steps(in_steps, 7)
+    next(stopped)
+    stopped.close()  # a job that is stopped leaves nothing
+    assert run_to_end(cache.steps(in_steps, 6)) == 2
 
 
 def test_refused_stage_is_not_kept() -> None:

@@ -19,8 +19,10 @@ class SurfaceNumbers:
     pressure_p95_kpa, pressure_p95_error_kpa : likewise of the pressure that 95 % of the skin stay below.
     share_reaching_100, share_reaching_100_error : share that reaches the fit factor asked for.
     share_holding, share_holding_error : share that holds in every head position.
-    layer_over_springs : the larger of two ratios, elastic layer over springs, without errors: of the pressure
-        that 95 % stay below, and of the highest mean over 1 cm2.
+    layer_over_springs : the largest of three ratios, elastic layer over springs, without errors: of the
+        pressure that 95 % stay below, of the highest mean over 1 cm2, and of the highest place.
+    layer_peak_kpa : highest place in the elastic layer, edges included, without errors; where the draws
+        settle how the pull is shared, the highest up to a tenth of the pull to either side.
     """
 
     pull_n: float
@@ -33,6 +35,7 @@ class SurfaceNumbers:
     share_holding: float
     share_holding_error: float
     layer_over_springs: float | None
+    layer_peak_kpa: float | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +50,9 @@ class ShapedSurface:
     draws : that the numbers are counted on.
     even, shaped : numbers of the even surface, and of the best shaped one whether it was kept or not; None
         where there is none.
+    held_back : name of the limit by which the elastic layer held the offsets back last; empty where it bears
+        them as they were found.
+    part : of the offsets that were found, that is kept; None where the surface stays even.
     why : the refusal, where there is no hold.
     """
 
@@ -55,6 +61,8 @@ class ShapedSurface:
     draws: int = 0
     even: SurfaceNumbers | None = None
     shaped: SurfaceNumbers | None = None
+    held_back: str = ""
+    part: float | None = None
     why: str = ""
 
     @property

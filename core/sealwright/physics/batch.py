@@ -22,7 +22,7 @@ from .patch import ContactPatch
 
 Singles: TypeAlias = NDArray[np.float32]
 
-_UPPER = np.triu_indices(6)
+UPPER = np.triu_indices(6)
 _STEPS = 60
 _ENOUGH = 2e-4  # unbalanced share of the load: single precision sums over some thousand points reach 1e-5
 _WORTH_KEEPING = 0.7  # share of draws still going, below which the others are taken out
@@ -56,8 +56,8 @@ def batch_band(patch: ContactPatch) -> BatchBand:
     sides = np.einsum("nik,nil->nkl", moving, moving) - squares
     return BatchBand(
         opening.astype(np.float32),
-        squares[:, _UPPER[0], _UPPER[1]].astype(np.float32),
-        sides[:, _UPPER[0], _UPPER[1]].astype(np.float32),
+        squares[:, UPPER[0], UPPER[1]].astype(np.float32),
+        sides[:, UPPER[0], UPPER[1]].astype(np.float32),
         patch.areas.astype(np.float32),
         patch.reach_mm,
     )
@@ -206,11 +206,11 @@ class _Work:
         if self.grip is not None:
             held = self.force * self.grip  # pressure / GRIP_KPA of the weight, and no more than all of it
             np.minimum(held, self.weight, out=held)
-        return _full((held @ self.band.sides) * self.springs.shear)
+        return full((held @ self.band.sides) * self.springs.shear)
 
     def hard(self) -> Floats:
         """Stiffness (m, 6, 6) along the normals, of the springs that are pressed."""
-        return _full((self.weight * (self.gap < 0.0)) @ self.band.squares)
+        return full((self.weight * (self.gap < 0.0)) @ self.band.squares)
 
     def length(self, side: Floats, unbalanced: Floats, direction: Floats) -> Floats:
         """How far to go along each step: all of it, or where the slope of the energy would pass zero."""
@@ -235,11 +235,11 @@ class _Work:
         self.force = self.sunk * self.weight
 
 
-def _full(upper: Singles | Floats) -> Floats:
+def full(upper: Singles | Floats) -> Floats:
     """Symmetric (m, 6, 6) from upper triangles (m, 21)."""
     whole = np.zeros((len(upper), 6, 6))
-    whole[:, _UPPER[0], _UPPER[1]] = upper
-    whole[:, _UPPER[1], _UPPER[0]] = upper
+    whole[:, UPPER[0], UPPER[1]] = upper
+    whole[:, UPPER[1], UPPER[0]] = upper
     return whole
 
 

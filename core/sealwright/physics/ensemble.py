@@ -154,9 +154,9 @@ class Ensemble:
         """
         return PullTrial(self, self._worn_by(None, None), near)
 
-    def worn_steps(self) -> Generator[float, None, Worn]:
+    def worn_steps(self, offset_mm: Floats | None = None) -> Generator[float, None, Worn]:
         """As `worn` for the case in steps, for a window that shows progress: yields the share done."""
-        return self.tried().worn_steps()
+        return PullTrial(self, self._worn_by(None, offset_mm)).worn_steps()
 
     def _worn_by(self, cushion: GasketSettings | None, offset_mm: Floats | None) -> Sequence[Chunk]:
         """The draws in chunks, wearing a design; those of the case itself are kept for the next straps."""

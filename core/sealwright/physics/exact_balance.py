@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..mesh import Bools, Floats
+from .batch import UPPER, full
 from .contact import GRIP_KPA, SEAT_N, SEAT_SHEAR
 from .foundation import KPA
 from .patch import ContactPatch
@@ -27,13 +28,15 @@ class Springs:
     Attributes
     ----------
     opening : (n, 6) as `ContactPatch.contact_jacobians`.
-    squares, sides : (n, 36) stiffness of one spring of 1 N/mm along the normal, and in the plane.
+    sideways : (n * 6, 6) stiffness of one spring of 1 N/mm in the plane.
+    squares, sides : (n, 21) upper triangles of that along the normal, and in the plane.
     weight : (m, n) N/mm along the normal.
     pressed : (m, n) share of the whole hold against sliding that a millimetre of pressing brings.
     shear : (m, 1) stiffness against sliding, as a share of ``weight``.
     """
 
     opening: Floats
+    sideways: Floats
     squares: Floats
     sides: Floats
     weight: Floats
@@ -42,8 +45,7 @@ class Springs:
 
     def along(self, motion: Floats) -> Floats:
         """Forces (m, n, 6) against motions (m, 6), sideways, of a spring of 1 N/mm at every point."""
-        points = len(self.opening)
-        return np.asarray((motion @ self.sides.reshape(-1, 6).T).reshape(-1, points, 6))
+        return np.asarray((motion @ self.sideways.T).reshape(len(motion), -1, 6))
 
 
 def springs_of(patch: ContactPatch, normal: Floats, shear: Floats) -> Springs:
@@ -60,8 +62,9 @@ def springs_of(patch: ContactPatch, normal: Floats, shear: Floats) -> Springs:
     stiff = np.asarray(normal, dtype=np.float64)
     return Springs(
         opening,
-        squares.reshape(-1, 36),
-        sides.reshape(-1, 36),
+        sides.reshape(-1, 6),
+        squares[:, UPPER[0], UPPER[1]],
+        sides[:, UPPER[0], UPPER[1]],
         stiff * patch.areas,
         stiff / (GRIP_KPA * KPA),
         np.asarray(shear, dtype=np.float64),
@@ -138,8 +141,8 @@ def _unbalanced(
         hold = sideways * share
         rate = np.where((at < 0.0) & (share < 1.0), -springs.pressed * sideways, 0.0)
         gripped = rate[..., None] * springs.along(motion - anchor)
-    held = (hold @ springs.sides).reshape(-1, 6, 6)
-    slope = held + (np.where(at < 0.0, springs.weight, 0.0) @ springs.squares).reshape(-1, 6, 6)
+    held = full(hold @ springs.sides)
+    slope = held + full((springs.weight * (at < 0.0)) @ springs.squares)
     if gripping:
         slope = slope + np.swapaxes(gripped, 1, 2) @ springs.opening
     left = np.einsum("mkl,ml->mk", held, motion - anchor) + (springs.weight * sunk) @ springs.opening - load

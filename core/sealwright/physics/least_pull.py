@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -91,44 +91,56 @@ class PullTrials:
             self._seen[factor] = self._small.pulled(factor).tried(begun)
         return self._seen[factor]
 
-    def least_pulls(self) -> LeastPulls:
+    def least_pulls(self) -> Generator[None, None, LeastPulls]:
         """Least common factor on the strap pulls that holds, and that stays, in 95 % of the draws.
 
         More pull does not always hold better (it also tilts a mask), so a ladder is climbed from below and
-        the first rung that does it is refined by halving.
+        the first rung that does it is refined by halving. One step for each pull that is tried.
         """
-        return LeastPulls(self._least("hold"), self._least("stay"))
+        return LeastPulls((yield from self._least("hold")), (yield from self._least("stay")))
 
-    def _least(self, aim: Aim) -> LeastPull:
-        ladder = self.ladder
-        good = next((i for i, rung in enumerate(ladder) if self.at(rung).reaches(aim, WANTED)), None)
-        if good is None:
-            best = max(ladder, key=lambda rung: self.at(rung).share(aim))
-            return LeastPull((), None, self.at(best).share(aim), best * self.total_n)
-        high, low = ladder[good], ladder[max(good - 1, 0)]
-        high = self._halved(low, high, lambda trial: trial.reaches(aim, WANTED))
+    def _least(self, aim: Aim) -> Generator[None, None, LeastPull]:
+        ladder, high, low = self.ladder, 0.0, self.ladder[0]
+        for rung in ladder:
+            yield
+            if self.at(rung).reaches(aim, WANTED):
+                high = rung
+                break
+            low = rung
+        if not high:
+            shares = list[float]()
+            for rung in ladder:
+                yield
+                shares.append(self.at(rung).share(aim))
+            best = int(np.argmax(shares))
+            return LeastPull((), None, shares[best], ladder[best] * self.total_n)
+        high = yield from self._halved(low, high, lambda trial: trial.reaches(aim, WANTED))
         total = high * self.total_n
         return LeastPull(tuple(high * p for p in self.pulls_n), total, self.at(high).share(aim), total)
 
-    def below_pressure(self, total_n: float, most_kpa: float) -> float:
-        """The sum of the pulls, or less where the median of the 95 % pressure passes a bound, N."""
+    def below_pressure(self, total_n: float, most_kpa: float) -> Generator[None, None, float]:
+        """The sum of the pulls, or less where the median of the 95 % pressure passes a bound, N; in steps."""
 
         def over(trial: PullTrial) -> bool:
             """Whether the bound is passed."""
             return trial.p95_median_kpa > most_kpa
 
         high, low = total_n / self.total_n, self.ladder[0]
+        yield
         if low >= high or not over(self.at(high)):
             return total_n
         # The last factor that keeps the bound is wanted, not the first that passes it.
-        first = self._halved(low, high, over)
+        first = yield from self._halved(low, high, over)
         return self.total_n * max(
             (f for f in self._seen if f <= first and not over(self._seen[f])), default=low
         )
 
-    def _halved(self, low: float, high: float, done: Callable[[PullTrial], bool]) -> float:
+    def _halved(
+        self, low: float, high: float, done: Callable[[PullTrial], bool]
+    ) -> Generator[None, None, float]:
         """The least factor found at which it is done, between one where it is not and one where it is."""
         for _ in range(_STEPS if low < high else 0):
+            yield
             middle = float(np.sqrt(low * high))
             low, high = (low, middle) if done(self.at(middle)) else (middle, high)
         return high

@@ -5,14 +5,15 @@ What is told of the choice is counted on draws of neither kind, see `predict.sha
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Generator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import minimize
 
 from ..limits import limit
 from ..mesh import Floats
+from ..progress import with_steps
+from .descent import descent_steps
 from .draws import make_draws
 from .ensemble import Ensemble
 from .even_pressure import EvenPressure, Weights
@@ -82,8 +83,12 @@ def score_of(worn: Worn) -> Score:
     )
 
 
-def chosen_offsets(ensemble: Ensemble, modes: OffsetModes, counts: Counts | None = None) -> Floats | None:
+def offsets_steps(
+    ensemble: Ensemble, modes: OffsetModes, counts: Counts | None = None
+) -> Generator[float, None, Floats | None]:
     """Offsets (n,) mm of a case under its straps; None where none of those tried is better than none.
+
+    In steps that yield the share done.
 
     Parameters
     ----------
@@ -93,16 +98,25 @@ def chosen_offsets(ensemble: Ensemble, modes: OffsetModes, counts: Counts | None
     """
     drawn = counts or Counts()
     judges = with_seed(ensemble, _SEEDS[1], drawn.judged)
-    worn = judges.worn()
+    worn = yield from with_steps(judges.worn_steps(), _scaled(0.0, 0.05))
     if not worn.good.any():
         return None
     even, best, found = score_of(worn), 0.0, None
     hardest = [int(p) for p in np.argsort(worn.held_share, kind="stable")[:_POSITIONS]]
     leads = with_seed(ensemble, _SEEDS[0], drawn.chosen)
-    for sizes in _tried_sizes(leads, modes, hardest, even.worst_kpa):
-        for part in (1.0, 0.5):
+    kpa = max(even.worst_kpa, 1e-3)
+    weights = Weights(_PRESSURE * kpa, _PEAK * kpa, _LIFT * kpa, 0.0, 0.0)
+    made, sizes = EvenPressure(leads, hardest, weights), np.zeros(modes.shapes.shape[1])
+    for turn, (opening, slipping) in enumerate(_LIFTING):
+        made.weights = replace(weights, opening=opening, slipping=slipping)
+        done = 0.05 + 0.95 * turn / len(_LIFTING)
+        going = descent_steps(_cost(made, modes), sizes, _ROUNDS)
+        sizes = yield from with_steps(going, _scaled(done, 0.35))
+        for number, part in enumerate((1.0, 0.5)):
             offset = part * modes.offsets(sizes)
-            gain = score_of(judges.worn(offset_mm=offset)).better_than(even)
+            trying = judges.worn_steps(offset_mm=offset)
+            worn = yield from with_steps(trying, _scaled(done + 0.35 + 0.05 * number, 0.05))
+            gain = score_of(worn).better_than(even)
             if gain > best:
                 best, found = gain, offset
     return found
@@ -115,21 +129,17 @@ def with_seed(ensemble: Ensemble, more: int, draws: int) -> Ensemble:
     return Ensemble(ensemble.case, ensemble.contact, fit, make_draws(fit, poisson))
 
 
-def _tried_sizes(
-    ensemble: Ensemble, modes: OffsetModes, hardest: list[int], worst_kpa: float
-) -> Iterator[Floats]:
-    """Sizes (modes,) of the modes for each weight of lifting, each begun from the one before."""
-    sizes, kpa = np.zeros(modes.shapes.shape[1]), max(worst_kpa, 1e-3)
-    weights = Weights(_PRESSURE * kpa, _PEAK * kpa, _LIFT * kpa, 0.0, 0.0)
-    made = EvenPressure(ensemble, hardest, weights)
-    for opening, slipping in _LIFTING:
-        made.weights = replace(weights, opening=opening, slipping=slipping)
+def _scaled(low: float, length: float) -> Callable[[float], float]:
+    """Shares of a piece of the work as shares of the whole."""
+    return lambda share: low + length * share
 
-        def cost(at: Floats) -> tuple[float, Floats]:
-            """The number that leads the choice, with a little for every millimetre, and its slope."""
-            value, slope = made.at(modes.offsets(at))
-            return value + _RIDGE * float(at @ at), modes.to_sizes(at, slope) + 2.0 * _RIDGE * at
 
-        found = minimize(cost, sizes, jac=True, method="L-BFGS-B", options={"maxiter": _ROUNDS})
-        sizes = np.asarray(found.x)
-        yield sizes
+def _cost(made: EvenPressure, modes: OffsetModes) -> Callable[[Floats], tuple[float, Floats]]:
+    """The number that leads the choice, with a little for every millimetre, and its slope with the sizes."""
+
+    def cost(at: Floats) -> tuple[float, Floats]:
+        """Both at sizes (modes,)."""
+        value, slope = made.at(modes.offsets(at))
+        return value + _RIDGE * float(at @ at), modes.to_sizes(at, slope) + 2.0 * _RIDGE * at
+
+    return cost

@@ -9,10 +9,12 @@ from ..designing.design import Design, make_design
 from ..designing.prepared import Prepared
 from ..designing.shaped_surface import ShapedSurface
 from ..designing.sketch import sketch
-from ..progress import Job, Step, steps_within
+from ..progress import Job, Step, steps_within, with_steps
 from ..recipe import Recipe, with_values
 from ..stage_cache import StageCache
-from .shaping import shaped_surface
+from .shaping import shaping_steps
+
+_SHAPING = "Shaping the contact surface"
 
 
 def design(
@@ -39,13 +41,13 @@ def design(
     if recipe.kind != "body" or not recipe.contact_surface.shaped or quality == "sketch":
         return (yield from make_design(prepared, recipe, quality, seal_points, cache, None, form, cutters))
     kept = cache if cache is not None else StageCache()
-    yield Step(0.0, "Shaping the contact surface")
     # What has no part in it is left out, so that editing it does not repeat the choice.
     plain = with_values(recipe, {"contact_surface.shaped": False})
     plain = replace(
         plain, title="", tube=Recipe().tube, shell=Recipe().shell, trim=Recipe().trim, fittings=()
     )
-    surface = kept.call(chosen_surface, prepared, plain, seal_points, form)
+    choosing = kept.steps(chosen_surface, prepared, plain, seal_points, form)
+    surface = yield from with_steps(choosing, lambda step: Step(0.3 * step.fraction, _SHAPING))
     making = make_design(prepared, recipe, quality, seal_points, kept, surface, form, cutters)
     return (yield from steps_within(making, 0.3, 1.0))
 
@@ -55,11 +57,12 @@ def chosen_surface(
     recipe: Recipe,
     seal_points: Points | None = None,
     form: ChamberForm | None = None,
-) -> ShapedSurface:
-    """The contact surface that the draws choose, by a sketch with an even one.
+) -> Job[ShapedSurface]:
+    """The contact surface that the draws choose, by a sketch with an even one, as a job of steps.
 
     Raises
     ------
     DesignError : any refusal of the sketch.
     """
-    return shaped_surface(sketch(prepared, recipe, seal_points, form=form))
+    yield Step(0.0, _SHAPING)
+    return (yield from shaping_steps(sketch(prepared, recipe, seal_points, form=form)))

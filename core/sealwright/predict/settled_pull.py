@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Generator
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -15,6 +17,9 @@ from ..physics.worn import Worn
 from ..progress import Job, Step, with_steps
 from .straps import EVEN_SHARE, STARTING_N, shared_pulls
 
+T = TypeVar("T")
+
+_LOOKING = "Looking for strap tensions"
 _ROUNDS = 5  # at most, in which a pull found on few draws is corrected on all of them
 _STEP = 1.025  # of such a correction: what the search on few draws leaves open
 _EASED_ROUNDS = 2  # in which it may become less; the others make good what that lost
@@ -24,7 +29,9 @@ _LOST = (
 _CLEAR = 0.995  # so that a pull kept back by pressure keeps the bound and does not stand on it
 _KEPT_BACK = 0.75  # of the pull it is looked from, and no less: a rigid band would hang loose under any bound
 _TWO_PAIRS = 4
-_SHARE_STEP, _LEAST_SHARE, _MOST_SHARE = 0.05, 0.3, 0.7  # of the pull on the upper straps, when looked for
+_SHARE_STEP = 0.05  # of the pull on the upper straps, when looked for
+LEAST_SHARE, MOST_SHARE = 0.3, 0.7
+"""Of the pull on the upper straps, when looked for."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,20 +69,21 @@ def settled_steps(ensemble: Ensemble, chosen: PredictionSettings, automatic: boo
     ------
     NotConverged : the mask finds no place at all.
     """
-    yield Step(0.1, "Looking for strap tensions")
     few, share = few_draws(ensemble), chosen.straps.upper_share
     if share is None:
-        share = _best_share(few)
+        share = yield from _looking(0.1, _best_share(few))
         pulls = shared_pulls(ensemble.case.pulls, share)
         few, ensemble = few.under(pulls), ensemble.under(pulls)
     trials = PullTrials(few, chosen.tension)
-    least = trials.least_pulls()
+    least = yield from _looking(0.15, trials.least_pulls())
     if not automatic:
         return SettledPull(ensemble, share, (yield from _draws(ensemble.tried())), least)
     most_kpa = limit("pull_pressure").value
-    factor = trials.below_pressure(least.hold.at_total_n, most_kpa) / trials.total_n
+    most_n = yield from _looking(0.2, trials.below_pressure(least.hold.at_total_n, most_kpa))
+    factor = most_n / trials.total_n
     trial = ensemble.pulled(max(factor, _KEPT_BACK)).tried()
     for number in range(_ROUNDS if factor >= _KEPT_BACK else 0):
+        yield Step(0.25, _LOOKING)
         more = _correction(trial, most_kpa, number < _EASED_ROUNDS)
         if more == 1.0:
             break
@@ -84,20 +92,30 @@ def settled_steps(ensemble: Ensemble, chosen: PredictionSettings, automatic: boo
     return SettledPull(ensemble, share, worn, replace(least, hold=_confirmed(ensemble, worn, least.hold)))
 
 
-def _best_share(few: Ensemble) -> float:
+def _looking(at: float, search: Generator[None, None, T]) -> Job[T]:
+    """A search for tensions as steps of the job, which stands still meanwhile."""
+    return with_steps(search, lambda _: Step(at, _LOOKING))
+
+
+def _best_share(few: Ensemble) -> Generator[None, None, float]:
     """Share of the upper straps at which most of a few draws hold, all pressed as hard as under even straps.
 
-    It climbs from the even share, from a pull that is the same whatever the recipe's.
+    One step for each that is tried. It climbs from the even share, from a pull that is the same whatever the
+    recipe's.
     """
     pulls = few.case.pulls
     if len(pulls) < _TWO_PAIRS:
         return EVEN_SHARE
     few = few.pulled(STARTING_N * len(pulls) / sum(pull.tension_n for pull in pulls))
     even = few.under(shared_pulls(few.case.pulls, EVEN_SHARE)).tried()
+    yield
     best, most = EVEN_SHARE, even.share("hold")
     for step in (_SHARE_STEP, -_SHARE_STEP):
         share = round(best + step, 2)
-        while _LEAST_SHARE <= share <= _MOST_SHARE and (held := _holding(even, share)) > most:
+        while LEAST_SHARE <= share <= MOST_SHARE:
+            yield
+            if (held := _holding(even, share)) <= most:
+                break
             best, most = share, held
             share = round(best + step, 2)
         if best != EVEN_SHARE:

@@ -2,45 +2,43 @@
 
 from __future__ import annotations
 
+from collections.abc import Generator
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
 from ..cushion.settings import cushion_of
 from ..designing.design import Design
 from ..designing.shaped_surface import ShapedSurface, SurfaceNumbers
-from ..errors import DesignError, NotConverged
+from ..errors import DesignError
 from ..face.field_through import field_through
 from ..face.stand_off import sampled
-from ..limits import limit
-from ..mesh import Bools, Floats
-from ..physics.comfort import area_quantile
-from ..physics.contact import solve_contact
+from ..mesh import Floats
 from ..physics.ensemble import Ensemble
-from ..physics.foundation import KPA
-from ..physics.layer_contact import EdgeRadii, layer_contact
 from ..physics.offset_modes import modes_of
-from ..physics.patch import ContactPatch
 from ..physics.prediction_settings import PredictionSettings
-from ..physics.shaped_offsets import Counts, chosen_offsets, with_seed
-from ..physics.skin import skin_sites
-from ..physics.skin_map import mix_of
-from ..physics.statics import POSITIONS, weight_wrench
+from ..physics.shaped_offsets import Counts, offsets_steps, with_seed
 from ..physics.worn import Worn, quantile_of, share_of
-from ..progress import run_to_end
+from ..progress import Job, Step, steps_within, with_steps
 from .assumed import assumed_of
 from .band import BandOnSkin, band_on_skin
+from .layer_bounds import LayerNumbers, broken_bound, highest_kpa, layer_numbers, shares_near
 from .prediction import edge_radii
 from .settled_pull import settled_steps
 from .targets import HOLDING, PRESSURE, REACHING, SURE, errors_between, numbers_of, reaches
 from .worn_case import worn_case
 
+T = TypeVar("T")
+
 _SEED = 3  # after that of the settings: the offsets are chosen on the draws of the two before
+_PARTS = (1.0, 0.5, 0.25)  # of the offsets found, the largest that the layer bears is kept
+_ASKING = "Asking the elastic layer"
 _MOST_PRESSED = 0.4  # of a cushion's thickness: as far as its seating may be asked for
 
 
-def shaped_surface(even: Design, counts: Counts | None = None) -> ShapedSurface:
-    """Choose a contact surface for a sketch with an even one.
+def shaping_steps(even: Design, counts: Counts | None = None) -> Job[ShapedSurface]:
+    """Choose a contact surface for a sketch with an even one, as a job of steps.
 
     Parameters
     ----------
@@ -52,7 +50,7 @@ def shaped_surface(even: Design, counts: Counts | None = None) -> ShapedSurface:
     The surface; an even one with its reason where none is better, or where the mask finds no hold.
     """
     try:
-        return Shaping(even, counts or Counts()).surface()
+        return (yield from Shaping(even, counts or Counts()).surface())
     except DesignError as refusal:
         return ShapedSurface("no_hold", why=refusal.what)
 
@@ -72,7 +70,13 @@ class OnDraws:
 
     ensemble: Ensemble
     worn: Worn
-    numbers: SurfaceNumbers
+    layer: LayerNumbers | None
+    shares: tuple[float, ...]
+
+    @property
+    def numbers(self) -> SurfaceNumbers:
+        """As they are told."""
+        return _numbers(self.ensemble, self.worn, self.layer)
 
 
 class Shaping:
@@ -84,31 +88,47 @@ class Shaping:
         self.band: BandOnSkin = band_on_skin(even)
         case = worn_case(even, self.assumed, self.band)
         self.ensemble = with_seed(Ensemble(case, self.assumed.contact, self.assumed.fit), _SEED, counts.told)
+        self.edges = edge_radii(even)
 
-    def surface(self) -> ShapedSurface:
+    def surface(self) -> Job[ShapedSurface]:
         """The surface that is kept."""
         most = most_offset_mm(self.design)
         if most <= 0.0:
             return ShapedSurface("no_room")
-        even = self.on_draws(np.zeros(len(self.band.patch.points)))
+        flat = np.zeros(len(self.band.patch.points))
+        even = yield from steps_within(self.on_draws(flat), 0.0, 0.2)
         modes = modes_of(self.band.patch, self.design.recipe.contact_surface.waves, most)
-        offsets = chosen_offsets(even.ensemble, modes, self.counts)
+        choosing = offsets_steps(even.ensemble, modes, self.counts)
+        offsets = yield from with_steps(choosing, lambda share: Step(0.2 + 0.5 * share, "Choosing offsets"))
         if offsets is None:
             return ShapedSurface("nothing", draws=self.counts.told, even=even.numbers)
-        return self.kept(even, offsets)
+        return (yield from steps_within(self.kept(even, offsets), 0.7, 1.0))
 
-    def kept(self, even: OnDraws, offsets: Floats) -> ShapedSurface:
-        """The shaped surface where it is surely better and the elastic layer bears it; else the even one."""
-        outcome = "layer"
-        for part in (1.0, 0.5):
+    def kept(self, even: OnDraws, offsets: Floats) -> Job[ShapedSurface]:
+        """The surface as large as the elastic layer bears it, where it is surely better; else an even one."""
+        held, last, sure = "", None, False
+        for number, part in enumerate(_PARTS):
+            low, high = number / len(_PARTS), (number + 1) / len(_PARTS)
             image = self.image_of(part * offsets)
-            tried = self.on_draws(self.offsets_of(image))
-            ratio = tried.numbers.layer_over_springs
-            if ratio is not None and ratio <= limit("layer_over_springs").value:
-                outcome = "kept" if surely_better(even.worn, tried.worn) else "not_sure"
+            moved = self.offsets_of(image)
+            # What the layer does not bear under the straps of the even surface is not offered to the draws.
+            others = even.shares[1:] or even.shares
+            looking = highest_kpa(self._with(moved, even.ensemble), self.edges, others)
+            highest = yield from _asking(looking, low)
+            broken = broken_bound(even.layer, highest)
+            if not broken:
+                last = yield from steps_within(self.on_draws(moved), low, high)
+                broken = broken_bound(even.layer, last.layer)
+            if not broken:
+                sure = last is not None and surely_better(even.worn, last.worn)
                 break
-        numbers = even.numbers, tried.numbers
-        return ShapedSurface(outcome, image if outcome == "kept" else None, self.counts.told, *numbers)
+            held = broken
+        outcome = "layer" if broken else "kept" if sure else "not_sure"
+        tried = None if last is None else last.numbers
+        kept_part = part if sure else None
+        return ShapedSurface(
+            outcome, image if sure else None, self.counts.told, even.numbers, tried, held, kept_part
+        )
 
     def image_of(self, offsets: Floats) -> Floats:
         """The offsets (n,) as an image over the chart."""
@@ -121,19 +141,36 @@ class Shaping:
         chart = self.design.prepared.face.chart
         return sampled(image, chart, chart.place_of(self.band.places)[0])[:, ::-1].ravel()
 
-    def on_draws(self, offsets: Floats) -> OnDraws:
+    def on_draws(self, offsets: Floats) -> Job[OnDraws]:
         """A surface with offsets (n,) under its own straps, on the draws that are counted."""
+        automatic = self.design.recipe.straps.tension_n is None
+        moved = self._with(offsets, self.ensemble)
+        settled = yield from settled_steps(moved, self.assumed, automatic)
+        shares = shares_near(settled.upper_share, self._free)
+        looking = layer_numbers(settled.ensemble, self.edges, shares)
+        layer = yield from _asking(looking, 0.9)
+        return OnDraws(settled.ensemble, settled.worn, layer, shares)
+
+    def _with(self, offsets: Floats, ensemble: Ensemble) -> Ensemble:
+        """The counted draws under the straps of an ensemble, with offsets (n,)."""
         whole = self.ensemble
         patch = replace(whole.case.patch, gap_mm=whole.case.patch.gap_mm + offsets)
-        case = replace(whole.case, patch=patch)
-        moved = Ensemble(case, whole.contact, whole.settings, whole.draws)
-        automatic = self.design.recipe.straps.tension_n is None
-        settled = run_to_end(settled_steps(moved, self.assumed, automatic))
-        ratio = layer_over_springs(settled.ensemble, edge_radii(self.design))
-        return OnDraws(settled.ensemble, settled.worn, _numbers(settled.ensemble, settled.worn, ratio))
+        case = replace(ensemble.case, patch=patch)
+        return Ensemble(case, whole.contact, whole.settings, whole.draws)
+
+    @property
+    def _free(self) -> bool:
+        """Whether the draws settle how the pull is shared."""
+        pairs = len(self.ensemble.case.pulls) // 2
+        return self.assumed.straps.upper_share is None and pairs > 1
 
 
-def _numbers(ensemble: Ensemble, worn: Worn, ratio: float | None) -> SurfaceNumbers:
+def _asking(looking: Generator[None, None, T], at: float) -> Job[T]:
+    """A look at the elastic layer as steps of the job, which stands still meanwhile."""
+    return with_steps(looking, lambda _: Step(at, _ASKING))
+
+
+def _numbers(ensemble: Ensemble, worn: Worn, layer: LayerNumbers | None) -> SurfaceNumbers:
     rows = worn.good if worn.good.any() else np.ones_like(worn.good)
     worst, p95 = quantile_of(worn.worst_cm2_kpa[rows], 0.5), quantile_of(worn.p95_kpa[rows], 0.5)
     reaching, holding = share_of(reaches(worn) > 0.0), share_of(worn.holds)
@@ -147,7 +184,8 @@ def _numbers(ensemble: Ensemble, worn: Worn, ratio: float | None) -> SurfaceNumb
         reaching.error,
         holding.value,
         holding.error,
-        ratio,
+        None if layer is None else layer.over_springs,
+        None if layer is None else layer.peak_kpa,
     )
 
 
@@ -169,26 +207,3 @@ def surely_better(even: Worn, shaped: Worn) -> bool:
         gains.append((target.value * nearer, errors[target.key]))
     harmed = any(gain < -SURE * error for gain, error in gains)
     return not harmed and any(gain > SURE * error for gain, error in gains)
-
-
-def layer_over_springs(ensemble: Ensemble, edges: EdgeRadii) -> float | None:
-    """How much harder the layer is pressed than the springs, see `SurfaceNumbers`; None without hold."""
-    case, touch = ensemble.case, ensemble.contact
-    weight = weight_wrench(case.hanging, POSITIONS[0].pull, case.patch.centre)
-    try:
-        springs = solve_contact(case.patch, case.pulls, touch, extra=weight).pressure_kpa
-        layer = layer_contact(case.patch, case.pulls, touch, edges, weight)
-    except NotConverged:
-        return None
-    touching = springs > 0.0
-    p95 = area_quantile(springs[touching], case.patch.areas[touching], 0.95)
-    bony = _on_bone(case.patch)
-    around = (ensemble.around @ np.stack([springs, layer.pressure_kpa], axis=1))[bony].max(axis=0)
-    return max(layer.p95_kpa / max(p95, KPA), float(around[1] / max(around[0], KPA)))
-
-
-def _on_bone(patch: ContactPatch) -> Bools:
-    """Points (n,) over bony sites; all where there are none."""
-    sites = np.array([site.bony for site in skin_sites()])
-    found = sites[mix_of(patch).argmax(axis=1)]
-    return np.asarray(found if found.any() else np.ones_like(found))

@@ -269,6 +269,7 @@ class ReportContactSurfaceEven(TypedDict):
     share_holding: float
     share_holding_error: float
     layer_over_springs: float | None
+    layer_peak_kpa: float | None
 
 
 class ReportContactSurfaceBest(TypedDict):
@@ -284,6 +285,7 @@ class ReportContactSurfaceBest(TypedDict):
     share_holding: float
     share_holding_error: float
     layer_over_springs: float | None
+    layer_peak_kpa: float | None
 
 
 class ReportContactSurfaceSectors(TypedDict):
@@ -301,6 +303,8 @@ class ReportContactSurface(TypedDict):
     outcome: str
     shaped: bool
     told: str
+    part: float | None
+    held_back: str | None
     draws: int
     even: ReportContactSurfaceEven | None
     best: ReportContactSurfaceBest | None

@@ -16,8 +16,9 @@ from sealwright.physics.exact_balance import balanced, seated, springs_of
 from sealwright.physics.foundation import FoundationSettings, GasketSettings, foundation_of
 from sealwright.physics.loop import patch_from_grid
 from sealwright.physics.offset_modes import OffsetModes, modes_of
-from sealwright.physics.shaped_offsets import Counts, chosen_offsets, score_of, with_seed
+from sealwright.physics.shaped_offsets import Counts, offsets_steps, score_of, with_seed
 from sealwright.physics.statics import POSITIONS
+from sealwright.progress import run_to_end
 
 from .bands import down, exact, face_like
 from .test_pull_trial import FILTER, draws
@@ -119,13 +120,13 @@ def test_chosen_offsets_are_better_on_other_draws():
     """On 512 draws that they were neither chosen nor judged on."""
     whole = coarse(30.0)
     modes = modes_of(whole.case.patch, 4, 0.8)
-    offsets = chosen_offsets(whole, modes, Counts(32, 128))
+    offsets = run_to_end(offsets_steps(whole, modes, Counts(32, 128)))
     assert offsets is not None and 0.05 < np.abs(offsets).max() < 0.8
     fresh = with_seed(whole, 7, 512)
     even, shaped = score_of(fresh.worn()), score_of(fresh.worn(offset_mm=offsets))
     assert shaped.worst_kpa < 0.97 * even.worst_kpa or shaped.short < even.short - 0.02
     assert shaped.reaching > even.reaching - 0.03 and shaped.holding > even.holding - 0.03
-    again = chosen_offsets(whole, modes, Counts(32, 128))
+    again = run_to_end(offsets_steps(whole, modes, Counts(32, 128)))
     assert again is not None and again.tobytes() == offsets.tobytes()
 
 

@@ -123,12 +123,15 @@ def test_a_surface_is_kept_only_where_draws_and_layer_agree() -> None:
     values = {"cushion.kind": "liner", "cushion.thickness_mm": 3.0, "straps.tension_n": 3.4}
     shaping = Shaping(sketch(invented(), with_values(Recipe(), values)), Counts(16, 32, 48))
     patch = shaping.band.patch
-    even = shaping.on_draws(np.zeros(len(patch.points)))
-    same = shaping.kept(even, np.zeros(len(patch.points)))
+    even = run_to_end(shaping.on_draws(np.zeros(len(patch.points))))
+    same = run_to_end(shaping.kept(even, np.zeros(len(patch.points))))
     assert same.outcome == "not_sure" and same.shaped_mm is None and same.shaped == same.even
-    lip = shaping.kept(even, np.where(patch.across_mm > 9.0, -0.8, 0.0))  # its outer edge cuts in
-    assert lip.outcome in ("not_sure", "layer") and lip.shaped_mm is None
-    assert lip.shaped.worst_cm2_kpa > 1.1 * lip.even.worst_cm2_kpa
+    assert same.held_back == "" and same.part is None
+    edge = np.where(patch.across_mm > 9.0, -0.8, 0.0)  # an outer edge that cuts in
+    lip = run_to_end(shaping.kept(even, edge))
+    assert lip.outcome in ("layer", "not_sure") and lip.shaped_mm is None
+    assert lip.held_back == "layer_peak_over_even"
+    assert run_to_end(shaping.on_draws(edge)).numbers.worst_cm2_kpa > 1.1 * lip.even.worst_cm2_kpa
     # Pressed as they are told: the image brings the offsets back to the points they were chosen for.
     wave = 0.3 * np.sin(2.0 * np.pi * patch.station / patch.station_count)
     np.testing.assert_allclose(shaping.offsets_of(shaping.image_of(wave)), wave, atol=0.03)

@@ -28,7 +28,7 @@ from sealwright.mesh import TriMesh
 from sealwright.own_shapes.outline_file import DrawnLines
 from sealwright.physics.shaped_offsets import Counts
 from sealwright.predict.air import medium_source
-from sealwright.predict.shaping import shaped_surface
+from sealwright.predict.shaping import shaping_steps
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe
 from sealwright.recipe.decisions import holder_on, ports_of
@@ -95,7 +95,7 @@ def shape(recipe: Recipe) -> Any:
 def surface(recipe: Recipe) -> Any:
     """The contact surface that few draws choose, and what they make of it."""
     made = _sketched(recipe)
-    return made.band.grid, shaped_surface(made, _FEW) if recipe.contact_surface.shaped else None
+    return made.band.grid, run_to_end(shaping_steps(made, _FEW)) if recipe.contact_surface.shaped else None
 
 
 def lug(recipe: Recipe) -> Any:

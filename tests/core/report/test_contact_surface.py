@@ -18,8 +18,8 @@ from . import samples
 
 pytestmark = pytest.mark.heavy
 
-EVEN = SurfaceNumbers(16.0, 14.0, 0.25, 8.9, 0.2, 0.49, 0.03, 0.08, 0.02, 1.15)
-BEST = SurfaceNumbers(15.0, 12.5, 0.3, 6.8, 0.2, 0.54, 0.03, 0.13, 0.02, 1.0)
+EVEN = SurfaceNumbers(16.0, 14.0, 0.25, 8.9, 0.2, 0.49, 0.03, 0.08, 0.02, 1.15, 11.8)
+BEST = SurfaceNumbers(15.0, 12.5, 0.3, 6.8, 0.2, 0.54, 0.03, 0.13, 0.02, 1.0, 12.4)
 
 
 def kept() -> ShapedSurface:
@@ -48,11 +48,32 @@ def test_offsets_by_sector_are_those_of_the_image() -> None:
 
 def test_it_is_told_with_its_numbers() -> None:
     told = told_of_surface(kept())
-    for number in ("256", "14.0 to 12.5", "8.9 to 6.8", "49 to 54", "8 to 13", "16.0 to 15.0"):
+    for number in (
+        "256",
+        "14.0 to 12.5",
+        "8.9 to 6.8",
+        "49 to 54",
+        "8 to 13",
+        "16.0 to 15.0",
+        "11.8 to 12.4",
+    ):
         assert number in told
-    for outcome in ("nothing", "not_sure", "layer", "no_room"):
+    for outcome in ("nothing", "not_sure", "no_room"):
         assert "stays even" in told_of_surface(ShapedSurface(outcome, None, 256, EVEN, BEST))
     assert told_of_surface(ShapedSurface("no_hold", why="It slides.")).endswith("It slides.")
+
+
+def test_the_bound_that_held_it_back_is_told() -> None:
+    """With the numbers of the table of limits: 1.2 times the springs, 1.1 times the even surface."""
+    bounds = {"layer_over_springs": "1.2 times", "layer_peak_over_even": "1.1 times"}
+    for name, words in bounds.items():
+        even = told_of_surface(ShapedSurface("layer", None, 256, EVEN, None, name))
+        assert "stays even" in even and words in even
+        half = told_of_surface(replace(kept(), held_back=name, part=0.5))
+        assert "is shaped" in half and "Only 50 %" in half and words in half
+    assert "Only" not in told_of_surface(replace(kept(), part=1.0))
+    section = surface_section(replace(samples.design(), surface=replace(kept(), held_back="", part=1.0)))
+    assert section["part"] == 1.0 and section["held_back"] is None
 
 
 def test_report_page_and_maps_have_it() -> None:
@@ -61,6 +82,7 @@ def test_report_page_and_maps_have_it() -> None:
     assert report["contact_surface"]["best"]["share_holding"] == 0.13
     assert glossary_entry("contact_surface.best.share_holding") is not None
     page = surface_block(report)
+    assert 'data-key="contact_surface.best.layer_peak_kpa"' in page and "12.4" in page
     assert (
         "12.5" in page and "nose bridge" in page and 'data-key="contact_surface.even.worst_cm2_kpa"' in page
     )

@@ -100,7 +100,8 @@ def surface_block(report: FitReport) -> str:
             figures = [_with_error(report, f"contact_surface.{name}", key) for key in _OF_SURFACE]
             pull = number(report, f"contact_surface.{name}.pull_n")
             ratio = number(report, f"contact_surface.{name}.layer_over_springs")
-            rows.append((words, *figures, pull, ratio))
+            peak = number(report, f"contact_surface.{name}.layer_peak_kpa")
+            rows.append((words, *figures, pull, ratio, peak))
     head = (
         "surface",
         "worst 1 cm2",
@@ -109,6 +110,7 @@ def surface_block(report: FitReport) -> str:
         "hold",
         "pull",
         "layer / springs",
+        "highest in the layer",
     )
     parts = [html_table(head, rows, "surfaces")] if rows else []
     if section["sectors"]:

@@ -23,6 +23,8 @@ def surface_section(design: Design) -> dict[str, object] | None:
         "outcome": surface.outcome,
         "shaped": surface.kept,
         "told": told_of_surface(surface),
+        "part": surface.part,
+        "held_back": surface.held_back or None,
         "draws": surface.draws,
         "even": _numbers(surface.even),
         "best": _numbers(surface.shaped),
