@@ -131,6 +131,8 @@ def _refusal(context: Context, around: Surroundings, missed: dict[str, NoSpot]) 
 def _would_fit(context: Context, around: Surroundings, missed: dict[str, NoSpot]) -> str:
     """The nearest thing that has room: a smaller flap there, or another place."""
     chosen = context.recipe.exhalation
+    # A port that may stand further out is tried there for a valve that the maker places.
+    longer = "" if chosen.place is not None and context.recipe.ports[0].further_out else f" {_LONGER}"
     asked = chosen.valve.flap_mm or FLAPS_MM[-1]
     flaps = [flap for flap in (asked, *FLAPS_MM) if flap <= asked]
     tries = [(flap, place) for flap in flaps if flap < asked for place in missed]
@@ -138,8 +140,8 @@ def _would_fit(context: Context, around: Surroundings, missed: dict[str, NoSpot]
     for flap, place in tries:
         plan = cartridge_layout(replace(chosen.valve, flap_mm=flap), context.allowance)
         if isinstance(find_spot(plan, place, around), Spot):
-            return f"A flap of {flap:g} mm fits {_WORDS[place]}. {_LONGER}"
-    return f"{_LONGER} Else use fewer or narrower strap lugs, or more medium area instead of a valve."
+            return f"A flap of {flap:g} mm fits {_WORDS[place]}.{longer}"
+    return f"Use fewer or narrower strap lugs, or more medium area instead of a valve.{longer}"
 
 
 def _surroundings(

@@ -80,9 +80,8 @@ def laid_steps(context: Context, asked: Placed) -> Job[Laid]:
         if not context.recipe.ports[0].further_out or not _lacks_room(refusal):
             raise
         refused = refusal
-    for out in _OUT_MM:
-        if shape.facts.port_front_mm + out > _FURTHEST_MM:
-            break
+    outs = [out for out in _OUT_MM if shape.facts.port_front_mm + out <= _FURTHEST_MM]
+    for out in outs:
         further = replace(context, out_mm=out)
         try:
             line, moved = yield from steps_within(seal_and_shape_steps(further, asked), 0.8, 1.0)
@@ -91,6 +90,7 @@ def laid_steps(context: Context, asked: Placed) -> Job[Laid]:
         except DesignError:
             continue
         return Laid(line, moved, straps, replace(found, told=(*found.told, _moved_out(moved, out, refused))))
+    refused.also(f"A port up to {outs[-1]:.0f} mm further out was tried and does not help." if outs else "")
     raise refused
 
 

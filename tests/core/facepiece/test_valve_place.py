@@ -92,6 +92,20 @@ def test_flap_that_finds_no_room_is_refused_with_what_would_fit() -> None:
         run_to_end(make_design(invented(), replace(bare_recipe(), exhalation=large), "preview"))
     assert caught.value.where.key == "recipe.exhalation.place"
     assert "fits" in caught.value.fix
+    # The port was moved out for it in vain: to move it out is no advice.
+    assert "longer wall" not in caught.value.fix
+    assert caught.value.fix.endswith("further out was tried and does not help.")
+
+
+def test_valve_on_a_kept_port_is_told_of_the_port_further_out() -> None:
+    # Nothing is tried then: the port stays where the maker wants it.
+    large = ExhalationSettings(place="chin", valve=ValveSettings(flap_mm=48.0))
+    kept = replace(bare_recipe().ports[0], further_out=False, front_mm=27.0)
+    with pytest.raises(DoesNotFit, match="48 mm has no room") as caught:
+        run_to_end(
+            make_design(invented(), replace(bare_recipe(), exhalation=large, ports=(kept,)), "preview")
+        )
+    assert "longer wall" in caught.value.fix and "does not help" not in caught.value.fix
 
 
 def test_first_port_moves_out_for_a_valve_under_the_chin() -> None:
