@@ -107,7 +107,7 @@ def put_back() -> None:
         if tag in before.shown and obj.name in context.view_layer.objects:
             obj.hide_set(False)
     _lift(context, wearer, False)
-    live.follow(context)
+    live.follow_soon()
 
 
 def _lift(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, lifted: bool) -> None:

@@ -47,9 +47,19 @@ def value_changed(_group: Any, context: bpy.types.Context) -> None:
         _soon(context)
 
 
-def follow(context: bpy.types.Context) -> None:
-    """After undo or redo: a preview that stands is made anew when it is not of the values as they are."""
-    wearer = active_wearer(context)
+def follow_soon() -> None:
+    """After undo or redo: a preview that stands is made anew when it is not of the values as they are.
+
+    It is looked at when the window is at rest: within undo Blender's graph of the scene is half built, and
+    evaluating it may crash.
+    """
+    if not bpy.app.timers.is_registered(_follow):
+        bpy.app.timers.register(_follow, first_interval=0.0)
+
+
+def _follow() -> None:
+    context = bpy.context
+    wearer = active_wearer(context) if context.scene is not None else None
     if wearer is None or wearer.recipe.kind in OWN:
         return
     if wearer.quality == "PREVIEW" and stale(context, wearer):
@@ -117,5 +127,6 @@ def stop() -> None:
     for runner, _ in _running:
         runner.stop()
     _forget()
-    if bpy.app.timers.is_registered(_tick):
-        bpy.app.timers.unregister(_tick)
+    for timer in (_tick, _follow):
+        if bpy.app.timers.is_registered(timer):
+            bpy.app.timers.unregister(timer)

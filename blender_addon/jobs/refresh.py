@@ -34,10 +34,8 @@ def turned(*_: Any) -> None:
     """After undo and redo all may be another; what stands is made anew where it was live."""
     cache.touch(whole=True)
     line_marks.soon()
-    context = bpy.context
-    if context.scene is not None and active_wearer(context) is not None:
-        live.follow(context)
-    redraw(context)
+    live.follow_soon()
+    redraw(bpy.context)
 
 
 @bpy.app.handlers.persistent  # type: ignore[misc]

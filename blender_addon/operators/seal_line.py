@@ -117,7 +117,7 @@ class SEALWRIGHT_OT_draw_seal_line(StrokeStep, bpy.types.Operator):
         draw_seal_line(context, wearer, prepared.face.drop_on_skin(points), proposal=False)
         cache.touch()
         judge(context, wearer, prepared)
-        live.follow(context)
+        live.follow_soon()
         return f"The seal line was drawn; it has {len(points)} points. {headline(wearer.sectors)}"
 
 

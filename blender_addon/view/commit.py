@@ -95,24 +95,25 @@ def commit_parts(
     home = wearer_collection(context, wearer)
     scale = float(np.cbrt(np.linalg.det(matrix[:3, :3])))
     place = Matrix(rigid_part(matrix).tolist())
-    meshes = [_mesh_of(f"{wearer.name} {part.label}", part, scale) for part in parts]
     kept = []
-    for part, mesh in zip(parts, meshes, strict=True):
-        mesh[STAMP], mesh[FROM] = geometry_stamp(mesh), made_from
-        mesh[PLACE] = [c for row in place.row for c in row]
+    for part in parts:
         obj = old.pop(part.tag, None)
         if obj is not None and edited_by_hand(obj):
             kept.append(set_aside(obj))
             obj = None
+        mesh = _mesh_for(obj, f"{wearer.name} {part.label}")
+        _fill(mesh, part, scale)
+        mesh[STAMP], mesh[FROM] = geometry_stamp(mesh), made_from
+        mesh[PLACE] = [c for row in place.row for c in row]
+        if part.colour is not None and not mesh.materials:
+            mesh.materials.append(material_of(part.label, part.colour))
         if obj is None:
             obj = bpy.data.objects.new(mesh.name, mesh)
             obj[TAG] = part.tag
             home.objects.link(obj)
-        else:
-            swap_mesh(obj, mesh)
+        elif obj.data != mesh:
+            obj.data = mesh
         obj.matrix_world, obj.hide_render = place, not part.rendered
-        if part.colour is not None and not mesh.materials:
-            mesh.materials.append(material_of(part.label, part.colour))
     for tag, obj in old.items():
         if drop and tag.startswith(drop):
             if edited_by_hand(obj):
@@ -132,14 +133,31 @@ def material_of(label: str, colour: tuple[float, float, float]) -> bpy.types.Mat
     return known
 
 
-def _mesh_of(name: str, part: Part, scale: float) -> bpy.types.Mesh:
+def _mesh_for(obj: bpy.types.Object | None, name: str) -> bpy.types.Mesh:
+    """The mesh that a part is written into: that of the object it replaces, unless somebody else uses it too.
+
+    Meshes are filled again, not exchanged: exchanging the data of objects made Blender 5.2 lose track of
+    their materials in undo, and crash.
+    """
+    before = obj.data if obj is not None else None
+    if not isinstance(before, bpy.types.Mesh):
+        return bpy.data.meshes.new(name)
+    if before.users == 1 and before.shape_keys is None:
+        return before
     mesh = bpy.data.meshes.new(name)
+    for material in before.materials:
+        mesh.materials.append(material)
+    return mesh
+
+
+def _fill(mesh: bpy.types.Mesh, part: Part, scale: float) -> None:
     fill_mesh(mesh, part.points * scale, part.faces)
     if not part.smooth:  # smooth is how a new mesh begins
         shade_flat(mesh)
     if part.values is not None and part.legend is not None:
         store_values(mesh, part.values, part.legend, part.classes)
-    return mesh
+    elif mesh.get(LEGEND) is not None:
+        del mesh[LEGEND]
 
 
 def store_values(
@@ -161,19 +179,6 @@ def store_values(
     layer.data.foreach_set("color", np.ascontiguousarray(colours, dtype=np.float32).ravel())
     mesh.color_attributes.active_color = layer
     mesh[LEGEND] = asdict(legend)
-
-
-def swap_mesh(obj: bpy.types.Object, mesh: bpy.types.Mesh) -> None:
-    """Give an object new mesh data, keeping its materials, and drop the old data when nobody else uses it."""
-    before = obj.data
-    assert isinstance(before, bpy.types.Mesh)
-    for material in before.materials:
-        mesh.materials.append(material)
-    obj.data = mesh
-    if before.users == 0:
-        name = before.name
-        bpy.data.meshes.remove(before)
-        mesh.name = name
 
 
 def edited_by_hand(obj: bpy.types.Object) -> bool:
