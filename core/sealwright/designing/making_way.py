@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import permutations, product
 
 from ..errors import DesignError, DoesNotFit, Remark, Where, plain_point
 from ..facepiece.body import Placed
 from ..facepiece.cylinder_room import Cylinder
 from ..facepiece.seal_line import SealLine
-from ..facepiece.strap_points import StrapPoint, StrapSettings
+from ..facepiece.strap_points import Placing, StrapPoint, StrapSettings
 from ..facepiece.valve_place import LUG
-from ..hardware.lugs import LugParts
+from ..hardware.lugs import STRAP_PLAY_MM, LugParts
+from ..limits import limit
 from ..progress import Job, Step, steps_within
 from .context import Context
 from .exhalation import KEY, exhalation_stage, no_valve, wants_valve
@@ -116,16 +117,17 @@ def fitted(context: Context, shape: Shape, straps: Sequence[StrapPoint]) -> Fitt
     DoesNotFit : a port, or a valve that the maker asked for, has no room wherever the lugs stand.
     BadRecipe : a value out of range.
     """
-    standing = _standing(context, straps)
+    standing = _threaded(context, shape, _standing(context, straps))
     try:
         return _among(context, shape, standing)
     except DoesNotFit as refusal:
         refused = refusal
-    ways = product((True, False), _asides(context.recipe.straps)) if LUG in refused.what else ()
-    for apart, aside in ways:  # lugs that meet further down are still better than no room
+    placings: tuple[Placing, ...] = ("apart", "meeting")
+    ways = product(placings, _asides(context.recipe.straps)) if LUG in refused.what else ()
+    for way, aside in ways:  # lugs that meet further down are still better than no room
         try:
-            moved = _standing(context, strap_stage(context, shape, aside, apart))
-            found = _among(context, shape, moved, f"{aside.upper_share:.2f} {aside.lower_share:.2f} {apart}")
+            moved = _standing(context, strap_stage(context, shape, aside, way))
+            found = _among(context, shape, moved, f"{aside.upper_share:.2f} {aside.lower_share:.2f} {way}")
         except DoesNotFit:
             continue
         return replace(found, told=(*found.told, _moved(aside)))
@@ -166,6 +168,24 @@ def _require_way(port: Placed, standing: Standing) -> None:
                 Where("valve", point=plain_point(place.frame[:3, 3]), key="recipe.straps"),
                 "Use fewer or narrower lugs, or move them (recipe.straps.lower_share, upper_share).",
             )
+
+
+def _threaded(context: Context, shape: Shape, standing: Standing) -> Standing:
+    """The lugs; placed at once where, one pair after the other, one stands in the way of another's strap."""
+    if not _strap_blocked(standing):
+        return standing
+    moved = _standing(context, strap_stage(context, shape, way="together"))
+    return standing if _strap_blocked(moved) else moved
+
+
+def _strap_blocked(standing: Standing) -> bool:
+    """Whether a strap lacks its play to another lug."""
+    least = STRAP_PLAY_MM - limit("assembly_play").value
+    return any(
+        one.webbing.moved(at.frame).native.min_gap(other.solid.moved(there.frame).native, STRAP_PLAY_MM)
+        < least
+        for (one, at), (other, there) in permutations(standing, 2)
+    )
 
 
 def _standing(context: Context, straps: Sequence[StrapPoint]) -> Standing:

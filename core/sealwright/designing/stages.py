@@ -25,7 +25,7 @@ from ..face.surface import FaceSurface
 from ..facepiece.body import Placed
 from ..facepiece.port_place import PortPlaceSettings, mouth_middle, port_frame
 from ..facepiece.seal_line import SealLine
-from ..facepiece.strap_points import StrapPoint, StrapSettings, strap_points
+from ..facepiece.strap_points import Placing, StrapPoint, StrapSettings, strap_points
 from ..hardware.allowance import Allowance
 from ..hardware.cap import port_cap
 from ..hardware.holder import HolderParts
@@ -85,15 +85,18 @@ def carrying(recipe: Recipe, number: int, allowance: Allowance) -> PortParts:
 
 
 def strap_stage(
-    context: Context, shape: Shape, straps: StrapSettings | None = None, apart: bool = True
+    context: Context,
+    shape: Shape,
+    straps: StrapSettings | None = None,
+    way: Placing = "apart",
 ) -> list[StrapPoint]:
     """Where the straps pull.
 
-    Other ``straps`` than the recipe's are given where those stand in the way of something; with ``apart``
-    false lugs may meet.
+    Other ``straps`` than the recipe's are given where those stand in the way of something; ``way`` as of
+    `strap_points`.
     """
     chosen = context.recipe.straps if straps is None else straps
-    return strap_points(shape.shell, chosen, shape.port.frame[:3, 2], context.allowance, apart)
+    return strap_points(shape.shell, chosen, shape.port.frame[:3, 2], context.allowance, way)
 
 
 def lug_stage(context: Context, straps: Sequence[StrapPoint], meridians: int = MERIDIANS) -> list[LugParts]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Literal
 
 import numpy as np
 from scipy import ndimage
@@ -18,6 +19,7 @@ from ..settings import optional_quantity, quantity, section
 from .lugs_apart import Room, chosen_together, meets_mm
 from .shell import Shell
 
+Placing = Literal["apart", "meeting", "together"]
 _STEEP_DEG = 20.0  # a wall that leans less over the bed carries a lug on short fins
 _STEP_MM = 3.0  # between places looked at
 _AWAY_MM = 12.0  # how far along the line a lug may leave its place for a steeper wall
@@ -82,7 +84,11 @@ class StrapPoint:
 
 
 def strap_points(
-    shell: Shell, settings: StrapSettings, down: Floats, allowance: Allowance, apart: bool = True
+    shell: Shell,
+    settings: StrapSettings,
+    down: Floats,
+    allowance: Allowance,
+    way: Placing = "apart",
 ) -> list[StrapPoint]:
     """Anchors of a shell, mirrored left and right, upper pair first.
 
@@ -94,7 +100,8 @@ def strap_points(
     settings : places.
     down : (3,) unit direction to the bed in the print: the port's axis.
     allowance : for the coating in the slot.
-    apart : whether lugs whose fins meet further down look for other places.
+    way : "apart" places one pair after the other, where lugs whose fins meet further down look for other
+        places; "meeting" lets them meet; "together" places all pairs at once.
     """
     count = len(shell.outer_side)
     pairs = settings.lug.count // 2
@@ -102,16 +109,16 @@ def strap_points(
     lug = (settings.lug, allowance)
     wall = _Wall(shell, down, half_span(*lug) + 0.5 * settings.lug.bar_mm)
     wanted = [int(round(share * count / 2.0)) for share in shares[:pairs]]
+    apart = way == "apart"
+    if way == "together":
+        free = [wall.places(station, settings.up_the_wall_mm, ()) for station in wanted]
+        return _together(wall, lug, free)
     points: list[StrapPoint] = []
     for station in wanted:
         near = wall.places(station, settings.up_the_wall_mm, points)
         near = near if apart else near[:_LOOK_CLOSER]
         points += _best_pair(wall, lug, near, points if apart else None)
-    if not apart or pairs <= 2 or _meet_mm(lug, points) == 0.0:
-        return points
-    # One after the other the first pairs take the room of the last ones.
-    moved = _together(wall, lug, [wall.places(station, settings.up_the_wall_mm, ()) for station in wanted])
-    return moved if _meet_mm(lug, moved) < _meet_mm(lug, points) else points
+    return points
 
 
 _Lug = tuple[LugSettings, Allowance]
