@@ -112,6 +112,7 @@ def commit_design(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, buil
     else:
         judge(context, wearer, made.prepared, made.seal_line)
     wearer.headline = ""
+    wearer.ways.clear()
     wearer.quality, wearer.parts = "FINAL", "|".join(made.parts)
     return kept
 
@@ -190,6 +191,9 @@ def commit_examined(context: bpy.types.Context, wearer: SEALWRIGHT_PG_wearer, ma
     _write_checks(wearer, rows, made.design, place)
     wearer.checks_from = made_from
     wearer.headline = made.report["summary"]["headline"]
+    wearer.ways.clear()
+    for way in made.report["ways_up"] or ():
+        wearer.ways.add().name = way["told"]
 
 
 def _write_checks(

@@ -96,6 +96,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         headline: str
         checks: Any
         remarks: Any
+        ways: Any
         sectors: Any
         judged_by: str
         clicks: Any
@@ -177,6 +178,7 @@ class SEALWRIGHT_PG_wearer(bpy.types.PropertyGroup):
         headline: StringProperty(description="The verdict of the last examination")
         checks: CollectionProperty(type=rows.SEALWRIGHT_PG_check)
         remarks: CollectionProperty(type=rows.SEALWRIGHT_PG_remark)
+        ways: CollectionProperty(type=rows.SEALWRIGHT_PG_remark)
         sectors: CollectionProperty(type=rows.SEALWRIGHT_PG_sector)
         judged_by: StringProperty(description="Stamp of line, values and face that the sectors are judged by")
         clicks: FloatVectorProperty(size=9, description="Outer eye corners, left first, and nose tip; world")

@@ -137,6 +137,24 @@ def draw_remarks(layout: bpy.types.UILayout, wearer: Any, width: int) -> None:
         write(body, row.name, width, "INFO" if row.level == "note" else "ERROR")
 
 
+def fields_but(shown: str) -> Any:
+    """The fields of the printer without one that is shown elsewhere."""
+    return [field for field in section_fields("printer") if field["name"] != shown]
+
+
+def draw_ways(layout: bpy.types.UILayout, wearer: Any, width: int) -> None:
+    """The choice of the way up, and what each costs and brings since Examine."""
+    way = [field for field in section_fields("printer") if field["name"] == "way_up"]
+    draw_fields(layout, wearer.recipe.printer, way)
+    if not len(wearer.ways):
+        return
+    header, body = folding(layout, "ways", folded=True)
+    header.label(text="Ways Up Compared")
+    for row in wearer.ways if body is not None else ():
+        assert body is not None
+        write(body, row.name, width)
+
+
 def draw_exported(layout: bpy.types.UILayout, report: Path) -> None:
     """Report and folder of the last export, when they are still there."""
     if not report.is_file():
@@ -170,10 +188,11 @@ class SEALWRIGHT_PT_print(WearerPanel):
         if len(state.wearers) > 1:
             layout.operator_menu_enum("sealwright.take_recipe", "wearer", text="Take Recipe From")
         draw_fields(layout, wearer.recipe.allowance, section_fields("allowance"), "allowance")
+        draw_ways(layout, wearer, width)
         header, body = folding(layout, "printer", folded=True)
         header.label(text="Printer")
         if body is not None:
-            draw_fields(body, wearer.recipe.printer, section_fields("printer"))
+            draw_fields(body, wearer.recipe.printer, fields_but("way_up"))
         column = layout.column(align=True)
         for name in ("export_folder", "export_name", "export_date"):
             column.prop(state, name)

@@ -226,6 +226,8 @@ def test_examine_judges_and_maps_the_pressure(ext, head):
     bpy.ops.sealwright.build_parts()
     assert bpy.ops.sealwright.examine() == {"FINISHED"}
     assert wearer().headline
+    told = [row.name for row in wearer().ways]
+    assert len(told) == 3 and told[0].startswith("port down: ") and "no supports" in told[0]
     order = [row.verdict for row in wearer().checks]
     assert order == sorted(order, key=("fail", "warn", "pass").index)
     assert len(order) > 15

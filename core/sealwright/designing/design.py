@@ -44,6 +44,7 @@ from .stages import (
     port_stage,
     tube_frame,
 )
+from .way_up import body_up, require_way, way_of
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -204,6 +205,7 @@ def _tube_design(context: Context) -> Job[Design]:
 
 def _mask_design(context: Context) -> Job[Design]:
     """The sequence: port, line and shape, straps, lugs, ports, valve, air, body, hardware, measuring."""
+    require_way(context.recipe)
     yield Step(0.02, "Building ports")
     asked = port_stage(context)
     laid = yield from steps_within(laid_steps(context, asked), 0.04, 0.45)
@@ -272,7 +274,11 @@ def _built(context: Context, design: Design, laid: Laid, found: Fitted) -> Job[D
         webbing=tuple(lug.webbing for lug in lugs),
         remarks=(*design.remarks, *found.told, *fitted.told, *_part_remarks(ports, standing, built, held)),
         more_holes=fitted.more_holes,
-        print_up={**print_up(ports, holders), **cushion_up(context, cushion)},
+        print_up={
+            **print_up(ports, holders),
+            **cushion_up(context, cushion),
+            "body": body_up(way_of(context.recipe), ports[0].frame, shape.band),
+        },
     )
 
 

@@ -27,6 +27,7 @@ from ..recipe.decisions import holder_on
 from .context import Context
 from .nearest_port import Around, Hung, further_mm, ranked_places, skin_points
 from .wall_overhang import print_down_in, slope_remarks
+from .way_up import keeps_limit
 
 _BEND_MM = 1.0  # height over the flattest wall that the bend from the fillet into it takes at least
 _BULGE_ROUNDS = 4
@@ -364,7 +365,7 @@ class _Way:
 
 
 def _down(port: Placed, recipe: Recipe) -> PrintDown | None:
-    return print_down_in(port, recipe) if recipe.chamber.overhang == "limit" else None
+    return print_down_in(port, recipe) if keeps_limit(recipe) else None
 
 
 def _further(port: Placed, further_mm: float) -> Placed:

@@ -15,6 +15,7 @@ from ..predict.result import Prediction
 from ..predict.second_pose import second_pose_steps
 from ..predict.second_pose_result import SecondPoseCheck
 from ..predict.tried import tried_steps
+from ..predict.ways import ways_up
 from ..printing.plan import PrintPlan
 from ..progress import Job, run_to_end, with_steps
 from ..report.fit_report import expected_genus
@@ -63,9 +64,11 @@ def examined_parts(design: Design, clock: Clock, plans: Sequence[str] | None = N
     for name in design.parts if plans is None else plans:
         yield clock.step(0.4, f"Planning the print of the {name}")
         planned[name] = plan_part(design, name, planned.get(design.main))
-    clock.stop()
     rings = rings_in_place(design, planned) if plans is None else ()
-    return Examined(assembly=assembly, plans=planned, soundness=sound, rings=rings)
+    yield clock.step(0.6, "Comparing ways up")
+    ways = ways_up(design, planned)
+    clock.stop()
+    return Examined(assembly=assembly, plans=planned, soundness=sound, rings=rings, ways=ways)
 
 
 def predicted_steps(design: Design, second: Prepared | None, clock: Clock) -> Job[Examined]:

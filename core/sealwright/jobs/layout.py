@@ -16,7 +16,7 @@ from ..report.page.html import html_report
 from ..report.shape import FitReport
 from ..verdicts.measure import Examined
 from .cushion_files import cushion_files
-from .print_job import print_parts, print_settings, settings_text
+from .print_job import RIBS, print_parts, print_settings, settings_text
 
 
 def part_files(
@@ -35,6 +35,9 @@ def part_files(
     BadSolid : half of a mould is not sound.
     """
     files = {f"{name}.stl": stl_bytes(solid.mesh, name) for name, solid in design.parts.items()}
+    ribs = examined.plans[design.main].ribs if design.main in examined.plans else None
+    if ribs is not None:
+        files[f"{RIBS}.stl"] = stl_bytes(ribs, RIBS)
     files |= cushion_files(design)
     if examined.rings:
         files["material-changes.txt"] = schedule_text(examined.rings).encode()
@@ -67,7 +70,9 @@ def _print_files(
     plates = plates_of(parts, (printer.bed_x_mm, printer.bed_y_mm))
     for number, plate in enumerate(plates, start=1):
         one = len(plates) == 1
-        settings = print_settings({part.name: examined.plans[part.name] for part in plate})
+        settings = print_settings(
+            {part.name: examined.plans[part.name] for part in plate if part.name in examined.plans}
+        )
         about = About(
             title if one else f"{title}, plate {number} of {len(plates)}",
             description=" ".join(text for text in (whose, settings_text(settings)) if text),

@@ -233,7 +233,9 @@ def pictures_steps(design: Design, examined: Examined, clock: Clock) -> Job[dict
     BackendUnavailable : the ray caster or the picture library is missing.
     """
     shown = yield from scaled(design_pictures(design), 0.7, 0.9, clock)
-    return shown | (yield from scaled(print_pictures(design, examined.plans), 0.9, 0.95, clock))
+    return shown | (
+        yield from scaled(print_pictures(design, examined.plans, examined.ways), 0.9, 0.95, clock)
+    )
 
 
 def with_remedies(made: Made) -> Job[Made]:

@@ -11,16 +11,21 @@ from ..designing.contact_face import contact_face_of
 from ..designing.design import Design
 from ..designing.fittings import ring_port
 from ..designing.part_material import part_material
+from ..designing.way_up import way_of
 from ..export.threemf import PrintPart
 from ..hardware.port_facts import soft_ring_in
 from ..printing.allowances import allowances_of
 from ..printing.in_place import InPlaceRing, in_place_ring
 from ..printing.layer_advice import layer_advice
 from ..printing.plan import PrintPlan, plan_print
+from ..printing.printer import PORT_DOWN
+from ..printing.ribs import on_ribs
+from ..report.print_scene import RIBS_COLOUR
 from ..report.shown_parts import PART_COLOURS
 
 PERIMETERS = 4  # an airtight wall (common practice, no source)
 BRIM_MM = 5  # common practice, no source
+RIBS = "ribs"
 _TALL = 0.8  # of its lesser width: a part so tall may be knocked off the bed; common practice, no source
 
 
@@ -34,6 +39,8 @@ def plan_part(design: Design, name: str, body: PrintPlan | None = None) -> Print
         return plan_print(solid, material, recipe.printer, np.array(body.up), allowances=body.allowances)
     allowances = allowances_of(material, recipe.allowance)
     plan = plan_print(solid, material, recipe.printer, design.print_up.get(name), allowances=allowances)
+    if name == "body" and design.own is None and way_of(recipe) != PORT_DOWN:
+        plan = on_ribs(plan, recipe.printer)
     face = contact_face_of(design)
     if face is None or face.part != name:
         return plan
@@ -91,7 +98,8 @@ def settings_text(settings: Mapping[str, str]) -> str:
 def print_parts(plans: Mapping[str, PrintPlan], rings: Sequence[InPlaceRing] = ()) -> list[PrintPart]:
     """The parts of the 3MF file; a ring and the body it is printed in keep their places to each other."""
     together = {name: ring.body for ring in rings for name in (ring.ring, ring.body)}
-    return [
+    together |= {name: name for name, plan in plans.items() if plan.ribs is not None}
+    parts = [
         PrintPart(
             name,
             plan.mesh,
@@ -102,3 +110,9 @@ def print_parts(plans: Mapping[str, PrintPlan], rings: Sequence[InPlaceRing] = (
         )
         for number, (name, plan) in enumerate(plans.items())
     ]
+    for name, plan in plans.items():
+        if plan.ribs is not None:
+            at = [part.name for part in parts].index(name) + 1
+            ribs = PrintPart(RIBS, plan.ribs, plan.material, RIBS_COLOUR, plan.orientation, name)
+            parts.insert(at, ribs)
+    return parts

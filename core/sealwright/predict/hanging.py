@@ -41,8 +41,7 @@ def hanging(design: Design) -> Hanging:
 def _printed(design: Design) -> list[HungPart]:
     sketched, recipe = [], design.recipe
     if not design.parts and design.shell is not None:
-        grams, centre = _shell_mass(design.shell, density_g_cm3(recipe.allowance.material))
-        sketched.append(_hung("body", grams, centre, "area of the sketched shell times its thickness"))
+        sketched.append(shell_hung(design.shell, recipe.allowance.material))
         holders = holders_of(recipe, design.ports, allowance_of(recipe.allowance))
         design = replace(design, parts=hardware_parts(recipe, design.ports, holders))
     how = "volume of the solid times density of its material"
@@ -50,6 +49,12 @@ def _printed(design: Design) -> list[HungPart]:
         _hung(name, part_mass_g(design, name), centroid(solid.mesh), how)
         for name, solid in design.parts.items()
     ]
+
+
+def shell_hung(shell: Shell, material: str) -> HungPart:
+    """A sketched body of a material of the table."""
+    grams, centre = _shell_mass(shell, density_g_cm3(material))
+    return _hung("body", grams, centre, "area of the sketched shell times its thickness")
 
 
 def _hung(name: str, grams: float, at: Floats, taken_from: str) -> HungPart:

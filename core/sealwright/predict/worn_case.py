@@ -8,7 +8,7 @@ from ..cushion.lip import draw_direction
 from ..cushion.settings import cushion_of
 from ..designing.contact_face import contact_face_of
 from ..designing.design import Design
-from ..designing.fittings import print_up
+from ..designing.way_up import body_up, way_of
 from ..mesh import Floats
 from ..physics.ensemble import WornCase
 from ..physics.prediction_settings import PredictionSettings
@@ -68,7 +68,9 @@ def surface_of(design: Design, band: BandOnSkin) -> Surface:
         normals = face.normals[:, ::-1].reshape(-1, 3)
         return Surface(face.layer_mm, face.coating_mm, face.up, normals, face.part != "body")
     kind = cushion_of(recipe.cushion).kind
-    up = print_up(design.ports, ())["body"] if kind == "none" and design.ports else None
+    up = None
+    if kind == "none" and design.ports and design.band is not None:
+        up = body_up(way_of(recipe), design.ports[0].frame, design.band)
     if kind == "lip":
         up = draw_direction(band.patch.normals)  # a mould prints as it opens
     soft = kind in ("lip", "liner")

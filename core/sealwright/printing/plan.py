@@ -46,6 +46,7 @@ class PrintPlan:
     support_free : nothing needs a support.
     assumptions : what the estimates stand on.
     smooth : layers by height that keep the steps of a contact face low; None of parts without one.
+    ribs, ribs_mass_g : what prints with it and breaks away, in the part's own frame; in mass and time above.
     """
 
     role: str
@@ -74,6 +75,13 @@ class PrintPlan:
     support_free: bool
     assumptions: tuple[str, ...]
     smooth: LayerAdvice | None = None
+    ribs: TriMesh | None = None
+    ribs_mass_g: float = 0.0
+
+    @property
+    def mass_g_mm3(self) -> float:
+        """Mass of a cubic millimetre of the material."""
+        return (self.mass_g - self.ribs_mass_g) / self.volume_mm3
 
     def count(self, kind: str) -> int:
         """How many unsupported regions of a kind: "island", "bridge" or "ledge"."""
@@ -142,11 +150,11 @@ def plan_print(
         slice_error_percent=100.0 * (float(layer_mm3.sum()) / volume - 1.0),
         mass_g=mass,
         time_min=minutes,
-        cost_money=_money(mass, minutes, printer),
+        cost_money=money_of(mass, minutes, printer),
         overhang_mm2=overhang_area(placed.mesh, printer.overhang_deg),
         found=tuple(found),
         wall=thinnest_wall(layers, printer),
-        touch_up=tuple(touch_ups(found, printer, back, layers[0].area_mm2, _lowest(placed.mesh))),
+        touch_up=tuple(touch_ups(found, printer, back, layers[0].area_mm2, lowest_of(placed.mesh))),
         support_free=not any(u.needs_support(printer) for u in found),
         assumptions=_assumptions(row, printer),
     )
@@ -162,7 +170,7 @@ def _given(up: Floats) -> Orientation:
     return Orientation(unit, turning_up(unit), 0.0, 0.0, 0.0)
 
 
-def _lowest(mesh: TriMesh) -> tuple[float, float, float]:
+def lowest_of(mesh: TriMesh) -> tuple[float, float, float]:
     """A point of the part that touches the bed."""
     x, y, _ = mesh.vertices[mesh.vertices[:, 2].argmin()]
     return (float(x), float(y), 0.0)
@@ -190,7 +198,7 @@ def _minutes(volume_mm3: float, layers: int, printer: PrinterSettings) -> float:
     return minutes_of(volume_mm3, layers, printer.layer_mm, printer) + printer.warm_up_min
 
 
-def _money(mass_g: float, minutes: float, printer: PrinterSettings) -> float:
+def money_of(mass_g: float, minutes: float, printer: PrinterSettings) -> float:
     """Material and electricity."""
     power = minutes / 60.0 * printer.power_w / 1000.0
     return mass_g / 1000.0 * printer.price_per_kg + power * printer.price_per_kwh

@@ -5,7 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import atan, degrees, floor, radians, tan
 
-from ..settings import count, optional_quantity, quantity
+from ..settings import count, optional_choice, optional_quantity, quantity
+
+PORT_DOWN = "port_down"
+WAYS_UP = {
+    PORT_DOWN: "port down",
+    "tilted": "tilted for low steps, on ribs",
+    "band_down": "band down, on ribs",
+}
+"""Ways up of the body and their names for people."""
 
 LIMITS_DEG = (30.0, 70.0)  # overhang that a body can be designed for
 
@@ -14,6 +22,12 @@ LIMITS_DEG = (30.0, 70.0)  # overhang that a body can be designed for
 class PrinterSettings:
     """A common desktop printer that lays down molten strands; defaults are common practice."""
 
+    way_up: str | None = optional_choice(
+        WAYS_UP,
+        "How the body stands in the print. Port down its wall keeps the overhang limit and needs no "
+        "supports. On ribs, which print with it and break away, the wall is free of the limit and the port "
+        "comes nearer; tilted lays the steps of the layers lowest on the contact face. Automatic: port down.",
+    )
     nozzle_mm: float = quantity(0.4, "mm", 0.1, 1.2, "Bore of the nozzle.")
     layer_mm: float = quantity(0.2, "mm", 0.05, 0.8, "Height of a layer.")
     first_layer_mm: float = quantity(

@@ -40,6 +40,7 @@ from .sections.prediction import prediction_section, printing_section, second_po
 from .sections.stations import stations_section
 from .sections.tried import tried_section
 from .sections.trust import trust_section
+from .sections.ways import ways_section
 from .shape import FitReport
 
 FORMAT = "sealwright-fit-report-1"
@@ -125,6 +126,7 @@ def _sections(design: Design, worked: Examined, numbers: Measured) -> dict[str, 
         "hardware": hardware_section(design),
         "assembly": assembly_section(worked.assembly),
         "printing": printing_section(worked.plans, worked.rings),
+        "ways_up": ways_section(worked.ways),
         "prediction": prediction_section(prediction),
         "aims": aims_section(aims_of(design, worked)),
         "tried": tried_section(worked.tried),

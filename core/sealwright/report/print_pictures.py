@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,25 +11,32 @@ from ..designing.design import Design
 from ..designing.preview import live_shape
 from ..errors import DesignError
 from ..mesh import TriMesh
+from ..predict.ways import WayUp
+from ..printing.orientation import turning_up
 from ..printing.plan import PrintPlan
+from ..printing.printer import WAYS_UP
 from ..progress import Job, Step, run_to_end
 from ..render.camera import framed
 from ..render.pictures import Picture, png_bytes, render, view_of
-from ..render.scene import Scene
-from .print_scene import overhang_legend, overhang_shown, print_scene
+from ..render.scene import Scene, Shown
+from .print_scene import RIBS_COLOUR, overhang_legend, overhang_shown, print_scene
 
 SIZE = (960, 720)
 _HALF = (480, 720)
+_WIDE = (1280, 560)
+_BESIDE_MM = 20.0
 _ON_BED = (0.62, -0.72, 0.12)
 _FROM_BELOW = (0.45, -0.55, -0.7)
 
 
-def print_pictures(design: Design, plans: Mapping[str, PrintPlan]) -> Job[dict[str, bytes]]:
+def print_pictures(
+    design: Design, plans: Mapping[str, PrintPlan], ways: Sequence[WayUp] = ()
+) -> Job[dict[str, bytes]]:
     """Pictures of the body as it prints, by file name, as a job of steps; none for a tube.
 
     "print-bed.png" shows it standing on the bed, "print-limit.png" from below: as it is on the left, on the
     right with the same recipe but a wall that is free of the overhang limit. The latter is missing where the
-    recipe has no limit, or where the free wall cannot be built.
+    recipe has no limit, or where the free wall cannot be built. "ways-up.png" has the ways up side by side.
 
     Raises
     ------
@@ -41,6 +48,10 @@ def print_pictures(design: Design, plans: Mapping[str, PrintPlan]) -> Job[dict[s
     yield Step(0.0, "Drawing the body on its bed")
     scene = print_scene(plan, printer, "As it prints")
     made = {"print-bed.png": png_bytes(render(scene, view_of(scene, _ON_BED, SIZE), SIZE))}
+    if ways:
+        yield Step(0.3, "Drawing the ways up")
+        scene = _ways_scene(plan, ways, printer.overhang_deg)
+        made["ways-up.png"] = png_bytes(render(scene, view_of(scene, _ON_BED, _WIDE), _WIDE))
     yield Step(0.4, "Drawing the overhang")
     free = _free_body(design, plan)
     if free is not None:
@@ -49,6 +60,22 @@ def print_pictures(design: Design, plans: Mapping[str, PrintPlan]) -> Job[dict[s
         halves = [_from_below(own, limit, "With the limit"), _from_below(free, limit, "Without the limit")]
         made["print-limit.png"] = png_bytes(np.hstack(halves))
     return made
+
+
+def _ways_scene(plan: PrintPlan, ways: Sequence[WayUp], limit_deg: float) -> Scene:
+    """The body in each way up, side by side on the bed, coloured by overhang; ribs where they are made."""
+    shown, across = list[Shown](), 0.0
+    for one in ways:
+        turn = turning_up(np.array(one.up))
+        part = plan.mesh.moved(turn)
+        low, high = part.bounds
+        turn[:3, 3] = (across - low[0], -0.5 * (low[1] + high[1]), -low[2])
+        across += float(high[0] - low[0]) + _BESIDE_MM
+        shown.append(overhang_shown(plan.mesh.moved(turn)))
+        if one.chosen and plan.ribs is not None:
+            shown.append(Shown(plan.ribs.moved(turn), RIBS_COLOUR))
+    title = "Ways up: " + ", ".join(WAYS_UP[one.way] for one in ways)
+    return Scene(tuple(shown), legend=overhang_legend(limit_deg), title=title)
 
 
 def _free_body(design: Design, plan: PrintPlan) -> TriMesh | None:

@@ -12,6 +12,7 @@ from ..render.scene import LINE, PLATE, Legend, Scene, Shown, ball
 
 _CREASE_DEG = 15.0  # low: blended normals would hide where a ceiling begins
 _MOST_MARKS = 40
+RIBS_COLOUR = (0.85, 0.55, 0.2)
 
 
 def print_scene(plan: PrintPlan, printer: PrinterSettings, title: str = "", bed: bool = True) -> Scene:
@@ -32,7 +33,8 @@ def print_scene(plan: PrintPlan, printer: PrinterSettings, title: str = "", bed:
     marks = [plan.placement[:3, :3] @ np.array(t.point_mm) + plan.placement[:3, 3] for t in plan.touch_up]
     balls = [Shown(ball(p, 0.012 * size), LINE) for p in marks[:_MOST_MARKS]]
     plate = (Shown(_plate(part), PLATE),) if bed else ()
-    shown = (overhang_shown(part), *plate, *balls)
+    ribs = () if plan.ribs is None else (Shown(plan.ribs.moved(plan.placement), RIBS_COLOUR),)
+    shown = (overhang_shown(part), *plate, *balls, *ribs)
     return Scene(shown, legend=overhang_legend(printer.overhang_deg), title=title)
 
 

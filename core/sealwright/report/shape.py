@@ -807,6 +807,7 @@ class ReportPrintingPartsEach(TypedDict):
     allowance_source: str
     touch_up: list[ReportPrintingPartsEachTouchUp]
     assumptions: list[str]
+    ribs_mass_g: float
 
 
 class ReportPrintingMaterialChangesChanges(TypedDict):
@@ -839,6 +840,30 @@ class ReportPrinting(TypedDict):
     total_mass_g: float
     total_time_min: float
     total_cost_money: float
+
+
+class ReportWaysUp(TypedDict):
+    """One way up."""
+
+    way: str
+    chosen: bool
+    up: list[float]
+    exact: bool
+    refused: str
+    height_mm: float
+    layers: int
+    overhang_mm2: float
+    bed_mm2: float
+    time_min: float
+    ribs_g: float
+    supports: str
+    cusp_median_mm: float
+    cusp_p95_mm: float
+    scarred_share: float
+    port_front_mm: float | None
+    chamber_ml: float | None
+    moment_nmm: float | None
+    told: str
 
 
 class ReportPredictionSummary(TypedDict):
@@ -1216,6 +1241,7 @@ class FitReport(TypedDict):
     assembly: ReportAssembly | None
     hardware: ReportHardware
     printing: ReportPrinting | None
+    ways_up: list[ReportWaysUp] | None
     prediction: ReportPrediction | None
     aims: ReportAims | None
     tried: ReportTried | None

@@ -16,6 +16,7 @@ from ..predict.air import Breathing, breathing_of
 from ..predict.result import Prediction
 from ..predict.second_pose_result import SecondPoseCheck
 from ..predict.tried import Tried
+from ..predict.ways import WayUp
 from ..printing.in_place import InPlaceRing
 from ..printing.plan import PrintPlan
 from ..solids.distance import MeshDistance
@@ -51,6 +52,7 @@ class Examined:
     second_pose : the check in another pose, or None.
     rings : soft rings printed in place.
     tried : what would change it, or None.
+    ways : ways up of the body beside each other.
     """
 
     prediction: Prediction | None = None
@@ -60,6 +62,7 @@ class Examined:
     second_pose: SecondPoseCheck | None = None
     rings: Sequence[InPlaceRing] = ()
     tried: Tried | None = None
+    ways: Sequence[WayUp] = ()
 
 
 def measured_of(

@@ -165,6 +165,7 @@ CONTEXTS: dict[str, Context] = {
     "allowance.coating_mm": Context(probes.port, value=0.1),
     "allowance.coating_room": Context(probes.port, {"allowance.coating_mm": 0.1}),
     "printer": Context(probes.printed),
+    "printer.way_up": Context(probes.printed, value="band_down"),
     "printer.first_layer_mm": Context(probes.ring_print, _SOFT_RING, 0.3),
     "printer.bed_x_mm": Context(probes.printed, value=50.0),
     "printer.bed_y_mm": Context(probes.printed, value=50.0),

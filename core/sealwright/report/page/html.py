@@ -23,6 +23,7 @@ from .sentences import sentence
 from .text import block, embedded, escaped, listing, page_file
 from .top import cautions_block, figures_block, pictures_block, strip_block, summary_block, view_block
 from .trust import trust_block
+from .ways import ways_block
 
 _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
 
@@ -61,6 +62,7 @@ def html_report(
         second_pose_block(report),
         breathing_block(report),
         printing_block(report),
+        ways_block(report),
         contact_face_block(report),
         make_block(report),
         fit_test_block(report),

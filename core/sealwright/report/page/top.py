@@ -16,7 +16,7 @@ from .text import block, data, embedded, escaped, html_table, image_source, list
 
 _PICTURES = (
     "worn-front", "worn-three-quarter", "worn-side", "body-inside", "worn-section", "joint-section", "gap",
-    "wall", "print-bed", "print-limit",
+    "wall", "print-bed", "print-limit", "ways-up",
 )  # fmt: skip
 CAPTIONS = {name: sentence(f"pictures.{name}") for name in _PICTURES}
 

@@ -328,6 +328,7 @@ def _plan(plan: PrintPlan) -> dict[str, object]:
         "time_min": plan.time_min,
         "cost_money": plan.cost_money,
         "support_free": plan.support_free,
+        "ribs_mass_g": plan.ribs_mass_g,
         "overhang_mm2": plan.overhang_mm2,
         "islands": plan.count("island"),
         "bridges": plan.count("bridge"),
