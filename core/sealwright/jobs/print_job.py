@@ -69,7 +69,11 @@ def rings_in_place(design: Design, plans: Mapping[str, PrintPlan]) -> tuple[InPl
 def print_settings(plans: Mapping[str, PrintPlan]) -> dict[str, str]:
     """What to set in the slicer for a plate, by name; kept in the 3MF under names of our own."""
     hanging = [name for name, plan in plans.items() if not plan.support_free]
-    tall = [name for name, plan in plans.items() if plan.size_mm[2] > _TALL * min(plan.size_mm[:2])]
+    tall = [
+        name
+        for name, plan in plans.items()
+        if plan.ribs is not None or plan.size_mm[2] > _TALL * min(plan.size_mm[:2])
+    ]
     return {
         "print_supports": f"only for {', '.join(hanging)}; off for all else" if hanging else "off",
         "print_brim": f"{BRIM_MM} mm round {', '.join(tall)}" if tall else "not needed",

@@ -19,12 +19,11 @@ from ..progress import Job, Step, run_to_end
 from ..render.camera import framed
 from ..render.pictures import Picture, png_bytes, render, view_of
 from ..render.scene import Scene, Shown
-from .print_scene import RIBS_COLOUR, overhang_legend, overhang_shown, print_scene
+from .print_scene import RIBS_COLOUR, bed_under, overhang_legend, overhang_shown, print_scene
 
 SIZE = (960, 720)
 _HALF = (480, 720)
-_WIDE = (1280, 560)
-_BESIDE_MM = 20.0
+_THIRD = (480, 480)
 _ON_BED = (0.62, -0.72, 0.12)
 _FROM_BELOW = (0.45, -0.55, -0.7)
 
@@ -50,8 +49,7 @@ def print_pictures(
     made = {"print-bed.png": png_bytes(render(scene, view_of(scene, _ON_BED, SIZE), SIZE))}
     if ways:
         yield Step(0.3, "Drawing the ways up")
-        scene = _ways_scene(plan, ways, printer.overhang_deg)
-        made["ways-up.png"] = png_bytes(render(scene, view_of(scene, _ON_BED, _WIDE), _WIDE))
+        made["ways-up.png"] = png_bytes(_ways_picture(plan, ways, printer.overhang_deg))
     yield Step(0.4, "Drawing the overhang")
     free = _free_body(design, plan)
     if free is not None:
@@ -62,20 +60,20 @@ def print_pictures(
     return made
 
 
-def _ways_scene(plan: PrintPlan, ways: Sequence[WayUp], limit_deg: float) -> Scene:
-    """The body in each way up, side by side on the bed, coloured by overhang; ribs where they are made."""
-    shown, across = list[Shown](), 0.0
-    for one in ways:
-        turn = turning_up(np.array(one.up))
-        part = plan.mesh.moved(turn)
-        low, high = part.bounds
-        turn[:3, 3] = (across - low[0], -0.5 * (low[1] + high[1]), -low[2])
-        across += float(high[0] - low[0]) + _BESIDE_MM
-        shown.append(overhang_shown(plan.mesh.moved(turn)))
-        if one.chosen and plan.ribs is not None:
-            shown.append(Shown(plan.ribs.moved(turn), RIBS_COLOUR))
-    title = "Ways up: " + ", ".join(WAYS_UP[one.way] for one in ways)
-    return Scene(tuple(shown), legend=overhang_legend(limit_deg), title=title)
+def _ways_picture(plan: PrintPlan, ways: Sequence[WayUp], limit_deg: float) -> Picture:
+    """The body in each way up on the bed, coloured by overhang; with its ribs where they are made."""
+    return np.hstack([_way_picture(plan, one, limit_deg) for one in ways])
+
+
+def _way_picture(plan: PrintPlan, one: WayUp, limit_deg: float) -> Picture:
+    turn = turning_up(np.array(one.up))
+    turn[2, 3] = -plan.mesh.moved(turn).bounds[0, 2]
+    part = plan.mesh.moved(turn)
+    ribs = [Shown(plan.ribs.moved(turn), RIBS_COLOUR)] if one.chosen and plan.ribs is not None else []
+    title = WAYS_UP[one.way] + (", chosen" if one.chosen else "")
+    shown = (overhang_shown(part), bed_under(part), *ribs)
+    scene = Scene(shown, legend=overhang_legend(limit_deg), title=title)
+    return render(scene, view_of(scene, _ON_BED, _THIRD), _THIRD)
 
 
 def _free_body(design: Design, plan: PrintPlan) -> TriMesh | None:

@@ -32,7 +32,7 @@ def print_scene(plan: PrintPlan, printer: PrinterSettings, title: str = "", bed:
     size = float(np.linalg.norm(part.extents))
     marks = [plan.placement[:3, :3] @ np.array(t.point_mm) + plan.placement[:3, 3] for t in plan.touch_up]
     balls = [Shown(ball(p, 0.012 * size), LINE) for p in marks[:_MOST_MARKS]]
-    plate = (Shown(_plate(part), PLATE),) if bed else ()
+    plate = (bed_under(part),) if bed else ()
     ribs = () if plan.ribs is None else (Shown(plan.ribs.moved(plan.placement), RIBS_COLOUR),)
     shown = (overhang_shown(part), *plate, *balls, *ribs)
     return Scene(shown, legend=overhang_legend(printer.overhang_deg), title=title)
@@ -57,6 +57,11 @@ def overhang_angles(part: TriMesh) -> Floats:
     angle = np.degrees(np.arcsin(np.clip(down, 0.0, 1.0)))
     angle[part.corners[:, :, 2].max(axis=1) < part.bounds[0, 2] + 0.02] = 0.0
     return np.asarray(angle)
+
+
+def bed_under(part: TriMesh) -> Shown:
+    """A piece of the bed under a part that stands on z = 0."""
+    return Shown(_plate(part), PLATE)
 
 
 def _plate(part: TriMesh) -> TriMesh:
