@@ -49,7 +49,7 @@ def print_pictures(
     made = {"print-bed.png": png_bytes(render(scene, view_of(scene, _ON_BED, SIZE), SIZE))}
     if ways:
         yield Step(0.3, "Drawing the ways up")
-        made["ways-up.png"] = png_bytes(_ways_picture(plan, ways, printer.overhang_deg))
+        made["ways-up.png"] = png_bytes(ways_picture(plan, ways, printer.overhang_deg))
     yield Step(0.4, "Drawing the overhang")
     free = _free_body(design, plan)
     if free is not None:
@@ -60,7 +60,7 @@ def print_pictures(
     return made
 
 
-def _ways_picture(plan: PrintPlan, ways: Sequence[WayUp], limit_deg: float) -> Picture:
+def ways_picture(plan: PrintPlan, ways: Sequence[WayUp], limit_deg: float) -> Picture:
     """The body in each way up on the bed, coloured by overhang; with its ribs where they are made."""
     return np.hstack([_way_picture(plan, one, limit_deg) for one in ways])
 
