@@ -126,7 +126,8 @@ def test_even_layers_are_those_of_the_plan() -> None:
     heights, slopes = np.linspace(0.0, plan.size_mm[2], 501), np.zeros(501)
     advice = layer_advice(heights, slopes, plan.size_mm[2], plan.layer_mm3, PRINTER)
     assert (advice.layers, advice.even_layers) == (plan.layers, plan.layers)
-    assert advice.time_min == pytest.approx(plan.time_min, rel=1e-9)
+    # The plan counts the volume of the solid, the layers that of slices in single steps: millionths apart.
+    assert advice.time_min == pytest.approx(plan.time_min, rel=1e-6)
     assert plan.layer_mm3.sum() == pytest.approx(plan.volume_mm3, rel=1e-3)
     top = plan.heights_mm(plan_corner := np.array([30.0, 20.0, 10.0]))
     assert float(top) == pytest.approx(plan.size_mm[2], abs=1e-9), plan_corner
