@@ -75,7 +75,7 @@ def on_skin(obj: bpy.types.Object, scan: bpy.types.Object | None, offset: float)
     assert isinstance(modifier, bpy.types.ShrinkwrapModifier)
     modifier.target, modifier.offset = scan, offset
     modifier.wrap_method = "NEAREST_SURFACEPOINT"
-    modifier.show_in_editmode = modifier.show_on_cage = modifier.use_apply_on_spline = True
+    modifier.show_in_editmode = modifier.show_on_cage = True
 
 
 def control_points(obj: bpy.types.Object, wearer: SEALWRIGHT_PG_wearer) -> Floats:
