@@ -31,6 +31,7 @@ from .fittings import holders_of, on_port
 
 _BESIDE_MM = 0.02  # a ring's chords lie so far off the wall of its groove
 _RING_POINTS = 24
+_FACES_APART = 1.5  # of the threads' play
 _CLEAR_MM = 2.0  # beyond the last place where parts meet
 _THREADED = "threaded through"
 _LINER_MM = 0.6  # chords of a soft liner over a crease beside the nose are pressed on the band so deep
@@ -126,14 +127,15 @@ def _screwed(design: Design, placed: Placed, names: tuple[str, str], allowance: 
     main = design.main
     if not isinstance(facts, MalePortFacts):
         return
-    thread = facts.thread
+    thread, play = facts.thread, allowance.gap_mm + 2.0 * allowance.coating_mm
     yield Mate(
         part=name,
         other=main,
         how="screwed",
         solids=(parts[name], parts[main]),
-        play_mm=allowance.gap_mm + 2.0 * allowance.coating_mm,
-        play_at_mm=0.25 * thread.pitch_mm,
+        play_mm=play,
+        # Turned back so far that the flat faces stand further apart than the threads.
+        play_at_mm=max(0.25 * thread.pitch_mm, _FACES_APART * play),
         way=Way(frame=frame, travel_mm=facts.port_length_mm + _CLEAR_MM, lead_mm=thread.lead_mm),
         key=f"{placed.key}.connection",
     )

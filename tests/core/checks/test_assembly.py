@@ -9,14 +9,18 @@ import igl.copyleft.cgal as cgal
 import numpy as np
 import pytest
 import trimesh
+from bare import bare_recipe
 from hardware.gauges import ALLOWANCE
+from main_job.wearers import marlo_prepared
 from report import samples
 from sealwright.checks.assembly import AssemblyCheck, Mate, Way, check_assembly
 from sealwright.designing.assembly import assembly_of, require_assembled
+from sealwright.designing.design import make_design
 from sealwright.errors import DoesNotFit
 from sealwright.hardware.holder import make_holder
 from sealwright.hardware.options import HolderSettings, PortSettings
 from sealwright.hardware.ports import make_port
+from sealwright.progress import run_to_end
 from sealwright.solids.boolean import Solid
 from sealwright.solids.primitives import cuboid, cylinder, tube
 
@@ -158,3 +162,19 @@ def test_default_mask_goes_together() -> None:
         assert frozenset(pair) in joined
     assert sum(mate.facts.how == "threaded through" for mate in check.mates) == len(design.straps)
     assert cgal_shared_mm3(design.parts["holder"], design.parts["body"]) < 1e-3
+
+
+@pytest.mark.heavy
+def test_a_thick_coating_leaves_the_thread_its_play() -> None:
+    """The play is more than a quarter of the pitch: the flat faces must not be measured instead."""
+    recipe = bare_recipe()
+    recipe = replace(recipe, allowance=replace(recipe.allowance, coating_mm=0.29))
+    check = assembly_of(run_to_end(make_design(marlo_prepared(), recipe)))
+    (mate,) = (
+        m for m in check.mates if (m.facts.part, m.facts.other, m.facts.how)[::2] == ("holder", "screwed")
+    )
+    stated = recipe.allowance.clearance_mm / 2.0 + 2.0 * 0.29
+    assert mate.facts.play_stated_mm == pytest.approx(stated)
+    assert mate.facts.play_stated_mm > 0.25 * recipe.ports[0].connection.pitch_mm
+    assert mate.facts.play_mm > 0.95 * mate.facts.play_stated_mm  # chords of the helix
+    assert mate.facts.fault == ""
