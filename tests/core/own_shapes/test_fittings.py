@@ -199,7 +199,7 @@ REFUSED = {
     "high neighbour": (lambda: port(ledge(), point=(14, -30, 0)), "stands 50.0 mm high"),
     "meeting ports": (lambda: join(block(), [port(block()), port(block(), point=(18, -30, 0))], []), "takes"),
     "lug in a port": (lambda: join(block(), [port(block())], [lug(block(), (14, -30, 0))]), "takes"),
-    "lug at an edge": (lambda: lug(block(), (0, -30, -36)), "ends under the lug"),
+    "lug at an edge": (lambda: lug(block(), (0, -30, -38)), "ends under the lug"),
     "lug on a thin post": (lambda: lug(cylinder(6, -40, 40, "post"), (0, -6, 0)), "ends under the lug"),
     "cutter beside": (lambda: cut(block(), [cuboid((50, 0, 0), (60, 9, 9), "c")]), "as near as 10.0 mm"),
     "cutter takes all": (lambda: cut(block(), [cuboid((-50, -50, -50), (50, 50, 50), "c")]), "whole block"),

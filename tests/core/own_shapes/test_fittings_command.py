@@ -83,9 +83,11 @@ def test_report_tells_the_fittings_and_their_room(folder: Path) -> None:
     assert report["prediction"] is None
 
 
-def test_fittings_are_for_own_shapes(folder: Path, tmp_path: Path, capsys) -> None:
+def test_a_fitting_off_a_mask_is_refused_with_its_place(folder: Path, tmp_path: Path, capsys) -> None:
     scan = folder.parent / "marlo.ply"
     (tmp_path / "recipe.json").write_text(json.dumps({"fittings": FITTINGS[:1]}))
     words = ["make", str(scan), "--recipe", str(tmp_path / "recipe.json"), "--out", str(tmp_path / "out")]
     assert main(words) == 2
-    assert "recipe.fittings" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "off the surface" in said and "at (0.0, -75.0, -20.0) mm" in said
+    assert not (tmp_path / "out").exists()
