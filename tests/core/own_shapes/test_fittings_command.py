@@ -90,4 +90,4 @@ def test_a_fitting_off_a_mask_is_refused_with_its_place(folder: Path, tmp_path: 
     assert main(words) == 2
     said = capsys.readouterr().err
     assert "off the surface" in said and "at (0.0, -75.0, -20.0) mm" in said
-    assert not (tmp_path / "out").exists()
+    assert not list(tmp_path.rglob("*.stl"))
