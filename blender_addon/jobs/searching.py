@@ -83,13 +83,15 @@ def choices_of(found: Improvement) -> Iterator[tuple[Choice, str, str]]:
 
 
 def _write(wearer: SEALWRIGHT_PG_wearer, choice: Choice, name: str, picks: str, found: Improvement) -> None:
+    from ..core.search.improve_files import spoken_value
+
     row, said = wearer.choices.add(), choice.numbers
     row.name, row.picks, row.is_start = name, picks, choice is found.start
     row.pressure_kpa, row.working, row.mass_g = said.pressure_kpa, said.working, choice.mass_g
     row.given = json.dumps(choice.values)
     base = found.start.values if found.start else {}
     other = {key: value for key, value in choice.values.items() if base.get(key, value) != value}
-    row.change = "; ".join(f"{spoken(key)} {value:g}" for key, value in other.items())
+    row.change = "; ".join(f"{spoken(key)} {spoken_value(value)}" for key, value in other.items())
     checked = found.start_check if choice is found.start else _in_full(choice, found)
     if checked is not None and checked.working > 0.0:
         row.verdict = checked.verdict

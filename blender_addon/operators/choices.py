@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 class SEALWRIGHT_OT_search_designs(JobStep, bpy.types.Operator):
-    """Try widths, cushion, heights and strap places on this face; you choose from what presses less"""
+    """Try widths, cushion, surface, heights and strap places on this face; choose from what presses less"""
 
     bl_idname = "sealwright.search_designs"
     bl_label = "Search Better Designs"

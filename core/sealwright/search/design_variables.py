@@ -40,10 +40,13 @@ RANGES: dict[str, VariableRange] = {
     "straps.upper_share": VariableRange(0.12, 0.12, 0.01),
     "straps.lower_share": VariableRange(0.12, 0.12, 0.01),
     "straps.tension_n": VariableRange(2.0, 2.0, 0.1),
+    "contact_surface.shaped": VariableRange(1.0, 1.0, 1.0),
 }
 """What may be varied (common practice, no source); the tension only when asked for by name."""
 
 LEFT_OUT = ("straps.tension_n",)
+SHAPED = "contact_surface.shaped"
+SWITCHES = (SHAPED,)
 
 
 def usual_keys(recipe: Recipe, under_chin: bool) -> tuple[str, ...]:
@@ -84,6 +87,9 @@ def design_variables_of(recipe: Recipe, keys: Sequence[str]) -> list[DesignVaria
                 "Use some of: " + ", ".join(RANGES) + ".",
             )
         meta, value, moves = _field(recipe, key).metadata, value_of(recipe, key), RANGES[key]
+        if isinstance(value, bool):
+            found.append(DesignVariable(key, "1", 0.0, 1.0, float(value)))
+            continue
         start = STARTING_N if value is None else number_of(value)  # of these only the pull can be automatic
         low, high = max(start - moves.down, meta["low"]), min(start + moves.up, meta["high"])
         found.append(DesignVariable(key, meta["unit"], low, high, start))
@@ -91,12 +97,16 @@ def design_variables_of(recipe: Recipe, keys: Sequence[str]) -> list[DesignVaria
 
 
 def stepped(variables: Sequence[DesignVariable], values: Mapping[str, float]) -> dict[str, float]:
-    """Values moved to whole steps from the start, inside their ranges; the start itself stays as it is."""
+    """Values moved to whole steps from the start, inside their ranges; the start itself stays as it is.
+
+    A switch is on or off.
+    """
     out = {}
     for p in variables:
         step = RANGES[p.name].step
         value = p.start + round((values[p.name] - p.start) / step) * step
-        out[p.name] = min(max(round(value, 6), p.low), p.high)
+        inside = min(max(round(value, 6), p.low), p.high)
+        out[p.name] = bool(inside) if p.name in SWITCHES else inside
     return out
 
 

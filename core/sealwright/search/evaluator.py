@@ -7,6 +7,7 @@ from typing import TypeAlias
 
 from ..designing.context import ChamberForm
 from ..designing.prepared import Prepared
+from ..designing.shaped_surface import ShapedSurface
 from ..designing.sketch import sketch
 from ..errors import DesignError, NotConverged, Where
 from ..limits import limit
@@ -109,6 +110,21 @@ class Refusal:
 Worked: TypeAlias = tuple[Choice, WornCase]
 
 
+@dataclass(frozen=True, eq=False)
+class Shared:
+    """What all designs of a search have from the start.
+
+    Attributes
+    ----------
+    form : the maker's outer form of the chamber; None lets the program choose each.
+    surface : the contact surface that the start would have; worn by every sketch whose recipe asks for a
+        shaped one. What is designed in full has its own.
+    """
+
+    form: ChamberForm | None = None
+    surface: ShapedSurface | None = None
+
+
 class DesignEvaluator:
     """Evaluates designs of one wearer, all on the same draws.
 
@@ -119,7 +135,7 @@ class DesignEvaluator:
         design: all of them are pulled as it is looked from, so that they can be compared.
     touch : what is assumed.
     chosen : how many draws.
-    form : the maker's outer form of the chamber, which all designs keep; None lets the program choose each.
+    shared : what all designs have.
     """
 
     def __init__(
@@ -128,9 +144,9 @@ class DesignEvaluator:
         recipe: Recipe,
         touch: PredictionSettings,
         chosen: ImproveSettings,
-        form: ChamberForm | None = None,
+        shared: Shared | None = None,
     ) -> None:
-        self.prepared, self.recipe, self.touch, self.form = prepared, recipe, touch, form
+        self.prepared, self.recipe, self.touch, self.shared = prepared, recipe, touch, shared or Shared()
         self.cache = StageCache()
         self._first = self._draws(0, chosen.samples)
         self._fresh = self._draws(1, chosen.confirm_samples)
@@ -143,7 +159,9 @@ class DesignEvaluator:
         """Pressure and working share of the recipe with other values, or why it cannot be."""
         try:
             recipe = with_values(self.recipe, values)
-            design = sketch(self.prepared, recipe, cache=self.cache, form=self.form)
+            kept = self.shared
+            surface = kept.surface if recipe.contact_surface.shaped else None
+            design = sketch(self.prepared, recipe, cache=self.cache, surface=surface, form=kept.form)
             case = worn_case(design, with_cushion(self.touch, recipe.cushion))
             numbers = _numbers(self._worn(recipe, case, *self._first))
         except DesignError as error:
@@ -168,7 +186,7 @@ class DesignEvaluator:
 
     def in_full(self, asked: tuple[Recipe, Examine | None]) -> FullCheck:
         """What the report of a recipe says."""
-        return full_check(self.prepared, *asked, form=self.form)
+        return full_check(self.prepared, *asked, form=self.shared.form)
 
     def _worn(self, recipe: Recipe, case: WornCase, fit: FitSettings, draws: Draws) -> Worn:
         """A design on some draws.

@@ -19,11 +19,12 @@ from ..designing.sketch import sketch
 from ..physics.prediction_settings import PredictionSettings
 from ..predict.assumed import assumed_of
 from ..predict.band import require_line
+from ..predict.designed import chosen_surface
 from ..progress import Job, Step, with_steps
-from ..recipe import Recipe
+from ..recipe import Recipe, with_values
 from ..settings import check_settings
-from .design_variables import design_variables_of, stepped, usual_keys
-from .evaluator import Choice, DesignEvaluator, ImproveSettings, Refusal, Worked
+from .design_variables import SHAPED, design_variables_of, stepped, usual_keys
+from .evaluator import Choice, DesignEvaluator, ImproveSettings, Refusal, Shared, Worked
 from .full_check import Examine, FullCheck
 from .pareto import non_dominated
 from .search import TOGETHER, DesignVariable, TradeOff, improve_steps
@@ -93,8 +94,15 @@ def improve_design_steps(
     check_settings(touch, "recipe.prediction")
     yield Step(0.0, "Sketching the start")
     under_chin = require_line(sketch(prepared, recipe, form=form)).under_chin
-    variables = design_variables_of(recipe, usual_keys(recipe, under_chin) if keys is None else keys)
-    workers = Workers(prepared, recipe, touch, chosen, form)
+    keys = usual_keys(recipe, under_chin) if keys is None else keys
+    variables, surface = design_variables_of(recipe, keys), None
+    if SHAPED in keys:
+        # With other assumptions than the recipe's it is still a surface to try; picks have their own.
+        shaping = chosen_surface(prepared, with_values(recipe, {SHAPED: False}), form=form)
+        surface = yield from with_steps(shaping, lambda step: Step(0.05 * step.fraction, step.label))
+        if not surface.kept and len(keys) > 1:
+            variables = [one for one in variables if one.name != SHAPED]
+    workers = Workers(prepared, recipe, touch, chosen, Shared(form, surface))
     try:
         found = yield from _improved(workers, variables, chosen, examine)
     except BaseException:  # stopped: nobody works on
@@ -155,7 +163,7 @@ def _confirmed(workers: Workers, asked: Sequence[Worked]) -> Job[list[Choice]]:
 
 def _searched(steps: Generator[tuple[float, str], None, TradeOff]) -> Job[TradeOff]:
     """The search as steps of a job."""
-    return with_steps(steps, lambda at: Step(0.02 + 0.7 * at[0], f"Trying {at[1]}"))
+    return with_steps(steps, lambda at: Step(0.05 + 0.66 * at[0], f"Trying {at[1]}"))
 
 
 def _front(choices: Sequence[Choice]) -> tuple[Choice, ...]:

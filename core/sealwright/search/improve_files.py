@@ -89,10 +89,15 @@ def pick_names(found: Improvement) -> dict[int, list[str]]:
 def spoken_change(choice: Choice, base: Mapping[str, float]) -> str:
     """The values of a choice that are not those of the start, in words."""
     return ", ".join(
-        f"{key.split('.')[1]} {value:g}"
+        f"{key.split('.')[1]} {spoken_value(value)}"
         for key, value in choice.values.items()
         if base.get(key, value) != value
     )
+
+
+def spoken_value(value: float) -> str:
+    """A value of a choice in words; a switch is on or off."""
+    return ("on" if value else "off") if isinstance(value, bool) else f"{value:g}"
 
 
 def _line(title: str, choice: Choice, base: dict[str, float]) -> str:

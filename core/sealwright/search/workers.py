@@ -12,11 +12,10 @@ from functools import partial
 from typing import TypeVar
 
 from .. import parallel
-from ..designing.context import ChamberForm
 from ..designing.prepared import Prepared
 from ..physics.prediction_settings import PredictionSettings
 from ..recipe import Recipe
-from .evaluator import DesignEvaluator, ImproveSettings
+from .evaluator import DesignEvaluator, ImproveSettings, Shared
 
 T = TypeVar("T")
 R = TypeVar("R")
@@ -34,13 +33,13 @@ class Workers:
         recipe: Recipe,
         touch: PredictionSettings,
         chosen: ImproveSettings,
-        form: ChamberForm | None = None,
+        shared: Shared,
     ) -> None:
-        self.evaluator = DesignEvaluator(prepared, recipe, touch, chosen, form)
+        self.evaluator = DesignEvaluator(prepared, recipe, touch, chosen, shared)
         self._pool: ProcessPoolExecutor | None = None
         if chosen.workers > 1:
             context = multiprocessing.get_context("spawn")  # no half-copied threads and locks
-            begun = (prepared, recipe, touch, chosen, form)
+            begun = (prepared, recipe, touch, chosen, shared)
             self._pool = ProcessPoolExecutor(chosen.workers, context, _begin, begun)
 
     def each(self, work: Work[T, R], items: Sequence[T]) -> list[R]:
@@ -72,12 +71,12 @@ def _begin(
     recipe: Recipe,
     touch: PredictionSettings,
     chosen: ImproveSettings,
-    form: ChamberForm | None,
+    shared: Shared,
 ) -> None:
     parallel.end_with_parent()
     atexit.register(os._exit, 0)  # libraries complain of what is still held while they are unloaded
     parallel.THREADS = 1  # the other processors have processes of their own
-    _own.append(DesignEvaluator(prepared, recipe, touch, chosen, form))
+    _own.append(DesignEvaluator(prepared, recipe, touch, chosen, shared))
 
 
 def _with_own(work: Work[T, R], item: T) -> R:

@@ -20,7 +20,7 @@ from sealwright.own_shapes.cage_file import cage_json, read_form
 from sealwright.predict.assumed import assumed_of
 from sealwright.progress import run_to_end
 from sealwright.recipe import Recipe, with_values
-from sealwright.search.evaluator import DesignEvaluator, ImproveSettings
+from sealwright.search.evaluator import DesignEvaluator, ImproveSettings, Shared
 from sealwright.solids.distance import MeshDistance
 from sealwright.solids.soundness import require_sound
 
@@ -166,7 +166,7 @@ def test_other_files_are_refused(text: str, tmp_path: Path) -> None:
 def test_a_search_keeps_the_form() -> None:
     settings = ImproveSettings(samples=8, confirm_samples=8)
     found = [
-        DesignEvaluator(marlo_prepared(), RECIPE, assumed_of(RECIPE), settings, form).worked_out(
+        DesignEvaluator(marlo_prepared(), RECIPE, assumed_of(RECIPE), settings, Shared(form)).worked_out(
             {"band.width_mm": 17.0}
         )
         for form in (None, pulled(6.0))

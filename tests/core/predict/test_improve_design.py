@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from bare import bare_recipe
+from sealwright.designing.shaped_surface import ShapedSurface
 from sealwright.designing.sketch import sketch
 from sealwright.errors import BadRecipe, DoesNotFit
 from sealwright.limits import limit
@@ -18,13 +19,14 @@ from sealwright.physics.prediction_settings import PredictionSettings, StrapAssu
 from sealwright.predict.assumed import assumed_of
 from sealwright.predict.hanging import hanging
 from sealwright.progress import Step, run_to_end
-from sealwright.recipe import Recipe, recipe_from_json, with_values
+from sealwright.recipe import Recipe, recipe_from_json, recipe_to_json, with_values
 from sealwright.report.page.trade_off import trade_off_page
+from sealwright.search import evaluator, improve
 from sealwright.search.design_variables import RANGES, design_variables_of, stepped, usual_keys, value_of
 from sealwright.search.evaluator import ImproveSettings
 from sealwright.search.full_check import FullCheck, full_check
 from sealwright.search.improve import HEAVIER_G, Improvement, improve_design_steps
-from sealwright.search.improve_files import improve_files, improve_text
+from sealwright.search.improve_files import improve_files, improve_text, spoken_value
 from sealwright.search.search import SearchSettings
 from sealwright.verdicts.judge import judge
 from sealwright.verdicts.measure import measured_of
@@ -173,6 +175,57 @@ def test_steps_keep_the_start_and_the_ranges():
 
 
 @pytest.mark.both
+def test_a_switch_is_on_or_off():
+    switch = design_variables_of(Recipe(), ["contact_surface.shaped"])
+    assert (switch[0].low, switch[0].high, switch[0].start) == (0.0, 1.0, 0.0)
+    moved = [
+        stepped(switch, {"contact_surface.shaped": share})["contact_surface.shaped"] for share in (0.2, 0.8)
+    ]
+    assert moved == [False, True] and all(isinstance(value, bool) for value in moved)
+    on = with_values(Recipe(), {"contact_surface.shaped": moved[1]})
+    assert on.contact_surface.shaped is True and recipe_from_json(recipe_to_json(on)) == on
+    assert design_variables_of(on, ["contact_surface.shaped"])[0].start == 1.0
+    assert spoken_value(True) == "on" and spoken_value(False) == "off" and spoken_value(17.5) == "17.5"
+
+
+def test_a_shaped_surface_is_searched_and_examined_with_its_own(monkeypatch):
+    """Every shaped sketch wears the start's offsets; a surface that stays even is not searched."""
+    tried: list[tuple[bool, bool]] = []
+    sketching = evaluator.sketch
+
+    def noted(prepared, recipe, **more):
+        tried.append((recipe.contact_surface.shaped, more["surface"] is not None))
+        return sketching(prepared, recipe, **more)
+
+    monkeypatch.setattr(evaluator, "sketch", noted)
+    chosen = replace(settings(), build_picks=False)
+    keys = ("band.width_mm", "contact_surface.shaped")
+    monkeypatch.setattr(improve, "chosen_surface", sloping)
+    both = improve_design(invented(), START, chosen, keys=keys)
+    assert (True, True) in tried and (False, False) in tried and len(set(tried)) == 2
+    shaped = {choice.values["contact_surface.shaped"]: choice for choice in both.front}
+    assert both.start.values["contact_surface.shaped"] is False
+    for on, choice in shaped.items():
+        assert choice.recipe.contact_surface.shaped is on
+    monkeypatch.setattr(improve, "chosen_surface", staying_even)
+    even = improve_design(invented(), START, chosen, keys=keys)
+    assert all(choice.values.keys() == {"band.width_mm"} for choice in even.front)
+
+
+def sloping(prepared, *_, **__):
+    """Offsets that rise by 1 mm over the chart, without drawing."""
+    yield Step(0.5, "Shaping")
+    side = prepared.face.chart.side
+    return ShapedSurface("kept", np.repeat(np.linspace(-0.5, 0.5, side)[:, None], side, axis=1), part=1.0)
+
+
+def staying_even(*_, **__):
+    """None that is better."""
+    yield Step(0.5, "Shaping")
+    return ShapedSurface("nothing")
+
+
+@pytest.mark.both
 def test_usual_keys_have_an_effect():
     assert "seal_line.chin_front_mm" not in usual_keys(bare_recipe(), True)
     assert "seal_line.under_chin_mm" not in usual_keys(bare_recipe(), False)
@@ -182,6 +235,7 @@ def test_usual_keys_have_an_effect():
     assert "cushion.thickness_mm" not in usual_keys(bare_recipe(), True)
     assert "band.stand_off_mm" in usual_keys(bare_recipe(), True)
     assert "cushion.thickness_mm" in usual_keys(Recipe(), True)
+    assert "contact_surface.shaped" in usual_keys(Recipe(), True)
     assert "straps.tension_n" in RANGES and "straps.tension_n" not in usual_keys(bare_recipe(), True)
 
 
