@@ -30,7 +30,7 @@ from .pareto import non_dominated
 from .search import TOGETHER, DesignVariable, TradeOff, improve_steps
 from .workers import Workers
 
-MOST_EXAMINED = 5
+MOST_EXAMINED = 7
 """So many designs, the start among them, are made in full at most: the softest sketches may all fail, and
 each takes its time."""
 
@@ -100,9 +100,10 @@ def improve_design_steps(
         # With other assumptions than the recipe's it is still a surface to try; picks have their own.
         shaping = chosen_surface(prepared, with_values(recipe, {SHAPED: False}), form=form)
         surface = yield from with_steps(shaping, lambda step: Step(0.05 * step.fraction, step.label))
-        if not surface.kept and len(keys) > 1:
+        if len(keys) > 1:  # the other surface is tried on what the rest of the search finds
             variables = [one for one in variables if one.name != SHAPED]
-    workers = Workers(prepared, recipe, touch, chosen, Shared(form, surface))
+    shared = Shared(form, surface if surface is not None and surface.kept else None)
+    workers = Workers(prepared, recipe, touch, chosen, shared)
     try:
         found = yield from _improved(workers, variables, chosen, examine)
     except BaseException:  # stopped: nobody works on
@@ -115,18 +116,25 @@ def improve_design_steps(
 def _improved(
     workers: Workers, variables: Sequence[DesignVariable], chosen: ImproveSettings, examine: Examine | None
 ) -> Job[Improvement]:
-    """The search, fresh draws for what it found, and the picks in full."""
+    """The search, the other contact surface and fresh draws for what it found, and the picks in full."""
     known: dict[tuple[float, ...], Worked | Refusal] = {}
+    evaluator = workers.evaluator
+    switch = evaluator.shared.surface is not None and all(one.name != SHAPED for one in variables)
+    also = {SHAPED: evaluator.recipe.contact_surface.shaped} if switch else {}
+
+    def at(values: dict[str, float]) -> dict[str, float]:
+        """Values in whole steps, with those that this part of the search leaves alone."""
+        return {**stepped(variables, values), **also}
 
     def ahead(asked: Sequence[dict[str, float]]) -> None:
         """Work out designs with these values together."""
-        wanted = [stepped(variables, values) for values in asked]
+        wanted = [at(values) for values in asked]
         new = {key: v for v in wanted if (key := tuple(v.values())) not in known}
         known.update(zip(new, workers.each(DesignEvaluator.worked_out, list(new.values())), strict=True))
 
     def worked(values: dict[str, float]) -> Worked:
         """A design that was worked out."""
-        found = known[tuple(stepped(variables, values).values())]
+        found = known[tuple(at(values).values())]
         if isinstance(found, Refusal):
             raise found.error()
         return found
@@ -135,6 +143,8 @@ def _improved(
     found = yield from _searched(steps)
     first = [] if found.start is None else [found.start.values]
     rest = [worked(c.values) for c in found.front]
+    if switch:
+        rest += yield from _with_other_surface(workers, rest)
     asked = [
         *map(worked, first),
         *(w for w in rest if not first or w[0].values != worked(first[0])[0].values),
@@ -146,7 +156,18 @@ def _improved(
     check, picks = None, _chosen(better, lambda choice: choice) if not chosen.build_picks else {}
     if chosen.build_picks and start is not None:
         check, picks = yield from _examined_picks(workers, start, better, examine)
-    return Improvement(start, front, better, picks, found.tried, found.refused, check)
+    tried = found.tried + (len(found.front) if switch else 0)
+    return Improvement(start, front, better, picks, tried, found.refused, check)
+
+
+def _with_other_surface(workers: Workers, designs: Sequence[Worked]) -> Job[list[Worked]]:
+    """The same designs with a shaped surface where theirs is even, and the other way round."""
+    turned = [{**choice.values, SHAPED: not choice.values[SHAPED]} for choice, _ in designs]
+    found = list[Worked | Refusal]()
+    for number in range(0, len(turned), TOGETHER):
+        yield Step(0.65 + 0.06 * number / len(turned), "Trying the other contact surface")
+        found += workers.each(DesignEvaluator.worked_out, turned[number : number + TOGETHER])
+    return [one for one in found if not isinstance(one, Refusal)]
 
 
 def _confirmed(workers: Workers, asked: Sequence[Worked]) -> Job[list[Choice]]:
@@ -163,7 +184,7 @@ def _confirmed(workers: Workers, asked: Sequence[Worked]) -> Job[list[Choice]]:
 
 def _searched(steps: Generator[tuple[float, str], None, TradeOff]) -> Job[TradeOff]:
     """The search as steps of a job."""
-    return with_steps(steps, lambda at: Step(0.05 + 0.66 * at[0], f"Trying {at[1]}"))
+    return with_steps(steps, lambda at: Step(0.05 + 0.6 * at[0], f"Trying {at[1]}"))
 
 
 def _front(choices: Sequence[Choice]) -> tuple[Choice, ...]:
