@@ -12,14 +12,14 @@ from ..mesh import Floats
 
 
 @dataclass(frozen=True, eq=False)
-class Room:
+class LugRoom:
     """The room of a lug in place: its 4x4 frame, and its extent there."""
 
     frame: Floats
     extent: LugExtent
 
 
-def meets_mm(one: Room, other: Room) -> float:
+def meets_mm(one: LugRoom, other: LugRoom) -> float:
     """How far two lugs run into each other or nearly, mm; 0 where they do not."""
     into = np.linalg.inv(other.frame) @ one.frame
     points = one.extent.points() @ into[:3, :3].T + into[:3, 3]

@@ -16,7 +16,7 @@ from ..hardware.lugs import BAR_BOTTOM_MM, half_span, lowest_tip, lug_extent
 from ..hardware.options import LugSettings
 from ..mesh import Floats
 from ..settings import optional_quantity, quantity, section
-from .lugs_apart import Room, chosen_together, meets_mm
+from .lugs_apart import LugRoom, chosen_together, meets_mm
 from .shell import Shell
 
 Placing = Literal["apart", "meeting", "together"]
@@ -191,8 +191,8 @@ def _stands(wall: _Wall, lug: _Lug, pair: Sequence[StrapPoint]) -> float:
     return max(wall.lacks(point, lowest_tip(*lug, point.wall)) for point in pair)
 
 
-def _rooms(lug: _Lug, points: Sequence[StrapPoint]) -> list[Room]:
-    return [Room(point.frame, lug_extent(*lug, point.wall)) for point in points]
+def _rooms(lug: _Lug, points: Sequence[StrapPoint]) -> list[LugRoom]:
+    return [LugRoom(point.frame, lug_extent(*lug, point.wall)) for point in points]
 
 
 def _meet_mm(lug: _Lug, points: Sequence[StrapPoint], first: int | None = None) -> float:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from ..errors import BadOutline, Where, plain_point
 from ..facepiece.closed_curve import arc_lengths, resampled, smoothed_round
 from ..mesh import Floats, Ints, TriMesh
+from ..scan.repair.weld import merge_equal_vertices
 from .outline_file import DrawnLines
 
 _SPACING_MM = 6.0  # between points of a line
@@ -33,7 +34,7 @@ def outline_of_faces(mesh: TriMesh, chosen: NDArray[np.int64]) -> DrawnLines:
     ------
     BadOutline : nothing is chosen, it lies in several pieces, or it has no border.
     """
-    mesh = _welded(mesh)
+    mesh = TriMesh(*merge_equal_vertices(mesh.vertices, mesh.faces))
     faces = mesh.faces[_main_piece(mesh, np.asarray(chosen))]
     loops = [mesh.vertices[loop] for loop in _border_loops(mesh, faces)]
     loops.sort(key=lambda points: -arc_lengths(points)[-1])
@@ -46,12 +47,6 @@ def outline_of_faces(mesh: TriMesh, chosen: NDArray[np.int64]) -> DrawnLines:
     outline, *holes = loops
     kept = [hole for hole in holes if arc_lengths(hole)[-1] > _SPECK_MM]
     return DrawnLines(_even(outline), tuple(_even(hole) for hole in kept))
-
-
-def _welded(mesh: TriMesh) -> TriMesh:
-    """The same triangles with corners at one place as one vertex."""
-    points, number = np.unique(mesh.vertices, axis=0, return_inverse=True)
-    return TriMesh(points, number.reshape(-1)[mesh.faces].astype(np.int32))
 
 
 def _main_piece(mesh: TriMesh, chosen: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import trimesh
 from sealwright.designing.design import make_design
-from sealwright.facepiece.lugs_apart import Room, chosen_together, meets_mm
+from sealwright.facepiece.lugs_apart import LugRoom, chosen_together, meets_mm
 from sealwright.hardware.allowance import AllowanceSettings, allowance_of
 from sealwright.hardware.lug_wall import plane_wall
 from sealwright.hardware.lugs import STRAP_PLAY_MM, lug_extent, make_lug
@@ -23,10 +23,10 @@ from sealwright.recipe import Recipe
 from trials.places import open_data
 
 
-def room_at(x: float, y: float) -> Room:
+def room_at(x: float, y: float) -> LugRoom:
     frame = np.eye(4)
     frame[:2, 3] = x, y
-    return Room(frame, lug_extent(LugSettings(), allowance_of(AllowanceSettings()), plane_wall()))
+    return LugRoom(frame, lug_extent(LugSettings(), allowance_of(AllowanceSettings()), plane_wall()))
 
 
 @pytest.mark.parametrize(("x", "y"), [(20.0, 0.0), (23.0, 4.0), (0.0, -3.0), (29.0, 0.0), (0.0, -60.0)])
