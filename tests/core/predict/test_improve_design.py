@@ -209,6 +209,12 @@ def test_a_shaped_surface_is_searched_and_examined_with_its_own(monkeypatch):
         assert choice.recipe.contact_surface.shaped is on
     monkeypatch.setattr(improve, "chosen_surface", staying_even)
     even = improve_design(invented(), START, chosen, keys=keys)
+    # All else is searched as if there were no other surface, so that one more lever loses no design.
+    same = [choice for choice in both.front if not choice.values["contact_surface.shaped"]]
+    assert min(choice.goals[0] for choice in both.front) <= min(choice.goals[0] for choice in even.front)
+    for kept in same:
+        assert kept.goals in [choice.goals for choice in even.front]
+    assert both.tried == even.tried + len(even.front)
     assert all(choice.values.keys() == {"band.width_mm"} for choice in even.front)
 
 
