@@ -10,7 +10,8 @@ import numpy as np
 
 from .convert import matrix_array
 from .placing import face_matrix, to_world
-from .wearers import TAG, living, wearer_collection, wearer_mm
+from .skin_curve import draw_on_skin, new_skin_curve
+from .wearers import living, wearer_mm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -42,40 +43,12 @@ def draw_seal_line(
     """
     obj = seal_object(context, wearer)
     if obj is None:
-        curve = bpy.data.curves.new(f"{wearer.name} seal line", "CURVE")
-        obj = bpy.data.objects.new(curve.name, curve)
-        obj[TAG], obj.hide_render = LINE_TAG, True
-        wearer_collection(context, wearer).objects.link(obj)
-        wearer.seal_line = obj
+        obj = wearer.seal_line = new_skin_curve(context, wearer, "seal line", LINE_TAG)
     world = to_world(face_matrix(wearer), control)
-    _write_points(obj, world)
-    on_skin(obj, wearer.scan, 0.4 / wearer_mm(context, wearer))
+    draw_on_skin(context, wearer, obj, [world])
     if proposal:
         obj.data[PROPOSAL] = [float(c) for c in world.ravel()]  # type: ignore[index]
     return obj
-
-
-def _write_points(obj: bpy.types.Object, world: Floats) -> None:
-    curve = obj.data
-    assert isinstance(curve, bpy.types.Curve)
-    curve.dimensions, curve.resolution_u = "3D", 24
-    curve.splines.clear()
-    spline = curve.splines.new("BEZIER")
-    spline.use_cyclic_u = True
-    spline.bezier_points.add(len(world) - 1)
-    obj.matrix_world.identity()
-    for point, place in zip(spline.bezier_points, world, strict=True):
-        point.co = tuple(float(c) for c in place)  # type: ignore[assignment]
-        point.handle_left_type = point.handle_right_type = "AUTO"
-
-
-def on_skin(obj: bpy.types.Object, scan: bpy.types.Object | None, offset: float) -> None:
-    """Blender's own modifier keeps the drawn line on the skin while its points are dragged."""
-    modifier = obj.modifiers.get("Skin") or obj.modifiers.new("Skin", "SHRINKWRAP")
-    assert isinstance(modifier, bpy.types.ShrinkwrapModifier)
-    modifier.target, modifier.offset = scan, offset
-    modifier.wrap_method = "NEAREST_SURFACEPOINT"
-    modifier.show_in_editmode = modifier.show_on_cage = True
 
 
 def control_points(obj: bpy.types.Object, wearer: SEALWRIGHT_PG_wearer) -> Floats:

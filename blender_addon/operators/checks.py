@@ -31,7 +31,7 @@ MAPS = (
     ("wall", "Wall", "Thickness of the chamber wall"),
     ("staircase", "Layer Steps", "How high the steps of the layers stand on the contact face"),
     ("pressure", "Pressure", "Predicted pressure on the skin, after Examine"),
-    ("overhang", "Overhang", "How far surfaces lean out when printed port down"),
+    ("overhang", "Overhang", "How far surfaces lean out as the body prints"),
     ("skin", "Changes of the Skin", "What was filled, pulled back or smoothed on the scanned skin"),
 )
 

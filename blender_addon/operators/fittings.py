@@ -17,7 +17,7 @@ from ..model.convert import object_to_trimesh
 from ..model.props import defaults, from_data, read_fields
 from ..model.quiet import quiet
 from ..model.wearers import gather_wearer, wearer_mm
-from ..view.messages import Refusal, Step
+from ..view.messages import Refusal, Step, not_in_list
 from .own_shapes import need_other_mesh
 
 KINDS = (
@@ -55,7 +55,7 @@ class SEALWRIGHT_OT_stand_fitting(PlaceStep, bpy.types.Operator):
         """Add or move it."""
         place, rows = self.chosen(context), gather_wearer(context).recipe.fittings
         if self.index >= len(rows):
-            raise no_fitting(self.index)
+            raise not_in_list("fitting", self.index)
         with quiet():
             row = rows[self.index] if self.index >= 0 else add_fitting(rows, self.kind)
             row.x_mm, row.y_mm, row.z_mm = (round(float(c), 2) for c in place)
@@ -69,13 +69,6 @@ def add_fitting(rows: Any, kind: str) -> Any:
     row = rows.add()
     from_data(row, {**defaults(field["fields"]), "kind": kind}, field["fields"])
     return row
-
-
-def no_fitting(index: int) -> Refusal:
-    """The refusal of a number that no fitting has."""
-    return Refusal(
-        f"There is no fitting {index + 1}.", Where("fitting", key=str(index)), "Choose one of the list."
-    )
 
 
 class SEALWRIGHT_OT_remove_fitting(Step, bpy.types.Operator):
@@ -99,7 +92,7 @@ class SEALWRIGHT_OT_remove_fitting(Step, bpy.types.Operator):
         """Take it out of the list."""
         rows = gather_wearer(context).recipe.fittings
         if self.index >= len(rows):
-            raise no_fitting(self.index)
+            raise not_in_list("fitting", self.index)
         rows.remove(self.index)
         value_changed(None, context)
         return f"{len(rows)} ports and lugs are left."
@@ -158,11 +151,7 @@ class SEALWRIGHT_OT_remove_cutter(Step, bpy.types.Operator):
         """Unlink it, and show it as a solid again."""
         rows = gather_wearer(context).cutters
         if self.index >= len(rows):
-            raise Refusal(
-                f"There is no cutter {self.index + 1}.",
-                Where("cutter", key=str(self.index)),
-                "Choose one of the list.",
-            )
+            raise not_in_list("cutter", self.index)
         if rows[self.index].cutter is not None:
             rows[self.index].cutter.display_type = "TEXTURED"
         rows.remove(self.index)

@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING, Any
 import bpy
 from bpy.props import EnumProperty, IntProperty
 
-from ..core.errors import Where
 from ..jobs.live import value_changed
 from ..jobs.state import need_shell
 from ..model.props import defaults, from_data, read_fields
 from ..model.quiet import quiet
 from ..model.wearers import gather_wearer
-from ..view.messages import Refusal, Step
+from ..view.messages import Step, not_in_list
 
 KINDS = (
     ("holes", "Opening", "Leaves eyes, nostrils or mouth free, by the landmarks"),
@@ -78,11 +77,7 @@ class SEALWRIGHT_OT_remove_opening(Step, bpy.types.Operator):
         """Remove the row."""
         rows, _ = rows_of(context, self.kind)
         if self.index >= len(rows):
-            raise Refusal(
-                f"There is no opening {self.index + 1}.",
-                Where("opening", key=str(self.index)),
-                "Choose one of the list.",
-            )
+            raise not_in_list("opening", self.index)
         rows.remove(self.index)
         value_changed(None, context)
         return f"{len(rows)} are left."

@@ -40,10 +40,9 @@ def map_parts(made: Design) -> list[Part]:
     rows = int(made.shell.wall.sum())
     limit = made.recipe.printer.overhang_deg
     over = MapLegend(
-        "overhang", "Overhang, port down", "deg", 0.0, 90.0, limit, f"supports above {limit:.0f} deg"
+        "overhang", "Overhang in the print", "deg", 0.0, 90.0, limit, f"supports above {limit:.0f} deg"
     )
     body = next(iter(made.parts.values())).mesh
-    axis = made.ports[0].frame[:3, 2]
     return [
         *offset_map(made),
         *staircase_map(made),
@@ -54,7 +53,7 @@ def map_parts(made: Design) -> list[Part]:
             over.title,
             body.vertices,
             body.faces,
-            overhang_of(body.vertex_normals, -axis),
+            overhang_of(body.vertex_normals, made.print_up[made.main]),
             over,
         ),
     ]

@@ -136,6 +136,11 @@ def missing_library(error: ImportError) -> BackendUnavailable:
     )
 
 
+def not_in_list(what: str, index: int) -> Refusal:
+    """The refusal of a number that nothing in a list of a kind has."""
+    return Refusal(f"There is no {what} {index + 1}.", Where(what, key=str(index)), "Choose one of the list.")
+
+
 class Step:
     """Mixin of every operator that does a step of the job: poll sentence, refusals, nothing half done.
 

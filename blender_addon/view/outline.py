@@ -10,8 +10,8 @@ import numpy as np
 from mathutils import Vector
 
 from ..model.own_objects import OUTLINE_TAG, lines_of, outline_object
-from ..model.seal_curve import on_skin
-from ..model.wearers import TAG, living, wearer_collection, wearer_mm
+from ..model.skin_curve import draw_on_skin, new_skin_curve
+from ..model.wearers import living
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-LIFT_MM = 0.4  # of the curve off the skin
 STEPS = 8  # between two points, of the line that the overlay draws
 
 
@@ -36,32 +35,12 @@ def draw_outline(
     lines : points (k, 3) of each closed line, in the world.
     """
     assert context.scene is not None
-    obj, mm = living(wearer.outline, context.scene), wearer_mm(context, wearer)
+    obj = living(wearer.outline, context.scene)
     if obj is None:
-        curve = bpy.data.curves.new(f"{wearer.name} outline", "CURVE")
-        obj = bpy.data.objects.new(curve.name, curve)
-        obj[TAG], obj.hide_render = OUTLINE_TAG, True
-        wearer_collection(context, wearer).objects.link(obj)
-        wearer.outline = obj
-        curve.dimensions, curve.resolution_u = "3D", 24
-    _write(obj, lines)
-    on_skin(obj, wearer.scan, LIFT_MM / mm)
+        obj = wearer.outline = new_skin_curve(context, wearer, "outline", OUTLINE_TAG)
+    draw_on_skin(context, wearer, obj, lines)
     wearer.recipe.kind = "shell"
     return obj
-
-
-def _write(obj: bpy.types.Object, lines: Sequence[Floats]) -> None:
-    curve = obj.data
-    assert isinstance(curve, bpy.types.Curve)
-    curve.splines.clear()
-    obj.matrix_world.identity()
-    for line in lines:
-        spline = curve.splines.new("BEZIER")
-        spline.use_cyclic_u = True
-        spline.bezier_points.add(len(line) - 1)
-        for point, place in zip(spline.bezier_points, line.tolist(), strict=True):
-            point.co = place
-            point.handle_left_type = point.handle_right_type = "AUTO"
 
 
 def onto_scan(context: bpy.types.Context, scan: bpy.types.Object, points: Floats) -> Floats:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import importlib
 import json
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import bpy
@@ -213,6 +214,17 @@ def test_a_shaped_contact_surface_has_a_map(ext, head, monkeypatch):
     wearer().recipe.contact_surface.shaped = False
     bpy.ops.sealwright.build_parts()
     assert "map:offset" not in results(ext)
+
+
+def test_overhang_map_is_of_the_way_the_body_prints(ext, head):
+    """Whichever way is up: the arc sine of the normal's part down."""
+    bpy.ops.sealwright.build_parts()
+    made = ext("core.progress").run_to_end(ext("jobs.stages").design_steps(bpy.context, wearer()))
+    for up in (-made.ports[0].frame[:3, 2], made.ports[0].frame[:3, 2], np.array([1.0, 0.0, 0.0])):
+        turned = replace(made, print_up={**made.print_up, "body": up})
+        (part,) = (one for one in ext("view.maps").map_parts(turned) if one.tag == "map:overhang")
+        down = np.clip(made.parts["body"].mesh.vertex_normals @ -up, 0.0, 1.0)
+        assert part.values == pytest.approx(np.degrees(np.arcsin(down)), abs=1e-9)
 
 
 def test_show_check_frames_the_place(ext, head):
