@@ -74,21 +74,27 @@ def faults(result: bpy.types.Object) -> dict[str, float]:
     return {"triangles": len(triangles), "bad_edges": bad, "volume_mm3": float(volume)}
 
 
+def thickened(data: bpy.types.Mesh, wall_mm: float) -> bpy.types.Object:
+    """A fresh object of a scan, thickened by Blender's own modifier; the one before is removed."""
+    scene = bpy.context.scene.collection.objects
+    for old in [o for o in scene if o.name.startswith("scan")]:
+        bpy.data.objects.remove(old)
+    scan = bpy.data.objects.new("scan", data)
+    scene.link(scan)
+    thicken = scan.modifiers.new("Wall", "SOLIDIFY")
+    thicken.thickness, thicken.offset = wall_mm, 1.0
+    return scan
+
+
 def measure(vertices: np.ndarray, faces: np.ndarray, solver: str, runs: int) -> dict[str, object]:
     """All times of the native way on one scan."""
     bpy.ops.wm.read_factory_settings(use_empty=True)
     data = mesh_from(vertices, faces)
     boss, bore = cylinder("boss", BOSS_MM, 50.0), cylinder("bore", BORE_MM, 90.0)
-    scene = bpy.context.scene.collection.objects
     loaded = peak_memory_mib()
 
     def build(operations: tuple[tuple[str, bpy.types.Object], ...]) -> bpy.types.Object:
-        for old in [o for o in scene if o.name.startswith("scan")]:
-            bpy.data.objects.remove(old)
-        scan = bpy.data.objects.new("scan", data)
-        scene.link(scan)
-        thicken = scan.modifiers.new("Wall", "SOLIDIFY")
-        thicken.thickness, thicken.offset = WALL_MM, 1.0
+        scan = thickened(data, WALL_MM)
         for operation, other in operations:
             add_boolean(scan, operation, other, solver)
         evaluate(scan)

@@ -98,7 +98,7 @@ def ours(path: Path, runs: int) -> dict[str, Any]:
 def native(path: Path, runs: int) -> dict[str, Any]:
     """Seconds of Solidify and one Boolean; runs where ``import bpy`` works."""
     import bpy
-    from contender_native import add_boolean, evaluate, faults, mesh_from
+    from contender_native import add_boolean, evaluate, faults, mesh_from, thickened
 
     bpy.ops.wm.read_factory_settings(use_empty=True)
     with np.load(path) as arrays:
@@ -119,15 +119,9 @@ def native(path: Path, runs: int) -> dict[str, Any]:
     bpy.ops.object.join()
     eyes = bpy.context.object
     eyes.hide_set(True)
-    scene = bpy.context.scene.collection.objects
 
     def build() -> bpy.types.Object:
-        for old in [o for o in scene if o.name.startswith("scan")]:
-            bpy.data.objects.remove(old)
-        obj = bpy.data.objects.new("scan", data)
-        scene.link(obj)
-        thicken = obj.modifiers.new("Wall", "SOLIDIFY")
-        thicken.thickness, thicken.offset = THICKNESS_MM, 1.0
+        obj = thickened(data, THICKNESS_MM)
         add_boolean(obj, "DIFFERENCE", eyes, "MANIFOLD")
         return evaluate(obj)
 
